@@ -1,0 +1,233 @@
+"""The one entry point: snapshot, state and settings in; commands with reasons and the next state out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
+
+from controller.decision.alarms import update_alarms
+from controller.decision.command import Command, Decision, OutputChange, OutputId
+from controller.decision.demand import heat_rule, updated_need
+from controller.decision.failsafe import findings_of, watch_fire
+from controller.decision.fans import FanInput, fan_intent
+from controller.decision.heat import plan_for
+from controller.decision.lockouts import fire_stop, water_stop
+from controller.decision.pump import PumpInput, pump_intent
+from controller.decision.reasons import Reason, ReasonCode
+from controller.decision.state import ControllerState, Demand, state_of_unknown_history
+from controller.decision.timers import switched
+from controller.readings.reading import Good, Missing
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from controller.decision.demand import DemandRule
+    from controller.decision.fans import FanIntent
+    from controller.decision.heat import Plan
+    from controller.decision.lockouts import Stop
+    from controller.decision.pump import PumpIntent
+    from controller.decision.state import FanState, FireState, Need, OutputState, SumpState
+    from controller.readings.snapshot import Snapshot
+    from controller.settings.schema import Settings
+
+URGENCY = {demand: rank for rank, demand in enumerate(Demand)}
+
+
+def initial_state(settings: Settings, now_mono_s: float) -> ControllerState:
+    """The state after a start of unknown history: every motor rests first, every tube may be wet."""
+    rest_s = max(settings.fans.minimum_rest_s, settings.pump.minimum_rest_s)
+    reason = Reason(ReasonCode.STARTED, {"rest_s": rest_s})
+    fans = {name: OutputId.fan(name) for name in settings.loops}
+    pumps = {name: OutputId.pump(name) for name in settings.sumps}
+    return state_of_unknown_history(reason, fans, pumps, now_mono_s)
+
+
+def decide(
+    snapshot: Snapshot,
+    state: ControllerState,
+    settings: Settings,
+    now_mono_s: float,
+    rule: DemandRule = heat_rule,
+) -> tuple[Decision, ControllerState]:
+    """Decide every output for this tick.
+
+    Order of precedence: fire, water, readings nobody can believe, root-zone limits, motors, demand.
+
+    Args:
+        snapshot: judged readings of this tick.
+        state: what the last tick left.
+        settings: the settings in force.
+        now_mono_s: monotonic time of this tick in s.
+        rule: what the house wants of a loop; the safety rules around it are always the same.
+
+    Returns:
+        The decision, and the state for the next tick.
+    """
+    plan = plan_for(settings)
+    air_c = _air_c(snapshot)
+    need = state.need if air_c is None else updated_need(state.need, air_c, now_mono_s)
+    fire = watch_fire(state.fire, snapshot, settings, now_mono_s)
+    pumps = {
+        name: pump_intent(
+            PumpInput(settings.pump, level, state.outputs[OutputId.pump(name)], state.sumps[name], now_mono_s)
+        )
+        for name, level in snapshot.sumps.items()
+    }
+    stops = _house_stops(snapshot, fire, pumps, settings, now_mono_s)
+    fans = _fan_intents(plan, snapshot, state, stops, need, air_c, now_mono_s, rule)
+    granted = _granted_start(pumps, fans, now_mono_s - state.last_start_s >= settings.fans.stagger_s)
+    sumps_after = {
+        name: _sump_after(intent, state.sumps[name], granted.output == OutputId.pump(name))
+        for name, intent in pumps.items()
+    }
+    fans_after = {
+        name: _fan_after(
+            intent, granted.output == OutputId.fan(name), state.last_start_s, settings, now_mono_s
+        )
+        for name, intent in fans.items()
+    }
+    wanted = {OutputId.pump(n): i.on for n, i in pumps.items()} | {
+        OutputId.fan(n): i.on for n, i in fans.items()
+    }
+    if granted.output is not None:
+        wanted[granted.output] = True
+    outputs = {o: switched(before, wanted[o], now_mono_s) for o, before in state.outputs.items()}
+    alarms = update_alarms(
+        state.alarms, findings_of(snapshot, fire, fans_after, sumps_after, settings), now_mono_s
+    )
+    after = ControllerState(
+        outputs,
+        fans_after,
+        sumps_after,
+        fire,
+        need,
+        alarms.states,
+        now_mono_s if granted.output is not None else state.last_start_s,
+    )
+    look_s = _look_again_s(pumps, granted, settings)
+    commands = _commands(outputs, fans_after, sumps_after)
+    changes = _changes(state.outputs, commands)
+    return Decision(commands, changes, alarms.active, alarms.events, look_s), after
+
+
+def _air_c(snapshot: Snapshot) -> float | None:
+    """Air at the crop: the bench probe, or the ceiling where there is none."""
+    for reading in (snapshot.bench, snapshot.ceiling):
+        if isinstance(reading, Good):
+            return reading.value
+    return None
+
+
+def _house_stops(
+    snapshot: Snapshot, fire: FireState, pumps: Mapping[str, PumpIntent], settings: Settings, now_s: float
+) -> dict[str, Stop | None]:
+    """Fire or water, by sump."""
+    burning = fire_stop(fire, now_s)
+    stops: dict[str, Stop | None] = {}
+    for name, intent in pumps.items():
+        level = snapshot.sumps[name]
+        why = level.why.value if isinstance(level, Missing) else ""
+        stops[name] = burning or water_stop(name, intent.state, why, settings.pump.drain_down_s, now_s)
+    return stops
+
+
+def _fan_intents(
+    plan: Plan,
+    snapshot: Snapshot,
+    state: ControllerState,
+    stops: Mapping[str, Stop | None],
+    need: Need,
+    air_c: float | None,
+    now_s: float,
+    rule: DemandRule,
+) -> dict[str, FanIntent]:
+    return {
+        loop.name: fan_intent(
+            FanInput(
+                loop,
+                plan.settings,
+                rule,
+                snapshot.ceiling,
+                air_c,
+                snapshot.loops[loop.name],
+                stops[loop.sump],
+                need,
+                state.outputs[loop.fan],
+                state.fans[loop.name],
+                now_s,
+            )
+        )
+        for loop in plan.loops
+    }
+
+
+class _Granted(NamedTuple):
+    """The one motor that may start in this tick, and whether another has to wait for it."""
+
+    output: OutputId | None
+    others_wait: bool
+
+
+def _granted_start(
+    pumps: Mapping[str, PumpIntent], fans: Mapping[str, FanIntent], staggered: bool
+) -> _Granted:
+    """Pumps before fans; among fans the most urgent demand, then the largest difference."""
+    asking = [OutputId.pump(name) for name, intent in pumps.items() if intent.asks_to_start]
+    waiting = [
+        (URGENCY[intent.state.demand], -intent.difference_k, name)
+        for name, intent in fans.items()
+        if intent.asks_to_start and intent.state.demand is not None
+    ]
+    asking += [OutputId.fan(name) for _, _, name in sorted(waiting, key=lambda rank: rank[:2])]
+    if not asking:
+        return _Granted(None, others_wait=False)
+    if not staggered:
+        return _Granted(None, others_wait=True)
+    return _Granted(asking[0], others_wait=len(asking) > 1)
+
+
+def _sump_after(intent: PumpIntent, before: SumpState, granted: bool) -> SumpState:
+    """A start that was not granted leaves the phase as it was."""
+    if intent.asks_to_start and not granted:
+        return replace(intent.state, phase=before.phase, reason=before.reason)
+    return intent.state
+
+
+def _fan_after(
+    intent: FanIntent, granted: bool, last_start_s: float, settings: Settings, now_s: float
+) -> FanState:
+    if intent.asks_to_start and not granted:
+        left_s = max(last_start_s + settings.fans.stagger_s - now_s, 0.0)
+        waits = Reason(ReasonCode.STAGGER, {"left_s": left_s or settings.fans.stagger_s})
+        return replace(intent.state, demand=None, reason=waits)
+    return intent.state
+
+
+def _look_again_s(pumps: Mapping[str, PumpIntent], granted: _Granted, settings: Settings) -> float | None:
+    soon = [intent.look_again_s for intent in pumps.values() if intent.look_again_s is not None]
+    if granted.output is not None and granted.output.kind == "pump":
+        soon.append(min(settings.pump.exercise_run_s, settings.pump.duty_run_s))
+    if granted.others_wait:
+        soon.append(settings.fans.stagger_s)
+    return min(soon) if soon else None
+
+
+def _commands(
+    outputs: Mapping[OutputId, OutputState], fans: Mapping[str, FanState], sumps: Mapping[str, SumpState]
+) -> dict[OutputId, Command]:
+    return {
+        output: Command(
+            state.on, fans[output.name].reason if output.kind == "fan" else sumps[output.name].reason
+        )
+        for output, state in outputs.items()
+    }
+
+
+def _changes(
+    before: Mapping[OutputId, OutputState], commands: Mapping[OutputId, Command]
+) -> tuple[OutputChange, ...]:
+    return tuple(
+        OutputChange(output, command.on, command.reason)
+        for output, command in commands.items()
+        if command.on != before[output].on
+    )

@@ -1,0 +1,141 @@
+"""Judges effects: fire signatures, and whether what was commanded does what it should."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from controller.decision.state import FireState, Lockout
+from controller.faults import FaultCode, Finding
+from controller.readings.reading import Good, Missing, Why
+from controller.units import duration_text, temperature_text
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from controller.decision.state import FanState, SumpState
+    from controller.readings.reading import Reading
+    from controller.readings.snapshot import Snapshot
+    from controller.settings.schema import Fire, Settings
+    from controller.units import TemperatureUnit
+
+# Rate of rise counts only above this: a probe warmed in the hand, or hung in the sun, stays below.
+# Common practice, no source.
+RATE_COUNTS_ABOVE_C = 40.0
+# An emptying this many times longer than usual is a warning. Common practice, no source.
+SLOW_TIMES = 3.0
+SLOW_AT_LEAST_S = 60.0
+QUICK_RETURNS_TO_REPORT = 3
+FAILED_RUNS_TO_REPORT = 3
+WATER = (Lockout.FLOOD, Lockout.FLOAT_UNREADABLE, Lockout.DRAIN_DOWN)
+
+
+def watch_fire(before: FireState, snapshot: Snapshot, settings: Settings, now_s: float) -> FireState:
+    """Latch on a fire signature at any air probe; only a person clears it."""
+    cleared = FaultCode.FIRE in snapshot.cleared
+    latched = None if cleared else before.latched_detail
+    traces = dict(before.traces)
+    tripped: str | None = None
+    for name, probe in settings.probes.items():
+        if probe.place not in ("ceiling", "bench", "outlet"):
+            continue
+        reading = snapshot.probes.get(name)
+        if not isinstance(reading, Good):
+            traces.pop(name, None)
+            continue
+        if reading.value >= settings.fire.level_c:
+            tripped = f"{name} reads {temperature_text(reading.value, settings.site.show)}"
+        if probe.place != "outlet":  # an outlet jumps when its fan starts
+            traces[name] = _traced(traces.get(name, ()), reading, settings.fire.rise_for_s)
+            if _rises_too_fast(traces[name], settings.fire):
+                tripped = f"{name} rises faster than sun can heat it"
+    if latched is None and tripped is not None:
+        return FireState(tripped, now_s, traces)
+    return FireState(latched, before.latched_since_s, traces)
+
+
+def _traced(
+    trace: tuple[tuple[float, float], ...], reading: Good[float], keep_s: float
+) -> tuple[tuple[float, float], ...]:
+    """Add a new sample and forget what is older than needed for one full window."""
+    if trace and trace[-1][0] >= reading.at_mono_s:
+        return trace
+    longer = (*trace, (reading.at_mono_s, reading.value))
+    first = 0
+    while first + 1 < len(longer) and longer[-1][0] - longer[first + 1][0] >= keep_s:
+        first += 1
+    return longer[first:]
+
+
+def _rises_too_fast(trace: tuple[tuple[float, float], ...], fire: Fire) -> bool:
+    start_s, start_c = trace[0]
+    end_s, end_c = trace[-1]
+    span_s = end_s - start_s
+    if span_s < fire.rise_for_s or end_c < RATE_COUNTS_ABOVE_C:
+        return False
+    return end_c - start_c >= fire.rise_k_s * span_s
+
+
+def findings_of(
+    snapshot: Snapshot,
+    fire: FireState,
+    fans: Mapping[str, FanState],
+    sumps: Mapping[str, SumpState],
+    settings: Settings,
+) -> list[Finding]:
+    """Everything that is wrong now, as far as the readings and the state tell."""
+    found = list(snapshot.findings)
+    if fire.latched_detail is not None:
+        found.append(Finding(FaultCode.FIRE, "", fire.latched_detail))
+    _air_findings(snapshot, fans, settings, found)
+    for name, fan in fans.items():
+        soil = snapshot.loops[name].soil
+        if isinstance(soil, Missing) and soil.why is not Why.NEVER_READ:
+            found.append(Finding(FaultCode.SOIL_UNKNOWN, name, f"soil probe {soil.why.value}"))
+        if fan.failed_runs >= FAILED_RUNS_TO_REPORT:
+            found.append(Finding(FaultCode.FAN_NO_EFFECT, name, f"{fan.failed_runs} runs moved no heat"))
+    for name, sump in sumps.items():
+        _sump_findings(name, sump, settings, found)
+    return found
+
+
+def _air_findings(
+    snapshot: Snapshot, fans: Mapping[str, FanState], settings: Settings, found: list[Finding]
+) -> None:
+    unit = settings.site.show
+    points = settings.setpoints
+    coldest = _coldest(snapshot.bench, snapshot.ceiling)
+    if coldest is not None and coldest <= points.frost_limit_c:
+        detail = f"air {temperature_text(coldest, unit)}"
+        if any(lockout in WATER for fan in fans.values() for lockout in fan.lockouts):
+            found.append(Finding(FaultCode.FROST_IN_FLOOD, "", f"{detail}, fans locked by water"))
+        found.append(Finding(FaultCode.FROST, "", detail))
+    hot = snapshot.bench if isinstance(snapshot.bench, Good) else snapshot.ceiling
+    if isinstance(hot, Good) and hot.value >= points.too_hot_c:
+        found.append(Finding(FaultCode.TOO_HOT, "", _air_text(hot.value, unit)))
+    if isinstance(snapshot.ceiling, Missing) and snapshot.ceiling.why is not Why.NEVER_READ:
+        found.append(Finding(FaultCode.CEILING_UNKNOWN, "", f"ceiling {snapshot.ceiling.why.value}"))
+
+
+def _air_text(value_c: float, unit: TemperatureUnit) -> str:
+    return f"air {temperature_text(value_c, unit)}"
+
+
+def _coldest(bench: Reading, ceiling: Reading) -> float | None:
+    known = [reading.value for reading in (bench, ceiling) if isinstance(reading, Good)]
+    return min(known) if known else None
+
+
+def _sump_findings(name: str, sump: SumpState, settings: Settings, found: list[Finding]) -> None:
+    if sump.tries >= settings.pump.tries:
+        found.append(Finding(FaultCode.SUMP_NOT_EMPTYING, name, f"still wet after {sump.tries} long runs"))
+    if sump.wet_since_s is not None and Lockout.STARTS_SPENT in sump.lockouts:
+        detail = f"{settings.pump.starts_per_hour} starts in an hour and still wet"
+        found.append(Finding(FaultCode.PUMP_CYCLING, name, detail))
+    trend = sump.trend
+    if trend.usual_s is not None and trend.last_s is not None:
+        if trend.last_s > max(SLOW_TIMES * trend.usual_s, SLOW_AT_LEAST_S):
+            words = f"took {duration_text(trend.last_s)} to empty, usual are {duration_text(trend.usual_s)}"
+            found.append(Finding(FaultCode.PUMP_SLOW, name, words))
+        if trend.quick_returns >= QUICK_RETURNS_TO_REPORT:
+            words = f"water back at once {trend.quick_returns} times in a row"
+            found.append(Finding(FaultCode.WATER_RETURNS, name, words))

@@ -1,0 +1,243 @@
+"""The fan rule of one loop: demand, permission, confirmation, and the limits of the motor."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from controller.decision.demand import LoopView, Wish
+from controller.decision.heat import proven_heat_w
+from controller.decision.lockouts import blind_stop, root_zone_stop
+from controller.decision.reasons import Reason, ReasonCode
+from controller.decision.state import Demand, FanState, Lockout, Proof
+from controller.decision.timers import start_lockout, starts_in_last_hour
+from controller.readings.reading import Good, Missing
+
+if TYPE_CHECKING:
+    from controller.decision.demand import DemandRule
+    from controller.decision.heat import LoopPlan
+    from controller.decision.lockouts import Stop
+    from controller.decision.state import Need, OutputState
+    from controller.readings.reading import Reading
+    from controller.readings.snapshot import LoopReadings
+    from controller.settings.schema import Settings
+
+# Below this difference two probes of ±0.5 K (DS18B20 data sheet) cannot tell moving air from still air.
+TESTABLE_DIFFERENCE_K = 5.0
+# The outlet must look weak for this long before a run is given up. Common practice, no source.
+WEAK_FOR_S = 180.0
+# Runs in a row without heat after which the fan is reported. Common practice, no source.
+FAILED_RUNS_TO_REPORT = 3
+
+
+@dataclass(frozen=True, slots=True)
+class FanInput:
+    """Everything one loop's fan is decided on.
+
+    Attributes:
+        plan: what follows from the loop's settings.
+        settings: the settings in force.
+        rule: the demand rule.
+        ceiling: air at the riser intake.
+        air_c: air at the crop, None where neither bench nor ceiling can be read.
+        readings: the loop's own probes.
+        house_stop: fire or water, None if neither.
+        need: how much stored heat the house has lately needed.
+        output: the fan motor's history.
+        before: the loop's state after the last tick.
+        now_s: now.
+    """
+
+    plan: LoopPlan
+    settings: Settings
+    rule: DemandRule
+    ceiling: Reading
+    air_c: float | None
+    readings: LoopReadings
+    house_stop: Stop | None
+    need: Need
+    output: OutputState
+    before: FanState
+    now_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class FanIntent:
+    """What the rule wants: ``on`` is final for a running fan; a stopped fan asks to start first."""
+
+    state: FanState
+    on: bool
+    asks_to_start: bool = False
+    difference_k: float = 0.0
+
+
+def fan_intent(seen: FanInput) -> FanIntent:
+    """Decide one loop's fan, leaving only the stagger between motors to the caller."""
+    stop = _stop(seen)
+    ceiling, soil = seen.ceiling, seen.readings.soil
+    if stop is None and isinstance(ceiling, Good) and isinstance(soil, Good) and seen.air_c is not None:
+        wish = seen.rule(
+            LoopView(
+                seen.settings,
+                seen.plan,
+                ceiling.value,
+                soil.value,
+                seen.air_c,
+                seen.need,
+                seen.before.demand if seen.output.on else None,
+            )
+        )
+        difference_k = abs(ceiling.value - soil.value)
+        if seen.output.on:
+            return _running(seen, wish, difference_k)
+        return _resting(seen, wish, difference_k)
+    lockout, reason = stop if stop is not None else (Lockout.CEILING_UNKNOWN, seen.before.reason)
+    state = replace(seen.before, demand=None, reason=reason, proof=Proof.IDLE, weak_since_s=None)
+    return FanIntent(replace(state, lockouts=(lockout,)), on=False)
+
+
+def _stop(seen: FanInput) -> Stop | None:
+    """The first reason why the fan must be off at once; cuts a minimum run."""
+    blind = blind_stop(seen.ceiling, seen.readings.soil, seen.now_s)
+    if seen.house_stop is not None and not (blind is None and _frost_exception(seen)):
+        return seen.house_stop
+    if blind is not None:
+        return blind
+    ceiling, soil = seen.ceiling, seen.readings.soil
+    if not (isinstance(ceiling, Good) and isinstance(soil, Good)):
+        return None
+    points = seen.settings.setpoints
+    band_k = 0.0 if seen.output.on else points.root_zone_deadband_k
+    return root_zone_stop(
+        ceiling.value,
+        soil.value,
+        seen.readings.root_zone,
+        points.root_zone_min_c + band_k,
+        points.root_zone_max_c - band_k,
+    )
+
+
+def _frost_exception(seen: FanInput) -> bool:
+    """Whether the fan may run although its float cannot be read: only by setting, only in frost."""
+    if not seen.settings.fans.run_in_frost_with_float_unreadable or seen.house_stop is None:
+        return False
+    if seen.house_stop[0] is not Lockout.FLOAT_UNREADABLE or seen.air_c is None:
+        return False
+    points = seen.settings.setpoints
+    return seen.air_c <= points.frost_limit_c + (points.air_deadband_k if seen.output.on else 0.0)
+
+
+def _running(seen: FanInput, wish: Wish, difference_k: float) -> FanIntent:
+    state = _with_proof(seen, difference_k)
+    ran_s = seen.now_s - seen.output.since_mono_s
+    unproven = state.proof is not Proof.PROVEN and ran_s >= seen.settings.fans.purge_s
+    if unproven and seen.house_stop is not None:  # running by the frost exception alone
+        reason = Reason(ReasonCode.AIR_NOT_PROVEN, {"purge_s": seen.settings.fans.purge_s})
+        return FanIntent(_backed_off(seen, state, reason), on=False)
+    if ran_s < seen.settings.fans.minimum_run_s:
+        demand = wish.demand or state.demand
+        reason = wish.reason if wish.demand is not None else state.reason
+        return FanIntent(replace(state, demand=demand, reason=reason), on=True)
+    weak_s = 0.0 if state.weak_since_s is None else seen.now_s - state.weak_since_s
+    if weak_s >= WEAK_FOR_S:
+        return FanIntent(_backed_off(seen, state, _no_heat_reason(seen, state)), on=False)
+    if wish.demand is None:
+        done = replace(state, demand=None, reason=wish.reason, proof=Proof.IDLE, weak_since_s=None)
+        return FanIntent(done, on=False)
+    return FanIntent(replace(state, demand=wish.demand, reason=wish.reason), on=True)
+
+
+def _with_proof(seen: FanInput, difference_k: float) -> FanState:
+    """Judge at the outlet whether the running fan moves heat."""
+    before = seen.before
+    lockless = before if not before.lockouts else replace(before, lockouts=())
+    if seen.now_s - seen.output.since_mono_s < seen.settings.fans.purge_s:
+        return replace(lockless, proof=Proof.PURGING, weak_since_s=None)
+    moved_w = proven_heat_w(seen.plan, seen.ceiling, seen.readings.outlet)
+    if moved_w is None:
+        return replace(lockless, proof=Proof.NOT_TESTABLE, weak_since_s=None)
+    if _charging(seen) is False:
+        moved_w = -moved_w
+    if moved_w >= seen.settings.fans.proven_heat_per_watt * seen.plan.power_w:
+        return replace(lockless, proof=Proof.PROVEN, weak_since_s=None, failed_runs=0, back_off_until_s=None)
+    if difference_k < TESTABLE_DIFFERENCE_K:
+        return replace(lockless, proof=Proof.NOT_TESTABLE, weak_since_s=None)
+    since_s = before.weak_since_s if before.weak_since_s is not None else seen.now_s
+    return replace(lockless, proof=Proof.WEAK, weak_since_s=since_s)
+
+
+def _charging(seen: FanInput) -> bool | None:
+    ceiling, soil = seen.ceiling, seen.readings.soil
+    if isinstance(ceiling, Missing) or isinstance(soil, Missing):
+        return None
+    return ceiling.value > soil.value
+
+
+def _back_off_s(seen: FanInput, failed_runs: int) -> float:
+    fans = seen.settings.fans
+    return min(fans.back_off_s * 2.0 ** min(failed_runs - 1, 16), fans.longest_back_off_s)
+
+
+def _no_heat_reason(seen: FanInput, state: FanState) -> Reason:
+    outlet = seen.readings.outlet
+    moved_w = proven_heat_w(seen.plan, seen.ceiling, outlet) or 0.0
+    numbers: dict[str, float | str] = {
+        "outlet_c": outlet.value if isinstance(outlet, Good) else "unknown",
+        "heat_w": moved_w if _charging(seen) else -moved_w,
+        "power_w": seen.plan.power_w,
+        "back_off_s": _back_off_s(seen, state.failed_runs + 1),
+    }
+    return Reason(ReasonCode.NO_HEAT_PROVEN, numbers)
+
+
+def _backed_off(seen: FanInput, state: FanState, reason: Reason) -> FanState:
+    failed_runs = state.failed_runs + 1
+    return FanState(
+        demand=None,
+        reason=reason,
+        failed_runs=failed_runs,
+        back_off_until_s=seen.now_s + _back_off_s(seen, failed_runs),
+        lockouts=(Lockout.BACK_OFF,),
+    )
+
+
+def _resting(seen: FanInput, wish: Wish, difference_k: float) -> FanIntent:
+    before = seen.before
+    if wish.demand is None:
+        return FanIntent(
+            replace(before, demand=None, reason=wish.reason, proof=Proof.IDLE, lockouts=()), on=False
+        )
+    held = _held_back(seen, wish.demand)
+    if held is not None:
+        lockout, reason = held
+        return FanIntent(
+            replace(before, demand=None, reason=reason, proof=Proof.IDLE, lockouts=(lockout,)), on=False
+        )
+    state = replace(before, demand=wish.demand, reason=wish.reason, proof=Proof.PURGING, lockouts=())
+    return FanIntent(state, on=False, asks_to_start=True, difference_k=difference_k)
+
+
+def _held_back(seen: FanInput, demand: Demand) -> Stop | None:
+    """What forbids a start (not a run): back-off and the motor's limits."""
+    left_s = _back_off_left_s(seen, demand)
+    if left_s > 0.0:
+        return Lockout.BACK_OFF, Reason(ReasonCode.BACK_OFF, {"left_s": left_s})
+    fans = seen.settings.fans
+    limit = start_lockout(seen.output, fans.minimum_rest_s, fans.starts_per_hour, seen.now_s)
+    if limit is Lockout.RESTING:
+        left_s = seen.output.since_mono_s + fans.minimum_rest_s - seen.now_s
+        return limit, Reason(ReasonCode.RESTING, {"left_s": left_s})
+    if limit is Lockout.STARTS_SPENT:
+        starts = float(starts_in_last_hour(seen.output, seen.now_s))
+        return limit, Reason(ReasonCode.STARTS_SPENT, {"starts": starts})
+    return None
+
+
+def _back_off_left_s(seen: FanInput, demand: Demand) -> float:
+    """Time until the next try; in frost after the shortest back-off, however often the loop failed."""
+    until_s = seen.before.back_off_until_s
+    if until_s is None:
+        return 0.0
+    if demand is Demand.FROST:
+        until_s -= _back_off_s(seen, max(seen.before.failed_runs, 1)) - seen.settings.fans.back_off_s
+    return until_s - seen.now_s

@@ -1,0 +1,257 @@
+"""The safety promises, checked on every finished tick by code that shares nothing with the rules it checks.
+
+The same watch runs in every rehearsal, in the property tests and in the daemon. P2, P7, P8, P9 and P14 are
+about processes, files and sockets; they are proven by tests of the running program instead.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from controller.decision.reasons import ReasonCode
+from controller.faults import FaultCode
+from controller.readings.reading import Good, Level, Why
+
+if TYPE_CHECKING:
+    from controller.decision.command import OutputChange
+    from controller.decision.tick import TickRecord
+    from controller.settings.schema import Settings
+
+HOUR_S = 3600.0
+SAFETY_TRIPS = frozenset(
+    {
+        ReasonCode.FIRE,
+        ReasonCode.FLOOD,
+        ReasonCode.FLOAT_UNREADABLE,
+        ReasonCode.DRAIN_DOWN,
+        ReasonCode.AIR_NOT_PROVEN,
+        ReasonCode.CEILING_UNKNOWN,
+        ReasonCode.SOIL_UNKNOWN,
+        ReasonCode.ROOT_ZONE_WARM,
+        ReasonCode.ROOT_ZONE_COLD,
+        ReasonCode.PUMP_EXERCISE_DONE,
+        ReasonCode.PUMP_DUTY_DONE,
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Broken:
+    """A promise that did not hold in a tick."""
+
+    promise: str
+    at_mono_s: float
+    detail: str
+
+
+@dataclass(slots=True)
+class _Motor:
+    """What the watch has itself seen of one motor."""
+
+    on_since_s: float | None = None
+    off_since_s: float | None = None
+    starts_s: list[float] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class _Water:
+    """What the watch has itself seen of one sump and its pump."""
+
+    last_water_s: float | None = None
+    dry_while_on_s: float | None = None
+    unreadable_runs: list[tuple[float, float]] = field(default_factory=list)
+    full_runs: int = 0
+    last_full_run_end_s: float | None = None
+
+
+class PromiseWatch:
+    """Follows every tick and reports each promise that does not hold."""
+
+    def __init__(self) -> None:
+        self.checked_ticks = 0
+        self._motors: dict[tuple[str, str], _Motor] = {}
+        self._water: dict[str, _Water] = {}
+        self._last_now_s: float | None = None
+        self._last_start_s: float | None = None
+        self._fire = False
+
+    def observe(self, tick: TickRecord) -> list[Broken]:
+        """Check one finished tick; returns what is broken, normally nothing."""
+        self.checked_ticks += 1
+        broken: list[str] = []
+        self._follow_water(tick)
+        self._check_time(tick, broken)
+        self._check_fire(tick, broken)
+        for change in tick.decision.changes:
+            self._check_change(tick, change, broken)
+        for output, command in tick.decision.commands.items():
+            motor = self._motors.get((output.kind, output.name))
+            if command.on != (motor is not None and motor.on_since_s is not None):
+                broken.append(f"P13: {output} changed without a recorded reason")
+            if not command.on:
+                continue
+            if output.kind == "fan":
+                self._check_running_fan(tick, output.name, broken)
+            else:
+                self._check_running_pump(tick, output.name, broken)
+        now_s = tick.now_mono_s
+        return [Broken(words[: words.index(":")], now_s, words) for words in broken]
+
+    def _follow_water(self, tick: TickRecord) -> None:
+        for name, level in tick.snapshot.sumps.items():
+            water = self._water.setdefault(name, _Water())
+            if isinstance(level, Good):
+                if level.value is Level.WET:
+                    water.last_water_s = tick.now_mono_s
+                else:
+                    water.full_runs = 0
+            elif level.why is not Why.NEVER_READ:
+                water.last_water_s = tick.now_mono_s
+
+    def _check_time(self, tick: TickRecord, broken: list[str]) -> None:
+        if self._last_now_s is not None and tick.now_mono_s < self._last_now_s:
+            broken.append("P10: the clock behind all durations went backwards")
+        self._last_now_s = tick.now_mono_s
+
+    def _check_fire(self, tick: TickRecord, broken: list[str]) -> None:
+        if FaultCode.FIRE in tick.snapshot.cleared:
+            self._fire = False
+        for name, probe in tick.settings.probes.items():
+            if probe.place in ("ceiling", "bench", "outlet"):
+                reading = tick.snapshot.probes.get(name)
+                if isinstance(reading, Good) and reading.value >= tick.settings.fire.level_c:
+                    self._fire = True
+        if self._fire and tick.state.fire.latched_detail is None:
+            broken.append("P5: a fire signature did not latch")
+
+    def _check_change(self, tick: TickRecord, change: OutputChange, broken: list[str]) -> None:
+        output, now_s = change.output, tick.now_mono_s
+        motor = self._motors.setdefault((output.kind, output.name), _Motor())
+        if not change.reason.numbers:
+            broken.append(f"P13: {output} changed for a reason without numbers")
+        if change.on:
+            self._check_start(tick, change, motor, broken)
+            motor.starts_s = [at for at in motor.starts_s if now_s - at < HOUR_S] + [now_s]
+            motor.on_since_s, motor.off_since_s = now_s, None
+            self._last_start_s = now_s
+            return
+        ran_s = now_s - motor.on_since_s if motor.on_since_s is not None else HOUR_S
+        fan = output.kind == "fan"
+        least_s = tick.settings.fans.minimum_run_s if fan else tick.settings.pump.run_on_s
+        if ran_s < least_s and change.reason.code not in SAFETY_TRIPS:
+            broken.append(f"P4: {output} ran {ran_s:.1f} s, at least {least_s:.1f} s are promised")
+        if not fan:
+            self._end_of_pump_run(tick, output.name, ran_s)
+        motor.on_since_s, motor.off_since_s = None, now_s
+
+    def _check_start(self, tick: TickRecord, change: OutputChange, motor: _Motor, broken: list[str]) -> None:
+        output, now_s, settings = change.output, tick.now_mono_s, tick.settings
+        fan = output.kind == "fan"
+        rest_s = settings.fans.minimum_rest_s if fan else settings.pump.minimum_rest_s
+        most = settings.fans.starts_per_hour if fan else settings.pump.starts_per_hour
+        if motor.off_since_s is not None and now_s - motor.off_since_s < rest_s:
+            broken.append(f"P4: {output} rested {now_s - motor.off_since_s:.1f} s of {rest_s:.1f} s")
+        if sum(now_s - at < HOUR_S for at in motor.starts_s) >= most:
+            broken.append(f"P4: {output} started more than {most} times in an hour")
+        if self._last_start_s is not None and now_s - self._last_start_s < settings.fans.stagger_s:
+            broken.append(f"P11: {output} started {now_s - self._last_start_s:.1f} s after another motor")
+        if not fan:
+            self._check_pump_rest(output.name, now_s, settings, broken)
+
+    def _check_pump_rest(self, name: str, now_s: float, settings: Settings, broken: list[str]) -> None:
+        water = self._water.setdefault(name, _Water())
+        if water.last_full_run_end_s is None or water.full_runs == 0:
+            return
+        rest_s = settings.pump.rest_s if water.full_runs < settings.pump.tries else HOUR_S
+        rested_s = now_s - water.last_full_run_end_s
+        if rested_s < rest_s:
+            broken.append(f"P3: pump {name} rested {rested_s:.1f} s of {rest_s:.1f} s after a full run")
+
+    def _end_of_pump_run(self, tick: TickRecord, name: str, ran_s: float) -> None:
+        water = self._water.setdefault(name, _Water())
+        water.dry_while_on_s = None
+        level = tick.snapshot.sumps[name]
+        if isinstance(level, Good) and level.value is Level.WET and ran_s >= tick.settings.pump.longest_run_s:
+            water.full_runs += 1
+            water.last_full_run_end_s = tick.now_mono_s
+        if not isinstance(level, Good):
+            recent = [r for r in water.unreadable_runs if tick.now_mono_s - r[0] < HOUR_S]
+            water.unreadable_runs = [*recent, (tick.now_mono_s, ran_s)]
+
+    def _check_running_fan(self, tick: TickRecord, name: str, broken: list[str]) -> None:
+        settings, snapshot, now_s = tick.settings, tick.snapshot, tick.now_mono_s
+        if self._fire:
+            broken.append(f"P5: fan {name} on after a fire signature")
+        self._check_dry_tubes(tick, name, broken)
+        readings = snapshot.loops[name]
+        ceiling, soil, root_zone = snapshot.ceiling, readings.soil, readings.root_zone
+        if not (isinstance(ceiling, Good) and isinstance(soil, Good)):
+            broken.append(f"P6: fan {name} on without a ceiling or soil reading that can be believed")
+            return
+        judging = settings.judging
+        if now_s - ceiling.at_mono_s > judging.air_hold_s or now_s - soil.at_mono_s > judging.soil_hold_s:
+            broken.append(f"P6: fan {name} on with a reading older than its hold time")
+        if not isinstance(root_zone, Good):
+            return
+        points = settings.setpoints
+        if ceiling.value > soil.value and root_zone.value >= points.root_zone_max_c:
+            broken.append(f"P12: fan {name} charges at root zone {root_zone.value:.2f} °C")
+        if ceiling.value < soil.value and root_zone.value <= points.root_zone_min_c:
+            broken.append(f"P12: fan {name} discharges at root zone {root_zone.value:.2f} °C")
+
+    def _check_dry_tubes(self, tick: TickRecord, name: str, broken: list[str]) -> None:
+        settings, now_s = tick.settings, tick.now_mono_s
+        sump = settings.loops[name].sump
+        level = tick.snapshot.sumps[sump]
+        if not isinstance(level, Good):
+            if not self._air_proven(tick, name) or level.why is Why.CHATTER:
+                broken.append(f"P1: fan {name} on while the float of {sump} cannot be read")
+            return
+        if level.value is Level.WET:
+            broken.append(f"P1: fan {name} on while {sump} is wet")
+        last_s = self._water[sump].last_water_s
+        if last_s is not None and now_s - last_s < settings.pump.drain_down_s:
+            broken.append(f"P1: fan {name} on {now_s - last_s:.1f} s after water in {sump}")
+
+    def _air_proven(self, tick: TickRecord, name: str) -> bool:
+        """The one exception: frost, allowed by setting, and air proven within the purge time."""
+        settings, snapshot = tick.settings, tick.snapshot
+        if not settings.fans.run_in_frost_with_float_unreadable:
+            return False
+        air = snapshot.bench if isinstance(snapshot.bench, Good) else snapshot.ceiling
+        points = settings.setpoints
+        if not isinstance(air, Good) or air.value > points.frost_limit_c + points.air_deadband_k:
+            return False
+        since_s = self._motors[("fan", name)].on_since_s
+        if since_s is None or tick.now_mono_s - since_s < settings.fans.purge_s:
+            return True
+        ceiling, outlet = snapshot.ceiling, snapshot.loops[name].outlet
+        return isinstance(ceiling, Good) and isinstance(outlet, Good) and outlet.value > ceiling.value
+
+    def _check_running_pump(self, tick: TickRecord, name: str, broken: list[str]) -> None:
+        pump, now_s = tick.settings.pump, tick.now_mono_s
+        water = self._water.setdefault(name, _Water())
+        since_s = self._motors[("pump", name)].on_since_s
+        ran_s = now_s - since_s if since_s is not None else 0.0
+        if ran_s >= pump.longest_run_s:
+            broken.append(f"P3: pump {name} on for {ran_s:.1f} s, longest run is {pump.longest_run_s:.1f} s")
+        level = tick.snapshot.sumps[name]
+        if isinstance(level, Good) and level.value is Level.DRY:
+            if water.dry_while_on_s is None:
+                water.dry_while_on_s = now_s
+            if now_s - water.dry_while_on_s >= pump.run_on_s:
+                broken.append(f"P3: pump {name} on for {now_s - water.dry_while_on_s:.1f} s on a dry float")
+        else:
+            water.dry_while_on_s = None
+        if not isinstance(level, Good):
+            self._check_blind_minutes(tick, name, ran_s, broken)
+
+    def _check_blind_minutes(self, tick: TickRecord, name: str, ran_s: float, broken: list[str]) -> None:
+        """Running by the clock stays within what its duty allows in any hour."""
+        pump = tick.settings.pump
+        runs = self._water[name].unreadable_runs
+        total_s = ran_s + sum(length for end, length in runs if tick.now_mono_s - end < HOUR_S)
+        most_s = (HOUR_S // (pump.duty_run_s + pump.duty_rest_s) + 2) * pump.duty_run_s + pump.longest_run_s
+        if total_s > most_s:
+            broken.append(f"P3: pump {name} ran {total_s:.0f} s of an hour on an unreadable float")

@@ -1,0 +1,223 @@
+"""What the controller remembers from tick to tick. Immutable; every time is monotonic."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import Enum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from controller.decision.command import OutputId
+    from controller.decision.reasons import Reason
+    from controller.faults import FaultCode
+
+
+class Demand(Enum):
+    """What a loop is asked to do for the house; the order is the order of urgency."""
+
+    FROST = "frost"
+    HEAT = "heat"
+    COOL = "cool"
+    BANK = "bank"
+    PLAIN = "plain"
+
+
+class Lockout(Enum):
+    """Why a fan or pump may not run, whatever the demand, in the words a person reads."""
+
+    FIRE = "fire signature, until a person clears it"
+    FLOOD = "water in the sump"
+    FLOAT_UNREADABLE = "float cannot be read"
+    DRAIN_DOWN = "tubes still draining"
+    CEILING_UNKNOWN = "ceiling temperature unknown"
+    SOIL_UNKNOWN = "soil temperature unknown"
+    ROOT_ZONE_WARM = "root zone at its upper limit"
+    ROOT_ZONE_COLD = "root zone at its lower limit"
+    BACK_OFF = "last run moved too little heat"
+    RESTING = "motor resting"
+    STARTS_SPENT = "starts of this hour used up"
+
+
+@dataclass(frozen=True, slots=True)
+class OutputState:
+    """One output's history as far as its limits need it.
+
+    Attributes:
+        on: as commanded in the last tick.
+        since_mono_s: when it last changed, or when unknown history began.
+        starts_mono_s: starts within the last hour, oldest first.
+    """
+
+    on: bool
+    since_mono_s: float
+    starts_mono_s: tuple[float, ...] = ()
+
+
+class Proof(Enum):
+    """How far a running loop has shown at its outlet that heat really moves."""
+
+    IDLE = "idle"
+    PURGING = "purging"
+    PROVEN = "proven"
+    WEAK = "weak"
+    NOT_TESTABLE = "not testable"
+
+
+@dataclass(frozen=True, slots=True)
+class FanState:
+    """What one loop remembers.
+
+    Attributes:
+        demand: what the fan is running for, None while it is off.
+        reason: why the fan is as it is.
+        proof: confirmation of the present run.
+        weak_since_s: since when the outlet shows too little heat.
+        failed_runs: runs in a row that moved no heat.
+        back_off_until_s: no start before this.
+        lockouts: what forbids a run or a start now.
+    """
+
+    demand: Demand | None
+    reason: Reason
+    proof: Proof = Proof.IDLE
+    weak_since_s: float | None = None
+    failed_runs: int = 0
+    back_off_until_s: float | None = None
+    lockouts: tuple[Lockout, ...] = ()
+
+
+class PumpPhase(Enum):
+    """What the pump is doing."""
+
+    IDLE = "idle"
+    EMPTYING = "emptying"
+    RUN_ON = "run-on"
+    RESTING = "resting"
+    DUTY = "fault duty"
+    EXERCISE = "exercise"
+
+
+@dataclass(frozen=True, slots=True)
+class EmptyingTrend:
+    """What emptying the sump usually takes, to warn before the pump fails.
+
+    Attributes:
+        usual_s: slow mean of the time to empty, None until enough cycles are known.
+        last_s: the last completed time to empty.
+        cycles: completed cycles.
+        quick_returns: short emptyings in a row after which the water was back at once.
+    """
+
+    usual_s: float | None = None
+    last_s: float | None = None
+    cycles: int = 0
+    quick_returns: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class SumpState:
+    """What one sump remembers.
+
+    Attributes:
+        phase: what the pump is doing.
+        reason: why.
+        last_water_s: when water was last seen or could not be ruled out; drain-down counts from here.
+        wet_since_s: since when the float reads wet, None while it does not.
+        unreadable_since_s: since when the float cannot be read, None while it can.
+        fell_dry_s: when the float fell during the present run.
+        tries: longest runs in a row that did not empty it.
+        trend: what emptying usually takes.
+        lockouts: what forbids a start now.
+    """
+
+    phase: PumpPhase
+    reason: Reason
+    last_water_s: float
+    wet_since_s: float | None = None
+    unreadable_since_s: float | None = None
+    fell_dry_s: float | None = None
+    tries: int = 0
+    trend: EmptyingTrend = field(default_factory=EmptyingTrend)
+    lockouts: tuple[Lockout, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmState:
+    """One possible alarm: present since, raised since, gone since, and whether a person is shown it."""
+
+    detail: str
+    present_since_s: float
+    raised_since_s: float | None = None
+    gone_since_s: float | None = None
+    shown: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FireState:
+    """The fire watch.
+
+    Attributes:
+        latched_detail: what tripped it, None while it is clear; stays until a person clears it.
+        latched_since_s: when it tripped.
+        traces: per air probe, recent (time, temperature) pairs for the rate of rise.
+    """
+
+    latched_detail: str | None = None
+    latched_since_s: float = 0.0
+    traces: Mapping[str, tuple[tuple[float, float], ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """The house's need for stored heat, as its own air has shown it.
+
+    Attributes:
+        coldest_c: lowest air temperature, slowly forgotten; None until known.
+        at_s: when it was last updated.
+    """
+
+    coldest_c: float | None = None
+    at_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class ControllerState:
+    """Everything ``decide`` remembers.
+
+    Attributes:
+        outputs: by output.
+        fans: by loop name.
+        sumps: by sump name.
+        fire: the fire watch.
+        need: the house's need for stored heat.
+        alarms: by fault and subject.
+        last_start_s: when any motor last started (or when unknown history began).
+    """
+
+    outputs: Mapping[OutputId, OutputState]
+    fans: Mapping[str, FanState]
+    sumps: Mapping[str, SumpState]
+    fire: FireState
+    need: Need
+    alarms: Mapping[tuple[FaultCode, str], AlarmState]
+    last_start_s: float
+
+
+def state_of_unknown_history(
+    reason: Reason, fans: Mapping[str, OutputId], pumps: Mapping[str, OutputId], now_mono_s: float
+) -> ControllerState:
+    """The state to begin with when nothing is known: motors rest first, sumps may just have drained."""
+    outputs = {o: OutputState(on=False, since_mono_s=now_mono_s) for o in (*fans.values(), *pumps.values())}
+    return ControllerState(
+        outputs=outputs,
+        fans={name: FanState(demand=None, reason=reason) for name in fans},
+        sumps={
+            name: SumpState(phase=PumpPhase.IDLE, reason=reason, last_water_s=now_mono_s) for name in pumps
+        },
+        fire=FireState(),
+        need=Need(),
+        alarms={},
+        last_start_s=now_mono_s,
+    )

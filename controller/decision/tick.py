@@ -1,0 +1,43 @@
+"""What one tick hands on to those who only watch: history, telemetry, the promise checks, the rehearsal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from controller.decision.command import Decision
+    from controller.decision.state import ControllerState
+    from controller.decision.tally import DayTally
+    from controller.readings.snapshot import Snapshot
+    from controller.settings.schema import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class TickRecord:
+    """One finished tick.
+
+    Attributes:
+        seq: counts ticks since the program started.
+        now_mono_s: when it was decided.
+        settings: the settings it was decided with.
+        snapshot: what was seen.
+        decision: what was decided.
+        state: the controller state after it.
+        heat_w: heat each loop is proven to move now in W, positive into the soil; None where its fan is off
+            or its outlet cannot be read.
+        today: sums since local midnight (UTC day until the clock is set: since start).
+        finished_day: the sums of the day that ended with this tick, or None.
+    """
+
+    seq: int
+    now_mono_s: float
+    settings: Settings
+    snapshot: Snapshot
+    decision: Decision
+    state: ControllerState
+    heat_w: Mapping[str, float | None]
+    today: DayTally
+    finished_day: DayTally | None = None

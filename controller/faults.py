@@ -1,0 +1,295 @@
+"""The fault table: every fault the controller can name, and what a person needs to know about it.
+
+Each row is an alarm in the sense of ISA-18.2 / IEC 62682 in small: cause, consequence, action, time to act,
+priority, on and off delays. What needs no action is no alarm and is not in this table.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum, IntEnum
+
+
+class Priority(IntEnum):
+    """How soon a person must act; lower is more urgent."""
+
+    ACT_NOW = 1
+    TODAY = 2
+    THIS_WEEK = 3
+
+
+class FaultCode(Enum):
+    """Stable names of faults; the value is the last level of the alarm's MQTT topic."""
+
+    FIRE = "fire"
+    FROST = "frost"
+    FROST_IN_FLOOD = "frost-in-flood"
+    TOO_HOT = "too-hot"
+    CEILING_UNKNOWN = "ceiling-unknown"
+    PROBE = "probe"
+    BUS = "bus"
+    SOIL_UNKNOWN = "soil-unknown"
+    FLOAT = "float"
+    FLOAT_CHATTER = "float-chatter"
+    SUMP_NOT_EMPTYING = "sump-not-emptying"
+    PUMP_SLOW = "pump-slow"
+    PUMP_CYCLING = "pump-cycling"
+    WATER_RETURNS = "water-returns"
+    FAN_NO_EFFECT = "fan-no-effect"
+    OUTPUT = "output"
+    STORAGE = "storage"
+    SETTINGS_REJECTED = "settings-rejected"
+    LINK = "link"
+    RESTARTS = "restarts"
+    PROMISE = "promise"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """A fault that is present now.
+
+    Attributes:
+        code: which fault.
+        subject: which probe, loop, sump or file; empty where there is only one.
+        detail: the numbers or words that complete the alarm text.
+    """
+
+    code: FaultCode
+    subject: str = ""
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FaultRow:
+    """One line of the fault table.
+
+    Attributes:
+        priority: how soon a person must act.
+        cause: what usually causes it.
+        consequence: what happens if nobody acts.
+        action: what to do, in words for a grower.
+        time_to_act_s: how long the house copes.
+        on_delay_s: how long it must be present before the alarm is raised.
+        off_delay_s: how long it must be gone before the alarm clears.
+        latching: stays until a person clears it on the machine.
+        hidden_by: faults that explain this one, so that it is not raised beside them.
+    """
+
+    priority: Priority
+    cause: str
+    consequence: str
+    action: str
+    time_to_act_s: float
+    on_delay_s: float
+    off_delay_s: float
+    latching: bool = False
+    hidden_by: tuple[FaultCode, ...] = ()
+
+
+MINUTE_S = 60.0
+HOUR_S = 3600.0
+DAY_S = 86400.0
+
+FAULTS: dict[FaultCode, FaultRow] = {
+    FaultCode.FIRE: FaultRow(
+        Priority.ACT_NOW,
+        cause="Air under the roof or at an outlet is hotter, or heats up faster, than sun can make it.",
+        consequence="Fire can spread; every fan is stopped so that none feeds it.",
+        action="Keep out, call the fire service, cut the supply outside. When it is safe and the cause is "
+        "found, clear it on the machine with: hypocaust clear fire",
+        time_to_act_s=0.0,
+        on_delay_s=0.0,
+        off_delay_s=0.0,
+        latching=True,
+    ),
+    FaultCode.FROST_IN_FLOOD: FaultRow(
+        Priority.ACT_NOW,
+        cause="The air is at the frost limit while water keeps the fans locked.",
+        consequence="The crop freezes; no warmth can come out of the ground.",
+        action="Light the backup heater or cover the crop, then get the sump empty.",
+        time_to_act_s=HOUR_S,
+        on_delay_s=5 * MINUTE_S,
+        off_delay_s=10 * MINUTE_S,
+    ),
+    FaultCode.FROST: FaultRow(
+        Priority.ACT_NOW,
+        cause="The air is below the frost limit although the ground gives what it can.",
+        consequence="The crop is damaged within hours.",
+        action="Light the backup heater, close vents and doors, cover the crop.",
+        time_to_act_s=HOUR_S,
+        on_delay_s=10 * MINUTE_S,
+        off_delay_s=30 * MINUTE_S,
+        hidden_by=(FaultCode.FROST_IN_FLOOD,),
+    ),
+    FaultCode.TOO_HOT: FaultRow(
+        Priority.ACT_NOW,
+        cause="Sun brings more heat than vents and fans take away.",
+        consequence="Leaves and fruit set suffer; people must not work hard in there.",
+        action="Open vents and doors, draw the shade, water the crop.",
+        time_to_act_s=HOUR_S,
+        on_delay_s=30 * MINUTE_S,
+        off_delay_s=HOUR_S,
+        hidden_by=(FaultCode.FIRE,),
+    ),
+    FaultCode.SUMP_NOT_EMPTYING: FaultRow(
+        Priority.ACT_NOW,
+        cause="Pump dead, tripped or clogged, discharge blocked or frozen, or the float is stuck wet.",
+        consequence="Tubes fill with water and carry no air; fans of this sump stay locked.",
+        action="Isolate the pump, then look: breaker, clogged inlet, frozen discharge, float. Swap the pump "
+        "if it does not turn.",
+        time_to_act_s=4 * HOUR_S,
+        on_delay_s=0.0,
+        off_delay_s=10 * MINUTE_S,
+    ),
+    FaultCode.CEILING_UNKNOWN: FaultRow(
+        Priority.TODAY,
+        cause="No ceiling probe gives a reading that can be believed.",
+        consequence="All fans stay off: nothing is banked and nothing is returned.",
+        action="Check plugs and cable of the ceiling probes.",
+        time_to_act_s=12 * HOUR_S,
+        on_delay_s=10 * MINUTE_S,
+        off_delay_s=10 * MINUTE_S,
+        hidden_by=(FaultCode.BUS,),
+    ),
+    FaultCode.SOIL_UNKNOWN: FaultRow(
+        Priority.TODAY,
+        cause="The soil probe of this loop gives no reading that can be believed.",
+        consequence="The fan of this loop stays off.",
+        action="Check plug and cable of the soil probe.",
+        time_to_act_s=DAY_S,
+        on_delay_s=10 * MINUTE_S,
+        off_delay_s=10 * MINUTE_S,
+        hidden_by=(FaultCode.BUS,),
+    ),
+    FaultCode.BUS: FaultRow(
+        Priority.TODAY,
+        cause="The 1-wire cable is shorted, cut or has lost its supply.",
+        consequence="No temperature is known; all fans stay off.",
+        action="Unplug the probes one by one until the others come back.",
+        time_to_act_s=12 * HOUR_S,
+        on_delay_s=10 * MINUTE_S,
+        off_delay_s=10 * MINUTE_S,
+    ),
+    FaultCode.PROBE: FaultRow(
+        Priority.THIS_WEEK,
+        cause="A probe is unplugged, wet, disturbed or worn out.",
+        consequence="The controller decides with less to go by.",
+        action="Check its plug and cable; warm it in the hand and watch `hypocaust status`; replace it.",
+        time_to_act_s=7 * DAY_S,
+        on_delay_s=30 * MINUTE_S,
+        off_delay_s=30 * MINUTE_S,
+        hidden_by=(FaultCode.BUS, FaultCode.CEILING_UNKNOWN),
+    ),
+    FaultCode.FLOAT: FaultRow(
+        Priority.TODAY,
+        cause="The float input cannot be read.",
+        consequence="Water could rise unseen: fans of this sump stay locked, the pump runs by the clock.",
+        action="Check the float's cable and plug.",
+        time_to_act_s=12 * HOUR_S,
+        on_delay_s=MINUTE_S,
+        off_delay_s=10 * MINUTE_S,
+    ),
+    FaultCode.FLOAT_CHATTER: FaultRow(
+        Priority.THIS_WEEK,
+        cause="Waves, a loose plug or a caught float make the switch bounce.",
+        consequence="The sump counts as wet, so its fans stay locked.",
+        action="Fit a stilling tube round the float; check its plug.",
+        time_to_act_s=7 * DAY_S,
+        on_delay_s=30 * MINUTE_S,
+        off_delay_s=HOUR_S,
+        hidden_by=(FaultCode.FLOAT,),
+    ),
+    FaultCode.PUMP_SLOW: FaultRow(
+        Priority.THIS_WEEK,
+        cause="Strainer or discharge is clogging, or the pump is worn.",
+        consequence="Emptying takes longer each time until it fails.",
+        action="Isolate the pump, clean strainer and discharge.",
+        time_to_act_s=7 * DAY_S,
+        on_delay_s=0.0,
+        off_delay_s=DAY_S,
+        hidden_by=(FaultCode.SUMP_NOT_EMPTYING,),
+    ),
+    FaultCode.PUMP_CYCLING: FaultRow(
+        Priority.TODAY,
+        cause="Much water, little travel of the float, or water running back.",
+        consequence="The pump has used its starts of this hour and water waits.",
+        action="Raise the float's travel; check the check valve; find where the water comes from.",
+        time_to_act_s=DAY_S,
+        on_delay_s=10 * MINUTE_S,
+        off_delay_s=2 * HOUR_S,
+        hidden_by=(FaultCode.SUMP_NOT_EMPTYING, FaultCode.FLOAT),
+    ),
+    FaultCode.WATER_RETURNS: FaultRow(
+        Priority.THIS_WEEK,
+        cause="The check valve leaks: pumped water runs back into the sump.",
+        consequence="The pump starts too often and wears out.",
+        action="Isolate the pump, clean or replace the check valve.",
+        time_to_act_s=7 * DAY_S,
+        on_delay_s=0.0,
+        off_delay_s=DAY_S,
+        hidden_by=(FaultCode.SUMP_NOT_EMPTYING, FaultCode.PUMP_CYCLING),
+    ),
+    FaultCode.FAN_NO_EFFECT: FaultRow(
+        Priority.TODAY,
+        cause="Fan dead or tripped, tubes blocked or flooded, or the outlet probe fell out.",
+        consequence="This loop moves no heat although its fan is commanded on.",
+        action="Isolate the fan, then check breaker, capacitor, tubes and the outlet probe.",
+        time_to_act_s=DAY_S,
+        on_delay_s=0.0,
+        off_delay_s=MINUTE_S,
+    ),
+    FaultCode.OUTPUT: FaultRow(
+        Priority.TODAY,
+        cause="The pin could not be driven, or the program stopped renewing its commands.",
+        consequence="This fan or pump does not do what it is told.",
+        action="Check the relay board and its cable; look at the log.",
+        time_to_act_s=4 * HOUR_S,
+        on_delay_s=0.0,
+        off_delay_s=10 * MINUTE_S,
+    ),
+    FaultCode.STORAGE: FaultRow(
+        Priority.TODAY,
+        cause="The card is full, worn out or read-only.",
+        consequence="Control goes on; history is not kept.",
+        action="Free space or replace the card.",
+        time_to_act_s=DAY_S,
+        on_delay_s=5 * MINUTE_S,
+        off_delay_s=10 * MINUTE_S,
+    ),
+    FaultCode.SETTINGS_REJECTED: FaultRow(
+        Priority.TODAY,
+        cause="The settings file was changed and has errors.",
+        consequence="The last good settings stay in force.",
+        action="Run `hypocaust check` on the file and mend the lines it names.",
+        time_to_act_s=DAY_S,
+        on_delay_s=0.0,
+        off_delay_s=0.0,
+    ),
+    FaultCode.LINK: FaultRow(
+        Priority.THIS_WEEK,
+        cause="Broker, network or password is wrong.",
+        consequence="Control goes on; phones see nothing new.",
+        action="Check the broker and the network; see the detail.",
+        time_to_act_s=7 * DAY_S,
+        on_delay_s=10 * MINUTE_S,
+        off_delay_s=MINUTE_S,
+    ),
+    FaultCode.RESTARTS: FaultRow(
+        Priority.TODAY,
+        cause="The controller was started more than three times within a day.",
+        consequence="Each start begins with a rest of every output.",
+        action="Look at the log and the power supply.",
+        time_to_act_s=DAY_S,
+        on_delay_s=0.0,
+        off_delay_s=HOUR_S,
+    ),
+    FaultCode.PROMISE: FaultRow(
+        Priority.ACT_NOW,
+        cause="The controller caught itself breaking one of its own safety rules: a defect in the program.",
+        consequence="The output it names was not protected as promised.",
+        action="Stop the service, switch by hand, and report the detail.",
+        time_to_act_s=HOUR_S,
+        on_delay_s=0.0,
+        off_delay_s=DAY_S,
+    ),
+}

@@ -1,0 +1,1 @@
+"""Judged readings: pure code that decides which samples can be trusted."""

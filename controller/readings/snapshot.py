@@ -1,0 +1,49 @@
+"""Everything the decision may see in one tick."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import datetime
+
+    from controller.faults import FaultCode, Finding
+    from controller.readings.reading import LevelReading, Reading
+
+
+@dataclass(frozen=True, slots=True)
+class LoopReadings:
+    """The three probes of one loop."""
+
+    soil: Reading
+    root_zone: Reading
+    outlet: Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """One consistent look at the house.
+
+    Attributes:
+        ceiling: voted air temperature under the roof, where the risers draw.
+        bench: voted air temperature among the crop.
+        outdoor: voted outdoor air temperature.
+        loops: soil, root zone and outlet, by loop name.
+        sumps: debounced float level, by sump name.
+        probes: every probe's own judged reading, by probe name (fire watch, telemetry, history).
+        findings: what is wrong outside the decision's own knowledge (probes, storage, settings, link).
+        cleared: latched faults a person has cleared on the machine since the last tick.
+        wall_utc: date and time for people, None until the clock is set; never used for a duration.
+    """
+
+    ceiling: Reading
+    bench: Reading
+    outdoor: Reading
+    loops: Mapping[str, LoopReadings]
+    sumps: Mapping[str, LevelReading]
+    probes: Mapping[str, Reading]
+    findings: tuple[Finding, ...] = ()
+    cleared: frozenset[FaultCode] = field(default_factory=frozenset)
+    wall_utc: datetime | None = None

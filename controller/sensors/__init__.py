@@ -1,0 +1,1 @@
+"""Sensor ports and the drivers behind them."""
