@@ -1,0 +1,59 @@
+"""``hypocaust check FILE``: is this settings file good?"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
+
+from controller.settings.load import SettingsError, load
+from controller.settings.notes import notes
+
+if TYPE_CHECKING:
+    from controller.settings.schema import Settings
+
+GOOD = 0
+BAD = 2
+
+
+def check(path: str, out: TextIO | None = None, err: TextIO | None = None) -> int:
+    """Read a settings file and tell everything that is wrong with it.
+
+    Args:
+        path: the file.
+        out: where the summary and the notes go; standard output if None.
+        err: where the errors go, one line each with file and line; standard error if None.
+
+    Returns:
+        0 if the file is good, 2 if it is not.
+    """
+    out = sys.stdout if out is None else out
+    err = sys.stderr if err is None else err
+    try:
+        settings = load(path)
+    except SettingsError as trouble:
+        print(trouble, file=err)
+        return BAD
+    print(summary(Path(path).name, settings), file=out)
+    for note in notes(settings):
+        print(f"  note: {note}", file=out)
+    return GOOD
+
+
+def summary(name: str, settings: Settings) -> str:
+    """One line on a good file: what it describes."""
+    counts = ", ".join(
+        (
+            _counted(len(settings.loops), "loop"),
+            _counted(len(settings.sumps), "sump"),
+            _counted(len(settings.probes), "probe"),
+        )
+    )
+    link = settings.mqtt
+    publishes = f"publishes to {link.host}:{link.port}" if link else "publishes nothing"
+    return f"{name} is good: {counts}; shows {settings.site.show.value}; {publishes}"
+
+
+def _counted(count: int, thing: str) -> str:
+    """A count with its thing in the singular or plural."""
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"

@@ -1,0 +1,179 @@
+"""Tables on what the house should be like, when it is in danger, and when a sensor is believed."""
+
+from controller.settings.section import Section, setting
+from controller.settings.values import Celsius, Kelvin, KelvinPerSecond, Seconds
+
+
+class Setpoints(Section):
+    """[setpoints]: what the air and the soil may do."""
+
+    frost_limit_c: Celsius = setting(
+        "2 °C",
+        "Below this the crop is in danger: every usable warmth is returned and the frost alarm is raised.",
+        smaller="Later alarm; less power spent on nights that stay above it.",
+        larger="Earlier alarm and earlier help, more fan hours.",
+        low="-10 °C",
+        high="15 °C",
+    )
+    heat_below_c: Celsius = setting(
+        "5 °C",
+        "Below this air temperature warmth is returned from the soil.",
+        smaller="Warmth is kept for the coldest hours; plants run cooler.",
+        larger="Warmer nights, but the store can be empty when the frost comes.",
+        low="-5 °C",
+        high="25 °C",
+    )
+    comfort_floor_c: Celsius = setting(
+        "12 °C",
+        "Heat is banked only while the bench air stays above this.",
+        smaller="More heat is banked, mornings start cooler.",
+        larger="Less heat is banked on cool days.",
+        low="0 °C",
+        high="30 °C",
+    )
+    bank_above_c: Celsius = setting(
+        "20 °C",
+        "Ceiling temperature from which heat may be banked for later.",
+        smaller="Banks on weaker sun, more fan hours.",
+        larger="Banks only on strong sun.",
+        low="5 °C",
+        high="40 °C",
+    )
+    cool_above_c: Celsius = setting(
+        "28 °C",
+        "Ceiling temperature from which the fans cool the house into the soil, wanted later or not.",
+        smaller="Cooler days, more fan hours in summer.",
+        larger="Warmer days, fewer fan hours; vents and shade have to do more.",
+        low="15 °C",
+        high="45 °C",
+    )
+    air_deadband_k: Kelvin = setting(
+        "1 K",
+        "How far the air must come back past a setpoint before its demand ends.",
+        smaller="Fans follow the setpoint closely and start more often.",
+        larger="Fewer starts, the air swings further.",
+        low="0.2 K",
+        high="5 K",
+    )
+    too_hot_c: Celsius = setting(
+        "40 °C",
+        "Bench temperature above which a person is called: the crop suffers and vents must open.",
+        smaller="Called earlier on hot days.",
+        larger="Called later.",
+        low="25 °C",
+        high="60 °C",
+    )
+    root_zone_max_c: Celsius = setting(
+        "26 °C",
+        "No heat is put into the soil while the root zone is at or above this.",
+        smaller="Cooler roots, less storage.",
+        larger="More storage, warmer roots.",
+        low="10 °C",
+        high="40 °C",
+    )
+    root_zone_min_c: Celsius = setting(
+        "6 °C",
+        "No heat is taken from the soil while the root zone is at or below this.",
+        smaller="More warmth can be taken back, cooler roots.",
+        larger="Warmer roots, less help on cold nights.",
+        low="0 °C",
+        high="25 °C",
+    )
+    root_zone_deadband_k: Kelvin = setting(
+        "0.5 K",
+        "How far the root zone must come back before its limit lets go.",
+        smaller="Limit lets go sooner.",
+        larger="Limit lets go later, fewer starts.",
+        low="0.1 K",
+        high="3 K",
+    )
+
+
+class Fire(Section):
+    """[fire]: what stops every fan until a person clears it. Not a fire alarm system."""
+
+    level_c: Celsius = setting(
+        "65 °C",
+        "Any air probe at or above this stops every fan. Set it above the hottest sunny day of the site.",
+        smaller="Sunny days may trip it.",
+        larger="Reacts later.",
+        low="50 °C",
+        high="85 °C",
+    )
+    rise_k_s: KelvinPerSecond = setting(
+        "5 K/min",
+        "A rise this fast, held for the time below, stops every fan.",
+        smaller="Sun after cloud may trip it.",
+        larger="Reacts later.",
+        low="2 K/min",
+        high="20 K/min",
+    )
+    rise_for_s: Seconds = setting(
+        "2 min",
+        "How long the rise must last.",
+        smaller="Trips on short bursts.",
+        larger="Reacts later.",
+        low="1 min",
+        high="10 min",
+    )
+
+
+class Judging(Section):
+    """[judging]: when a sample is believed and how long a reading holds."""
+
+    air_hold_s: Seconds = setting(
+        "5 min",
+        "How long the last good air temperature may be used.",
+        smaller="Fans stop sooner when a probe falls silent.",
+        larger="Fans run longer on old news.",
+        low="1 min",
+        high="15 min",
+    )
+    soil_hold_s: Seconds = setting(
+        "6 h",
+        "How long the last good soil or root-zone temperature may be used; soil moves slowly.",
+        smaller="A silent soil probe stops its fan sooner.",
+        larger="Fan runs longer on old news.",
+        low="10 min",
+        high="24 h",
+    )
+    air_jump_k: Kelvin = setting(
+        "10 K",
+        "A change larger than this from one sample to the next is dropped unless the next one confirms it.",
+        smaller="Drops true changes.",
+        larger="Believes more false ones.",
+        low="3 K",
+        high="40 K",
+    )
+    soil_jump_k: Kelvin = setting(
+        "3 K",
+        "The same for soil and root zone.",
+        smaller="Drops true changes.",
+        larger="Believes more false ones.",
+        low="0.5 K",
+        high="20 K",
+    )
+    air_stuck_s: Seconds = setting(
+        "6 h",
+        "An air probe that shows the same last digit for this long while others move is not believed.",
+        smaller="Calm nights look like a fault.",
+        larger="A frozen probe is found later.",
+        low="1 h",
+        high="48 h",
+    )
+    soil_stuck_s: Seconds = setting(
+        "14 d",
+        "The same for soil and root zone.",
+        smaller="Calm soil looks like a fault.",
+        larger="A frozen probe is found later.",
+        low="1 d",
+        high="60 d",
+    )
+    vote_spread_k: Kelvin = setting(
+        "6 K",
+        "Probes of one place that differ by more than this are in dispute; the odd one out is dropped.",
+        smaller="Disputes over sun patches.",
+        larger="A drifting probe stays in the vote.",
+        low="1 K",
+        high="20 K",
+    )

@@ -1,0 +1,296 @@
+"""Settings that are good one by one but not together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from controller.settings.problems import dotted
+from controller.settings.quantities import plain_key
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from controller.settings.draft import Draft
+
+# Firmware and kernel use these lines themselves while the board starts: a motor there could run with nobody
+# in charge, and a float contact would work against a line that is driven
+# (Raspberry Pi documentation, "GPIO and the 40-pin header" and "HAT design guide").
+BOOT_PINS = {
+    0: "is driven by the firmware at start to identify add-on boards",
+    1: "is driven by the firmware at start to identify add-on boards",
+    14: "carries the serial console, which goes high while the board starts",
+    15: "carries the serial console while the board starts",
+}
+# Default line of the w1-gpio overlay (Linux kernel, raspberrypi overlays README).
+ONE_WIRE_PIN = 4
+
+LOOP_PLACES = ("soil", "root-zone", "outlet")
+TICKS_PER_LEASE = 2
+SAMPLES_PER_HOLD = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Contradiction:
+    """Something wrong between settings.
+
+    Attributes:
+        paths: the keys involved; the first that stands in the file is the place to look at.
+        message: what is wrong and what was expected.
+    """
+
+    paths: tuple[tuple[str, ...], ...]
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """A setting that must be below another (may reach it, if ``equal``), both as (table, attribute)."""
+
+    lower: tuple[str, str]
+    upper: tuple[str, str]
+    why: str
+    equal: bool = False
+
+
+ORDERS = (
+    Order(
+        ("setpoints", "heat_below_c"),
+        ("setpoints", "cool_above_c"),
+        "or it would be heated and cooled at once",
+    ),
+    Order(
+        ("setpoints", "frost_limit_c"),
+        ("setpoints", "heat_below_c"),
+        "because heating must begin before the crop is in danger",
+        equal=True,
+    ),
+    Order(
+        ("setpoints", "comfort_floor_c"),
+        ("setpoints", "cool_above_c"),
+        "or no heat could be banked before cooling begins",
+        equal=True,
+    ),
+    Order(
+        ("setpoints", "comfort_floor_c"),
+        ("setpoints", "bank_above_c"),
+        "because banking must leave the house its comfort",
+        equal=True,
+    ),
+    Order(
+        ("setpoints", "root_zone_min_c"),
+        ("setpoints", "root_zone_max_c"),
+        "or the soil could be neither charged nor discharged",
+    ),
+    Order(
+        ("fans", "difference_deadband_k"),
+        ("fans", "useful_difference_k"),
+        "or a running fan would never stop",
+    ),
+    Order(
+        ("fans", "frost_difference_k"),
+        ("fans", "useful_difference_k"),
+        "because in frost a smaller difference must be enough",
+        equal=True,
+    ),
+    Order(
+        ("fans", "purge_s"),
+        ("fans", "minimum_run_s"),
+        "or a run could end before its outlet has been judged",
+        equal=True,
+    ),
+    Order(
+        ("fans", "back_off_s"),
+        ("fans", "longest_back_off_s"),
+        "because the doubling starts from it",
+        equal=True,
+    ),
+    Order(
+        ("pump", "duty_run_s"),
+        ("pump", "longest_run_s"),
+        "because no run may be longer than the longest",
+        equal=True,
+    ),
+    Order(
+        ("pump", "run_on_s"),
+        ("pump", "longest_run_s"),
+        "or running on alone would take up the whole longest run",
+    ),
+    Order(
+        ("pump", "exercise_run_s"),
+        ("pump", "run_on_s"),
+        "because both run the pump with little or no water",
+        equal=True,
+    ),
+    Order(
+        ("pump", "run_on_s"),
+        ("pump", "drain_down_s"),
+        "or fans could start while the pump is still running on",
+        equal=True,
+    ),
+    Order(
+        ("pump", "minimum_rest_s"),
+        ("pump", "rest_s"),
+        "because the rest after a longest run is never the shorter one",
+        equal=True,
+    ),
+    Order(("setpoints", "too_hot_c"), ("fire", "level_c"), "or a hot day would count as a fire"),
+)
+
+
+def contradictions(draft: Draft) -> Iterator[Contradiction]:
+    """Everything that is wrong between the tables of a draft that are good by themselves."""
+    for order in ORDERS:
+        yield from _out_of_order(draft, order)
+    yield from _timing(draft)
+    yield from _pins(draft)
+    yield from _sumps(draft)
+    yield from _probe_roles(draft)
+    yield from _probe_identities(draft)
+    yield from _probes_needed(draft)
+    yield from _link(draft)
+
+
+def _out_of_order(draft: Draft, order: Order) -> Iterator[Contradiction]:
+    """One rule of ``ORDERS``, where both its tables are good."""
+    (lower_table, lower), (upper_table, upper) = order.lower, order.upper
+    lower_section, upper_section = draft.table(lower_table), draft.table(upper_table)
+    if lower_section is None or upper_section is None:
+        return
+    low, high = getattr(lower_section, lower), getattr(upper_section, upper)
+    if low < high or (order.equal and low == high):
+        return
+    wanted = "at most" if order.equal else "below"
+    lower_path, upper_path = (lower_table, plain_key(lower)), (upper_table, plain_key(upper))
+    low_told = draft.told(lower_section, lower_table, lower)
+    high_told = draft.told(upper_section, upper_table, upper)
+    yield Contradiction(
+        (lower_path, upper_path),
+        f"{dotted(lower_path)} is {low_told} and {dotted(upper_path)} is {high_told}; "
+        f"expected the first to be {wanted} the second, {order.why}",
+    )
+
+
+def _timing(draft: Draft) -> Iterator[Contradiction]:
+    """Times that belong to different parts of the program and must outlast each other."""
+    service, judging, board = draft.service, draft.judging, draft.board
+    if service and service.lease_s <= TICKS_PER_LEASE * service.tick_s:
+        lease = draft.told(service, "service", "lease_s")
+        tick = draft.told(service, "service", "tick_s")
+        yield Contradiction(
+            (("service", "lease"), ("service", "tick")),
+            f"the lease is {lease} and the tick is {tick}; expected more than two ticks, "
+            "or one late tick would put every output off",
+        )
+    if judging and board and judging.air_hold_s < SAMPLES_PER_HOLD * board.sample_every_s:
+        hold = draft.told(judging, "judging", "air_hold_s")
+        every = draft.told(board, "board", "sample_every_s")
+        yield Contradiction(
+            (("judging", "air_hold"), ("board", "sample_every")),
+            f"an air reading holds for {hold} and a new one comes every {every}; expected it to hold for "
+            "at least two samples, or one lost sample would stop the fans",
+        )
+
+
+def _pins(draft: Draft) -> Iterator[Contradiction]:
+    """No line of the board may serve twice, and some are not free to be used."""
+    users: dict[int, list[tuple[str, ...]]] = {}
+    for name, loop in draft.loops.items():
+        users.setdefault(loop.fan_pin, []).append(("loops", name, "fan_pin"))
+    for name, sump in draft.sumps.items():
+        users.setdefault(sump.float_pin, []).append(("sumps", name, "float_pin"))
+        users.setdefault(sump.pump_pin, []).append(("sumps", name, "pump_pin"))
+    for pin, paths in users.items():
+        for path in paths[1:]:
+            yield Contradiction(
+                (path,), f"pin {pin} is already used by {dotted(paths[0])}; expected a pin of its own"
+            )
+        for path in paths:
+            if pin == ONE_WIRE_PIN:
+                yield Contradiction(
+                    (path,),
+                    "pin 4 is the line of the 1-wire probes; expected another, best one from 16 to 27",
+                )
+            if pin in BOOT_PINS:
+                yield Contradiction(
+                    (path,), f"pin {pin} {BOOT_PINS[pin]}; expected another, best one from 16 to 27"
+                )
+
+
+def _sumps(draft: Draft) -> Iterator[Contradiction]:
+    """Every loop drains somewhere."""
+    expected = _one_of(draft.sump_names, "a sump of this file")
+    for name, loop in draft.loops.items():
+        if not _known(loop.sump, draft.sump_names):
+            yield Contradiction(
+                (("loops", name, "sump"),),
+                f"there is no [sumps.{loop.sump}]; expected {expected}",
+            )
+
+
+def _probe_roles(draft: Draft) -> Iterator[Contradiction]:
+    """Probes in the ground belong to a loop, probes in the air do not."""
+    expected = _one_of(draft.loop_names, "a loop of this file")
+    for name, probe in draft.probes.items():
+        place, loop = ("probes", name, "place"), ("probes", name, "loop")
+        if probe.place in LOOP_PLACES and probe.loop is None:
+            yield Contradiction(
+                (place,),
+                f'a probe at "{probe.place}" belongs to a loop and none is named; expected loop = {expected}',
+            )
+        elif probe.place in LOOP_PLACES and not _known(probe.loop, draft.loop_names):
+            yield Contradiction(
+                (loop,),
+                f"there is no [loops.{probe.loop}]; expected {expected}",
+            )
+        elif probe.place not in LOOP_PLACES and probe.loop is not None:
+            yield Contradiction(
+                (loop,), f'a probe at "{probe.place}" belongs to the whole house; expected no loop here'
+            )
+
+
+def _probe_identities(draft: Draft) -> Iterator[Contradiction]:
+    """No probe is listed twice."""
+    first: dict[str, str] = {}
+    for name, probe in draft.probes.items():
+        if probe.id in first:
+            yield Contradiction(
+                (("probes", name, "id"),),
+                f"{probe.id} is already probes.{first[probe.id]}; expected a probe of its own",
+            )
+        first.setdefault(probe.id, name)
+
+
+def _probes_needed(draft: Draft) -> Iterator[Contradiction]:
+    """What the controller cannot do without; not judged while some probe is not readable yet."""
+    if not draft.probes or not draft.probes_whole:
+        return
+    if all(probe.place != "ceiling" for probe in draft.probes.values()):
+        yield Contradiction(
+            (("probes",),), 'no probe hangs under the roof; expected at least one with place = "ceiling"'
+        )
+    with_soil = {probe.loop for probe in draft.probes.values() if probe.place == "soil"}
+    for name in sorted(name for name in draft.loop_names if name.casefold() not in with_soil):
+        yield Contradiction(
+            (("loops", name),),
+            f'no probe measures the soil of this loop; expected at least one with place = "soil" and '
+            f'loop = "{name}"',
+        )
+
+
+def _link(draft: Draft) -> Iterator[Contradiction]:
+    """What the broker would never be told."""
+    if draft.mqtt and draft.mqtt.password_file and not draft.mqtt.user:
+        yield Contradiction(
+            (("mqtt", "password_file"),), "a password without a user is never sent; expected user as well"
+        )
+
+
+def _known(name: str | None, names: Iterable[str]) -> bool:
+    """Whether a name is there; one with capitals counts, because it has its own problem already."""
+    return name in {known.casefold() for known in names}
+
+
+def _one_of(names: Iterable[str], otherwise: str) -> str:
+    """The names to choose from, for a message."""
+    return " or ".join(f'"{name}"' for name in sorted(names)) or otherwise

@@ -1,0 +1,104 @@
+"""Settings that are allowed but worth a second look."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from controller.settings.quantities import HOUR_S
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from controller.settings.schema import Settings
+
+# At reset the lines 0 to 8 are pulled up and the others down
+# (Broadcom, "BCM2835 ARM Peripherals", 2012, table 6-31).
+FIRST_PIN_PULLED_DOWN = 9
+LOCAL_HOSTS = ("localhost", "127.0.0.1", "::1", "[::1]")
+
+
+def notes(settings: Settings) -> tuple[str, ...]:
+    """Observations on good settings, each ``key: sentence``."""
+    return (
+        *_setpoints(settings),
+        *_starts(settings),
+        *_boot_levels(settings),
+        *_sumps(settings),
+        *_unwatched(settings),
+        *_link(settings),
+    )
+
+
+def _setpoints(settings: Settings) -> Iterator[str]:
+    """Setpoints whose order takes the sense out of one of them."""
+    points = settings.setpoints
+    if points.bank_above_c > points.cool_above_c:
+        yield "setpoints.bank_above: it is above cool_above, so cooling begins first and nothing is banked"
+    if points.heat_below_c > points.comfort_floor_c:
+        yield "setpoints.heat_below: it is above comfort_floor, so heat may be banked while it is wanted"
+    if points.too_hot_c < points.cool_above_c:
+        yield "setpoints.too_hot: it is below cool_above, so somebody is called before the fans begin to cool"
+
+
+def _starts(settings: Settings) -> Iterator[str]:
+    """Start limits that the shortest run and rest leave no room for."""
+    for table, shortest_cycle_s, starts in (
+        ("fans", settings.fans.minimum_run_s + settings.fans.minimum_rest_s, settings.fans.starts_per_hour),
+        ("pump", settings.pump.run_on_s + settings.pump.minimum_rest_s, settings.pump.starts_per_hour),
+    ):
+        if starts * shortest_cycle_s > HOUR_S:
+            possible = int(HOUR_S // shortest_cycle_s)
+            yield (
+                f"{table}.starts_per_hour: {starts} starts are allowed, but the shortest run and rest "
+                f"leave room for {possible} only"
+            )
+
+
+def _boot_levels(settings: Settings) -> Iterator[str]:
+    """Outputs that the board itself switches on between power-up and the start of the controller."""
+    outputs = [
+        (f"loops.{name}.fan_pin", loop.fan_pin, loop.active_high) for name, loop in settings.loops.items()
+    ]
+    outputs += [
+        (f"sumps.{name}.pump_pin", sump.pump_pin, sump.active_high) for name, sump in settings.sumps.items()
+    ]
+    for key, pin, active_high in outputs:
+        pulled_up = pin < FIRST_PIN_PULLED_DOWN
+        if pulled_up == active_high:
+            level = "high" if pulled_up else "low"
+            against = "pull-down" if pulled_up else "pull-up"
+            yield (
+                f"{key}: the board holds pin {pin} {level} until the controller starts, and that switches "
+                f"the motor on; fit a {against} resistor or choose another pin"
+            )
+
+
+def _sumps(settings: Settings) -> Iterator[str]:
+    """Floats that cannot do what a float is for."""
+    for name, sump in settings.sumps.items():
+        if sump.float_kind == "closes-on-rise":
+            yield f"sumps.{name}.float_kind: a cut wire reads dry unnoticed; a float that opens is safer"
+        if not settings.loops_of(name):
+            yield f"sumps.{name}: no loop drains to it, so its float stops no fan"
+
+
+def _unwatched(settings: Settings) -> Iterator[str]:
+    """What nobody measures; never taken for fine."""
+    if not settings.probe_names("bench"):
+        yield 'probes: none with place = "bench", so the air among the plants is not monitored'
+    for loop in settings.loops:
+        if not settings.probe_names("root-zone", loop):
+            yield f"loops.{loop}: no root-zone probe, so the limits of the root zone are not monitored"
+        if not settings.probe_names("outlet", loop):
+            yield f"loops.{loop}: no outlet probe, so the heat its fan moves is not monitored"
+
+
+def _link(settings: Settings) -> Iterator[str]:
+    """Secrets in the clear and settings without effect."""
+    link = settings.mqtt
+    if link is None:
+        return
+    if link.user and not link.tls and link.host not in LOCAL_HOSTS:
+        yield "mqtt.tls: it is off and the broker is elsewhere, so the password can be read on the way"
+    if link.ca_file and not link.tls:
+        yield "mqtt.ca_file: it has no effect while tls is off"

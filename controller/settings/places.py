@@ -1,0 +1,30 @@
+"""Where the daemon's own files live, for the daemon and for the commands that read them."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from controller.settings.schema import Settings
+
+
+def runtime_directory(settings: Settings, environ: Mapping[str, str] | None = None) -> Path:
+    """Files that need not outlive a boot: status, timers, requests. systemd's RUNTIME_DIRECTORY wins."""
+    told = (os.environ if environ is None else environ).get("RUNTIME_DIRECTORY")
+    return Path(told or settings.service.runtime_directory)
+
+
+def state_directory(settings: Settings, environ: Mapping[str, str] | None = None) -> Path:
+    """Files that must outlive a boot: history, latches. systemd's STATE_DIRECTORY wins."""
+    told = (os.environ if environ is None else environ).get("STATE_DIRECTORY")
+    return Path(told or settings.service.state_directory)
+
+
+def history_file(settings: Settings, environ: Mapping[str, str] | None = None) -> Path:
+    """The SQLite file of the history."""
+    told = settings.history.file
+    return Path(told) if told else state_directory(settings, environ) / "history.sqlite3"

@@ -1,0 +1,129 @@
+"""What all tables of the settings file share: declared settings, their limits, texts of a fixed shape."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    ValidationInfo,
+    ValidatorFunctionWrapHandler,
+    field_validator,
+)
+from pydantic_core import core_schema
+
+from controller.settings.quantities import (
+    DIGITS_SHOWN,
+    Quantity,
+    measure,
+    plain_key,
+    refusal,
+    shown,
+)
+
+if TYPE_CHECKING:
+    from pydantic import GetCoreSchemaHandler
+    from pydantic.fields import FieldInfo
+
+
+def setting(
+    default: Any, meaning: str, *, smaller: str = "", larger: str = "", low: Any = None, high: Any = None
+) -> Any:
+    """Declare a setting with everything its documentation needs.
+
+    Args:
+        default: the default as a person writes it (``"6 °C"``), or ``...`` where there is none.
+        meaning: what it is, one sentence.
+        smaller: what a smaller value does.
+        larger: what a larger value does.
+        low: smallest allowed value as a person writes it.
+        high: largest allowed value as a person writes it.
+    """
+    extra = {"smaller": smaller, "larger": larger, "low": low, "high": high}
+    return Field(default, description=meaning, json_schema_extra=extra, validate_default=True)
+
+
+def quantity_kind(field: FieldInfo) -> str | None:
+    """The kind of quantity a setting is, or None where it is a plain value."""
+    return next((mark.kind for mark in field.metadata if isinstance(mark, Quantity)), None)
+
+
+def detail(field: FieldInfo, name: str) -> Any:
+    """One entry of what ``setting`` declared: ``low``, ``high``, ``smaller`` or ``larger``."""
+    extra = field.json_schema_extra
+    return extra.get(name) if isinstance(extra, dict) else None
+
+
+class Section(BaseModel):
+    """A table of the settings file: unknown keys are errors, limits hold, values never change."""
+
+    model_config = ConfigDict(
+        strict=True,
+        extra="forbid",
+        frozen=True,
+        alias_generator=plain_key,
+        allow_inf_nan=False,
+    )
+
+    @field_validator("*", mode="wrap")
+    @classmethod
+    def _within_limits(cls, written: Any, read: ValidatorFunctionWrapHandler, info: ValidationInfo) -> Any:
+        """Hold a setting to its declared limits, and say them in the unit the person wrote."""
+        value = read(written)
+        field = cls.model_fields[info.field_name or ""]
+        low, high = detail(field, "low"), detail(field, "high")
+        if low is None and high is None:
+            return value
+        kind = quantity_kind(field)
+        trouble = (
+            _plain_trouble(value, low, high) if kind is None else _quantity_trouble(kind, written, low, high)
+        )
+        if trouble:
+            raise refusal(trouble)
+        return value
+
+
+def _plain_trouble(value: float, low: float, high: float) -> str:
+    """What is wrong with a plain number, empty if nothing."""
+    if low <= value <= high:
+        return ""
+    return f"{shown(value)} is out of range; expected {low} to {high}"
+
+
+def _quantity_trouble(kind: str, written: object, low: str, high: str) -> str:
+    """Compare in the written unit, rounded as shown, so that a limit named by a message is accepted."""
+    value = measure(kind, written)
+    low_si, high_si = measure(kind, low).si, measure(kind, high).si
+    in_unit = [_rounded(value.unit.from_si(si)) for si in (low_si, value.si, high_si)]
+    if in_unit == sorted(in_unit):
+        return ""
+    return f"{shown(written)} is out of range; expected {value.text_of(low_si)} to {value.text_of(high_si)}"
+
+
+def _rounded(value: float) -> float:
+    """A number as messages show it."""
+    return float(f"{value:.{DIGITS_SHOWN}g}")
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """Type annotation for a text of a fixed shape, with the words that explain it."""
+
+    pattern: str
+    words: str
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> core_schema.CoreSchema:
+        """Check the shape after pydantic has made sure that it is text."""
+        return core_schema.no_info_after_validator_function(self._check, handler(source))
+
+    def _check(self, value: str) -> str:
+        """Compare a text with the shape."""
+        if re.fullmatch(self.pattern, value) is None:
+            raise refusal(f"{shown(value)} {self.words}")
+        return value

@@ -1,0 +1,156 @@
+"""Tables on what is around the control: the site, the building, the daemon, its history and its link."""
+
+from typing import Literal
+
+from controller.settings.section import Section, setting
+from controller.settings.values import (
+    Celsius,
+    CubicMetres,
+    Directory,
+    Host,
+    Metres,
+    Name,
+    OptionalFile,
+    Seconds,
+    ShownUnit,
+    Title,
+    WaterFlow,
+)
+
+
+class Site(Section):
+    """[site]: which house this is."""
+
+    name: Name = setting(..., "Short name of the site; part of every MQTT topic.")
+    title: Title = setting("", "Name of the house as people say it, for reports and the status.")
+    altitude_m: Metres = setting(
+        "0 m",
+        "Height above sea level; sets the air density that heat figures are worked out with.",
+        smaller="Denser air, more heat per cubic metre.",
+        larger="Thinner air, less heat per cubic metre.",
+        low="-400 m",
+        high="5000 m",
+    )
+    show: ShownUnit = setting(
+        "°C", 'Unit in which people read temperatures, "°C" or "°F"; machines always get °C.'
+    )
+
+
+class House(Section):
+    """[house]: the building; used by the rehearsal and the reports, not by control."""
+
+    length_m: Metres = setting("18 m", "Length of the house.", low="2 m", high="200 m")
+    width_m: Metres = setting("7.5 m", "Width of the house.", low="2 m", high="60 m")
+    ridge_m: Metres = setting("3.2 m", "Height of the ridge.", low="1.5 m", high="15 m")
+    cover: Literal["single film", "double film", "single glass", "twin-wall"] = setting(
+        "double film", "What covers it; sets heat loss and light."
+    )
+    air_changes_per_hour: float = setting(
+        0.8,
+        "Air leakage in calm weather with everything shut, house volumes an hour.",
+        smaller="Tighter, warmer nights.",
+        larger="Leakier, colder nights.",
+        low=0.05,
+        high=10.0,
+    )
+    vents_open_above_c: Celsius = setting(
+        "30 °C",
+        "Bench temperature at which the grower (or an opener) opens the vents.",
+        low="15 °C",
+        high="45 °C",
+    )
+    soil: Literal["sand", "sandy loam", "loam", "clay loam", "silty clay", "clay"] = setting(
+        "silty clay", "Soil around the tubes."
+    )
+    pump_flow_m3_s: WaterFlow = setting("2 L/s", "Water the sump pump moves.", low="0.1 L/s", high="20 L/s")
+    sump_volume_m3: CubicMetres = setting(
+        "60 L", "Water between the float's fall and its rise.", low="5 L", high="2000 L"
+    )
+
+
+class Service(Section):
+    """[service]: the daemon itself."""
+
+    tick_s: Seconds = setting(
+        "10 s",
+        "Time between two decisions; a float edge is always answered at once.",
+        smaller="More processor time.",
+        larger="Slower reaction to temperature.",
+        low="1 s",
+        high="15 s",
+    )
+    lease_s: Seconds = setting(
+        "35 s",
+        "Outputs go off by themselves when no tick has renewed them for this long.",
+        smaller="A hanging program is stopped sooner.",
+        larger="Outputs stay as they are for longer.",
+        low="3 s",
+        high="3 min",
+    )
+    runtime_directory: Directory = setting(
+        "/run/hypocaust", "Where the status file and the timers live (RUNTIME_DIRECTORY, if set, wins)."
+    )
+    state_directory: Directory = setting(
+        "/var/lib/hypocaust", "Where history and latches live (STATE_DIRECTORY, if set, wins)."
+    )
+
+
+class History(Section):
+    """[history]: what is kept on disk. Leave the section out for the defaults."""
+
+    file: OptionalFile = setting("", 'SQLite file; empty means "history.sqlite3" in the state directory.')
+    every_s: Seconds = setting(
+        "5 min",
+        "How often readings are written.",
+        smaller="Finer history, more wear on the card.",
+        larger="Coarser history.",
+        low="1 min",
+        high="60 min",
+    )
+    write_every_s: Seconds = setting(
+        "1 min",
+        "How often the batch is written to the card.",
+        smaller="Less is lost in a power cut, more wear.",
+        larger="More is lost in a power cut.",
+        low="5 s",
+        high="15 min",
+    )
+    keep_fine_days: int = setting(
+        400,
+        "Days for which five-minute readings are kept before they are thinned to hourly means.",
+        smaller="Smaller file.",
+        larger="Finer look back.",
+        low=30,
+        high=4000,
+    )
+
+
+class Mqtt(Section):
+    """[mqtt]: where the status is published. Leave the section out to publish nothing."""
+
+    host: Host = setting("localhost", "Name or address of the broker.")
+    port: int = setting(1883, "TCP port of the broker; 8883 is usual with TLS.", low=1, high=65535)
+    version: Literal["3.1.1", "5"] = setting("5", 'MQTT version the broker speaks: "3.1.1" or "5".')
+    client_id: str = setting("", 'Client identity; empty means "hypocaust-" and the site name.')
+    user: str = setting("", "User name; empty means none.")
+    password_file: OptionalFile = setting(
+        "", "File that holds the password and nothing else, readable by the service only."
+    )
+    tls: bool = setting(False, "Whether to encrypt and to check the broker's certificate.")
+    ca_file: OptionalFile = setting("", "Certificate authority to trust; empty means the system's.")
+    publish_every_s: Seconds = setting(
+        "1 min",
+        "How often unchanged values are repeated; changes and alarms go out at once.",
+        smaller="More traffic.",
+        larger="Phones learn later that the house fell silent.",
+        low="5 s",
+        high="15 min",
+    )
+    outbox_limit: int = setting(
+        500,
+        "Messages kept while the broker is away; newest win.",
+        smaller="Less memory.",
+        larger="More alarms survive a long outage.",
+        low=20,
+        high=10000,
+    )

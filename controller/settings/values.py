@@ -1,0 +1,56 @@
+"""Kinds of values that settings have: measurements, names, paths."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BeforeValidator
+
+from controller.settings.quantities import Quantity, refusal, shown
+from controller.settings.section import Shape
+from controller.units import TemperatureUnit
+
+Name = Annotated[
+    str,
+    Shape(
+        r"[a-z][a-z0-9-]{0,23}",
+        "is no name; expected a small letter, then at most 23 small letters, digits or hyphens",
+    ),
+]
+Title = Annotated[
+    str, Shape(r"[^\x00-\x1f\x7f-\x9f]{0,80}", "is no title; expected at most 80 letters on one line")
+]
+Directory = Annotated[str, Shape(r"/[^\x00]*", "is no full path; expected one that starts with /")]
+OptionalFile = Annotated[
+    str,
+    Shape(r"(/[^\x00]*)?", "is no full path; expected one that starts with /, or nothing between the quotes"),
+]
+Host = Annotated[str, Shape(r"[A-Za-z0-9._:%\[\]-]{1,253}", "is no host; expected a name or an address")]
+BusIdentity = Annotated[
+    str,
+    Shape(
+        r"28-[0-9a-f]{12}",
+        "is no probe identity; expected 28- and twelve digits or letters a to f (see `hypocaust probes`)",
+    ),
+]
+
+Celsius = Annotated[float, Quantity("temperature")]
+Kelvin = Annotated[float, Quantity("difference")]
+Seconds = Annotated[float, Quantity("duration")]
+Watts = Annotated[float, Quantity("power")]
+AirFlow = Annotated[float, Quantity("air flow")]
+WaterFlow = Annotated[float, Quantity("water flow")]
+Metres = Annotated[float, Quantity("length")]
+CubicMetres = Annotated[float, Quantity("volume")]
+KelvinPerSecond = Annotated[float, Quantity("rate of rise")]
+
+
+def _temperature_unit(written: object) -> TemperatureUnit:
+    """Read the unit people want to see, with or without its degree sign."""
+    for unit in TemperatureUnit:
+        if written in (unit, unit.value, unit.value.removeprefix("°")):
+            return unit
+    raise refusal(f'{shown(written)} is no unit to show temperatures in; expected "°C" or "°F"')
+
+
+ShownUnit = Annotated[TemperatureUnit, BeforeValidator(_temperature_unit)]

@@ -1,0 +1,84 @@
+"""The settings files people copy are good, complete and true to the defaults."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from controller.settings.load import SettingsError, load, parse
+from controller.settings.quantities import plain_key
+from controller.settings.schema import Settings
+from controller.settings.wording import NAMED_TABLES
+
+CONFIG = Path(__file__).parents[2] / "config"
+HOUSE = CONFIG / "house.toml"
+
+
+def test_the_sample_house_is_the_one_the_handbook_describes():
+    """Three loops of 24 corrugated tubes, one sump, thirteen probes."""
+    house = load(HOUSE)
+    assert list(house.loops) == ["north", "middle", "south"]
+    assert house.loops_of("main") == ("north", "middle", "south")
+    assert len(house.probes) == 13
+    assert len(house.probe_names("ceiling")) == 2
+    for loop in house.loops:
+        for place in ("soil", "root-zone", "outlet"):
+            assert len(house.probe_names(place, loop)) == 1
+    for loop in house.loops.values():
+        assert (loop.tubes, loop.tube_wall) == (24, "corrugated")
+        assert (loop.tube_length_m, loop.depth_m) == (9.0, 0.8)
+        assert loop.tube_diameter_m == pytest.approx(0.08)
+        assert (loop.flow_m3_s, loop.power_w) == (0.3, 120.0)
+
+
+def test_the_sample_house_shows_every_setting():
+    """Whoever copies the file finds each key of each table in it at least once."""
+    document = tomllib.loads(HOUSE.read_text(encoding="utf-8"))
+    good = load(HOUSE)
+    assert set(document) == set(Settings.model_fields)
+    for table in document:
+        value = getattr(good, table)
+        sections = list(value.values()) if table in NAMED_TABLES else [value]
+        written = (
+            [document[table][name] for name in document[table]]
+            if table in NAMED_TABLES
+            else [document[table]]
+        )
+        known = {plain_key(name) for name in type(sections[0]).model_fields}
+        assert set().union(*written) == known
+
+
+def test_the_sample_house_writes_the_defaults_where_they_fit():
+    """Its tables on control say what the program does anyway, so that leaving one out changes nothing."""
+    text = HOUSE.read_text(encoding="utf-8")
+    bare = parse((CONFIG / "one-loop.toml").read_text(encoding="utf-8"))
+    full = parse(text)
+    for table in ("setpoints", "fans", "pump", "fire", "judging", "board", "service", "history", "house"):
+        assert getattr(full, table) == getattr(bare, table), table
+
+
+def test_the_smallest_house_leaves_out_what_it_can():
+    """Dropping any line of the smallest file makes it bad: it is as short as it can be."""
+    lines = (CONFIG / "one-loop.toml").read_text(encoding="utf-8").splitlines()
+    for number, line in enumerate(lines):
+        if "=" in line and not line.startswith("#"):
+            with pytest.raises(SettingsError, match="expected"):
+                parse("\n".join(lines[:number] + lines[number + 1 :]))
+
+
+def test_no_line_of_a_sample_is_too_wide_to_read():
+    """The samples are read on small screens and over serial lines."""
+    for path in CONFIG.glob("*.toml"):
+        assert max(map(len, path.read_text(encoding="utf-8").splitlines())) <= 120
+
+
+def test_changes_are_dated_and_newest_first():
+    """Whoever updates reads what to do with the old file, by date."""
+    dates = re.findall(
+        r"^## (\d{4}-\d{2}-\d{2}): ", (CONFIG / "CHANGES.md").read_text(encoding="utf-8"), re.MULTILINE
+    )
+    assert dates
+    assert dates == sorted(dates, reverse=True)

@@ -1,0 +1,389 @@
+"""Loading: every mistake is named with its line, all at once, and only a SettingsError ever comes out."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from controller.settings.load import LARGEST_FILE_BYTES, MOST_PROBLEMS, SettingsError, load, parse
+from controller.settings.schema import Settings
+from controller.units import TemperatureUnit
+
+HOUSE = (Path(__file__).parents[2] / "config" / "house.toml").read_text(encoding="utf-8")
+
+
+def line_of(text: str, fragment: str) -> int:
+    """The line of the only place where ``fragment`` stands."""
+    assert text.count(fragment) == 1
+    return text[: text.index(fragment)].count("\n") + 1
+
+
+def test_a_good_file_becomes_si(house):
+    """What a grower writes arrives as SI numbers."""
+    good = parse(house)
+    assert good.setpoints.heat_below_c == 5.0
+    assert good.fans.purge_s == 300.0
+    assert good.fire.rise_k_s == pytest.approx(5.0 / 60.0)
+    assert good.loops["north"].tube_diameter_m == pytest.approx(0.08)
+    assert good.house.sump_volume_m3 == pytest.approx(0.06)
+    assert good.probes["middle-soil"].loop == "middle"
+
+
+def test_units_of_both_systems_give_the_same_settings(house):
+    """A file in °F, cfm, feet and gallons means the same house."""
+    pairs = {
+        'heat_below = "5 °C"': 'heat_below = "41 °F"',
+        'useful_difference = "5 K"': 'useful_difference = "9 °F"',
+        'rise = "5 K/min"': 'rise = "9 °F/min"',
+        'too_hot = "40 °C"': 'too_hot = "104 F"',
+    }
+    imperial = house
+    for metric, other in pairs.items():
+        assert metric in imperial
+        imperial = imperial.replace(metric, other)
+    metric_settings, imperial_settings = parse(house), parse(imperial)
+    assert imperial_settings.setpoints.heat_below_c == pytest.approx(metric_settings.setpoints.heat_below_c)
+    assert imperial_settings.setpoints.too_hot_c == pytest.approx(metric_settings.setpoints.too_hot_c)
+    assert imperial_settings.fans.useful_difference_k == pytest.approx(
+        metric_settings.fans.useful_difference_k
+    )
+    assert imperial_settings.fire.rise_k_s == pytest.approx(metric_settings.fire.rise_k_s)
+
+
+@pytest.mark.parametrize(
+    ("written", "unit"),
+    [
+        ("°C", TemperatureUnit.CELSIUS),
+        ("C", TemperatureUnit.CELSIUS),
+        ("°F", TemperatureUnit.FAHRENHEIT),
+        ("F", TemperatureUnit.FAHRENHEIT),
+    ],
+)
+def test_people_choose_what_they_read(house, written, unit):
+    """The display unit may be written with or without the degree sign."""
+    assert parse(house.replace('show = "°C"', f'show = "{written}"')).site.show is unit
+
+
+def test_a_file_from_a_windows_editor_is_read(tmp_path, house):
+    """A byte order mark and CR LF line ends change nothing."""
+    path = tmp_path / "house.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + house.replace("\n", "\r\n").encode())
+    assert load(path) == parse(house)
+
+
+# What stands in the sample house, what is put in its place, the key blamed, and words of the message.
+SLIPS = [
+    ('heat_below = "5 °C"', "heat_below = 5", "setpoints.heat_below", "5 has no unit"),
+    ('heat_below = "5 °C"', 'heat_below = "5 W"', "setpoints.heat_below", "expected °C or °F"),
+    ('heat_below = "5 °C"', 'heat_below = "5,5 °C"', "setpoints.heat_below", "comma"),
+    ('heat_below = "5 °C"', "heat_below = nan", "setpoints.heat_below", "nan has no unit"),
+    ('heat_below = "5 °C"', 'heat_below = "99 °F"', "setpoints.heat_below", "expected 23 °F to 77 °F"),
+    ('heat_below = "5 °C"', 'heat_below = "26 °C"', "setpoints.heat_below", "expected -5 °C to 25 °C"),
+    ('heat_below = "5 °C"', 'heat_below_c = "5 °C"', "setpoints.heat_below_c", 'did you mean "heat_below"?'),
+    ('heat_below = "5 °C"', 'heat_bellow = "5 °C"', "setpoints.heat_bellow", 'did you mean "heat_below"?'),
+    ('heat_below = "5 °C"', 'purge = "5 min"', "setpoints.purge", "it belongs under [fans]"),
+    ('heat_below = "5 °C"', 'fan_pin = "5 min"', "setpoints.fan_pin", "it belongs under [loops.NAME]"),
+    ('heat_below = "5 °C"', "zzzz = 1", "setpoints.zzzz", "expected one of frost_limit, heat_below,"),
+    ('flow = "0.30 m3/s"', 'flow = "20000 cfm"', "loops.north.flow", "expected 21.1888 cfm to 10594.4 cfm"),
+    ("heat_per_watt = 4.0\n", "heat_per_watt = 99\n", "fans.heat_per_watt", "expected 1.0 to 50.0"),
+    ("heat_per_watt = 4.0\n", "heat_per_watt = nan\n", "fans.heat_per_watt", "a number that is finite"),
+    ("heat_per_watt = 4.0\n", "heat_per_watt = inf\n", "fans.heat_per_watt", "a number that is finite"),
+    ("heat_per_watt = 4.0\n", 'heat_per_watt = "4"\n', "fans.heat_per_watt", "a number, without quotes"),
+    ("starts_per_hour = 3", "starts_per_hour = 3.5", "fans.starts_per_hour", "a whole number"),
+    ("starts_per_hour = 3", "starts_per_hour = 13", "fans.starts_per_hour", "expected 1 to 12"),
+    ("starts_per_hour = 3", "starts_per_hour = true", "fans.starts_per_hour", "a whole number"),
+    ("fan_pin = 17", "fan_pin = 28", "loops.north.fan_pin", "expected 0 to 27"),
+    ("fan_pin = 17", "", "loops.north.fan_pin", "is missing; expected: GPIO number"),
+    ("tls = false", 'tls = "no"', "mqtt.tls", "true or false, without quotes"),
+    ("port = 1883", "port = 70000", "mqtt.port", "expected 1 to 65535"),
+    ('version = "5"', 'version = "4"', "mqtt.version", 'expected "3.1.1" or "5"'),
+    ('host = "localhost"', 'host = "my broker"', "mqtt.host", "is no host"),
+    ('host = "localhost"', "host = 5", "mqtt.host", "text in quotes"),
+    ('name = "fellside"', 'name = "Fell side"', "site.name", "is no name"),
+    ('title = "Fellside school garden"', 'title = "a\\nb"', "site.title", "is no title"),
+    ('show = "°C"', 'show = "K"', "site.show", 'expected "°C" or "°F"'),
+    ('id = "28-01a4c07b52d1"', 'id = "28-01A4C07B52D1"', "probes.ceiling-west.id", "is no probe identity"),
+    ('place = "outdoor"', 'place = "outside"', "probes.outdoor.place", '"root-zone" or "outlet"'),
+    (
+        'tube_wall = "corrugated"    # or',
+        'tube_wall = "ribbed" # or',
+        "loops.north.tube_wall",
+        "not one of the",
+    ),
+    (
+        'runtime_directory = "/run/',
+        'runtime_directory = "run/',
+        "service.runtime_directory",
+        "is no full path",
+    ),
+    ('password_file = ""', 'password_file = "secret"', "mqtt.password_file", "is no full path"),
+    ("[loops.middle]", "[loops.Middle]", "loops.Middle", "is no name"),
+    ("[fire]\nlevel", "[fires]\nlevel", "fires", 'is not a known table; did you mean "fire"?'),
+]
+
+
+@pytest.mark.parametrize(("good", "bad", "key", "words"), SLIPS)
+def test_a_slip_is_named_with_its_key_its_line_and_what_was_expected(house, good, bad, key, words):
+    """One wrong thing in a good file gives one error, at its line, that tells how to mend it."""
+    assert good in house
+    line = house[: house.index(good)].count("\n") + 1
+    with pytest.raises(SettingsError) as caught:
+        parse(house.replace(good, bad, 1), "house.toml")
+    (problem,) = caught.value.problems
+    assert problem.key == key
+    assert words in problem.message
+    missing_points_at_its_table = 1 if not bad else 0
+    assert problem.line == line - missing_points_at_its_table
+    assert str(caught.value) == f"house.toml:{problem.line}: {key}: {problem.message}"
+
+
+def test_everything_is_said_at_once_in_the_order_of_the_file(house):
+    """Wrong values, unknown keys and contradictions come together, sorted by line."""
+    bad = (
+        house.replace('air_deadband = "1 K"', "air_deadband = 1")
+        .replace("fan_pin = 22", "fan_pin = 27")
+        .replace("tries = 3", "trys = 3")
+        .replace('lease = "35 s"', 'lease = "20 s"')
+        .replace('place = "outdoor"', 'place = "soil"')
+    )
+    with pytest.raises(SettingsError) as caught:
+        parse(bad)
+    problems = caught.value.problems
+    assert [problem.key for problem in problems] == [
+        "setpoints.air_deadband",
+        "pump.trys",
+        "loops.south.fan_pin",
+        "probes.outdoor.place",
+        "service.lease",
+    ]
+    lines = [problem.line for problem in problems]
+    assert lines == sorted(lines)
+    assert problems[2].line == line_of(bad, "[loops.south]\nfan_pin") + 1
+
+
+def test_an_almost_empty_file_is_told_every_table_it_needs(problems_of):
+    """What the controller cannot work without is asked for."""
+    found = problems_of("[fans]\n")
+    assert set(found) == {"site", "loops", "sumps", "probes"}
+    assert found["loops"] == "this table is missing; expected [loops.NAME]"
+
+
+def test_a_value_where_a_table_belongs_is_said(problems_of):
+    """A loop written as a value, or no loop in the table, is told apart from a missing table."""
+    found = problems_of("loops = 3\nsite = 'home'\n[sumps]\n[probes.a]\n")
+    assert found["loops"] == "3 is a value; expected a table [loops.NAME]"
+    assert found["site"] == '"home" is a value; expected a table [site]'
+    assert found["sumps"] == "there is none; expected at least one [sumps.NAME]"
+    assert "is missing" in found["probes.a.id"]
+
+
+SYNTAX = [
+    ("[site]\nheat_below = 6 °C\n", 2, 'a value with a unit needs quotes; expected "6 °C"'),
+    ("[site]\npurge = 10 min # slow\n", 2, 'a value with a unit needs quotes; expected "10 min"'),
+    ("[site]\n\nname = “home”\n", 3, "curly quotes"),
+    ('[site]\nname = "home\n', 2, "the line ends before its closing quote"),
+    ("[site]\nname = 'a'\nname = 'b'\n", 3, "in the file already"),
+    ("[site]\nname = 'a'\n[site]\n", 3, "in the file already"),
+    ("[site\n", 1, "this is not TOML"),
+    ("a = 1\nb = 2\nc\n", 3, "this is not TOML"),
+    ("a = [1, 2", 1, "this is not TOML"),
+    ("\x00", 1, "this is not TOML"),
+]
+
+
+@pytest.mark.parametrize(("text", "line", "words"), SYNTAX)
+def test_a_text_that_is_not_toml_is_told_the_first_place_that_is_not(text, line, words):
+    """Slips of the pen are named in plain words with line and column."""
+    with pytest.raises(SettingsError) as caught:
+        parse(text, "house.toml")
+    (problem,) = caught.value.problems
+    assert problem.line == line
+    assert words in problem.message
+
+
+def test_a_slip_of_the_pen_comes_with_its_column():
+    """The column is where the reader of the file gave up."""
+    with pytest.raises(SettingsError, match=r"^house\.toml:2: column 16: a value with a unit needs quotes"):
+        parse("[site]\nheat_below = 6 °C\n", "house.toml")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "there are no settings in it"),
+        ("# nothing but a comment\n", "there are no settings in it"),
+        ("a = " + "[" * 5000, "nested too deeply"),
+        ("a = " + "[" * 5000 + "]" * 5000, "nested too deeply"),
+        ("a = " + "9" * 5000, "too many digits"),
+    ],
+)
+def test_an_absurd_text_gives_one_clear_error(text, words):
+    """Nothing, endless brackets and endless numbers are refused without a traceback."""
+    with pytest.raises(SettingsError, match=words) as caught:
+        parse(text)
+    assert len(caught.value.problems) == 1
+
+
+def test_a_number_beyond_writing_is_named_without_being_written(problems_of):
+    """A hexadecimal number may have more digits than Python is willing to print."""
+    found = problems_of("[site]\nname = 0x" + "f" * 9000)
+    assert found["site.name"].startswith("a huge number is the wrong kind of value")
+
+
+def test_a_file_of_something_else_is_not_answered_with_thousands_of_lines():
+    """The first few hundred mistakes are told and the rest is counted."""
+    with pytest.raises(SettingsError) as caught:
+        parse("".join(f"key{number} = 1\n" for number in range(1000)))
+    assert len(caught.value.problems) < MOST_PROBLEMS + 10
+    assert "more; is this a settings file at all?" in str(caught.value)
+
+
+def test_a_file_that_cannot_be_read_gives_one_clear_error(tmp_path):
+    """Missing files, directories, pipes, huge and binary files are each refused in one line with the name."""
+    missing = tmp_path / "missing.toml"
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    binary = tmp_path / "binary.toml"
+    binary.write_bytes(b"[site]\nname = '\xff\xfe'\n")
+    huge = tmp_path / "huge.toml"
+    huge.write_bytes(b"#" * (LARGEST_FILE_BYTES + 1))
+    for path, words in (
+        (missing, r"cannot be read \(No such file or directory\)"),
+        (tmp_path, "this is not a file"),
+        (pipe, "this is not a file"),
+        (tmp_path / ("x" * 300), "cannot be read"),
+        ("\0", "cannot be read"),
+        (huge, "larger than 250 kB"),
+        (binary, "not UTF-8 text"),
+    ):
+        with pytest.raises(SettingsError, match=words) as caught:
+            load(path)
+        assert len(caught.value.problems) == 1
+        assert str(caught.value).startswith(str(path))
+
+
+def test_the_line_of_the_first_byte_that_is_no_text_is_told(tmp_path):
+    """A file in another encoding is blamed where it goes wrong."""
+    path = tmp_path / "latin.toml"
+    path.write_bytes('[site]\nname = "home"\nshow = "°C"\n'.encode("latin-1"))
+    with pytest.raises(SettingsError) as caught:
+        load(path)
+    assert caught.value.problems[0].line == 3
+
+
+@settings(deadline=None)
+@given(st.text())
+def test_any_text_gives_settings_or_a_settings_error(text):
+    """No text whatever raises anything else."""
+    try:
+        assert isinstance(parse(text), Settings)
+    except SettingsError as trouble:
+        assert trouble.problems  # noqa: PT017 - both outcomes are right, and each has its check
+
+
+VALUES = st.sampled_from(
+    [
+        '""',
+        "1",
+        "-1",
+        "1e308",
+        "nan",
+        "inf",
+        "true",
+        "[]",
+        "{}",
+        '"5 °C"',
+        '"5 K"',
+        '"9999 d"',
+        "2026-01-31",
+        '"x"',
+    ]
+)
+
+
+@settings(deadline=None)
+@given(st.data())
+def test_a_good_file_with_anything_changed_gives_settings_or_a_settings_error(data):
+    """Values swapped, lines lost or doubled: the answer is settings or problems that each have a line."""
+    lines = [line for line in HOUSE.split("\n") if line and not line.startswith("#")]
+    for _ in range(data.draw(st.integers(1, 6))):
+        at = data.draw(st.integers(0, len(lines) - 1))
+        match data.draw(st.sampled_from(["value", "drop", "double", "move"])):
+            case "value":
+                lines[at] = re.sub(r"= *[^#]*", lambda _: f"= {data.draw(VALUES)} ", lines[at], count=1)
+            case "drop":
+                del lines[at]
+            case "double":
+                lines.insert(at, lines[at])
+            case _:
+                lines.insert(data.draw(st.integers(0, len(lines) - 1)), lines.pop(at))
+    try:
+        assert isinstance(parse("\n".join(lines)), Settings)
+    except SettingsError as trouble:
+        assert all(1 <= problem.line <= len(lines) for problem in trouble.problems)  # noqa: PT017 - as above
+
+
+ODD_KEYS = ["[key]", "", " ", "a.b", "°", "NAME", "__class__", "model_config", "heat_below_c"]
+KNOWN_KEYS = sorted(set(re.findall(r"^([a-z_]+) =", HOUSE, re.MULTILINE)) | set(Settings.model_fields))
+PLAIN = st.one_of(
+    st.booleans(),
+    st.integers(),
+    st.floats(allow_nan=False, allow_infinity=False),
+    st.sampled_from(["5 °C", "5 K", "10 min", "soil", "main", "a", "28-01a4c07c0013", "/x", ""]),
+)
+TREES = st.recursive(
+    PLAIN,
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=2),
+        st.dictionaries(st.sampled_from([*KNOWN_KEYS, *ODD_KEYS]), inner, max_size=4),
+    ),
+    max_leaves=25,
+)
+
+
+def inline(value: object) -> str:
+    """A value as TOML writes it on one line."""
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{json.dumps(key)} = {inline(item)}" for key, item in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(inline(item) for item in value) + "]"
+    return json.dumps(value, ensure_ascii=False)
+
+
+@settings(deadline=None)
+@given(st.dictionaries(st.sampled_from([*Settings.model_fields, *ODD_KEYS]), TREES, min_size=1))
+def test_any_document_gives_settings_or_a_settings_error(document):
+    """Known and odd keys with values of every kind in every place: each mistake finds words and a line."""
+    text = "\n".join(f"{json.dumps(key)} = {inline(value)}" for key, value in document.items())
+    with pytest.raises(SettingsError) as caught:
+        parse(text)
+    for problem in caught.value.problems:
+        assert 1 <= problem.line <= len(document)
+        assert problem.message.isprintable()
+
+
+@pytest.mark.parametrize(
+    "text", ['"[key]" = 1', '[site]\n"[key]" = 1', '[loops."[key]"]', '[loops]\n"[key]" = 3']
+)
+def test_a_key_that_looks_like_a_mark_of_the_checker_is_a_key(text, problems_of):
+    """A table named like pydantic's own mark for bad names is blamed like any other."""
+    assert any("[key]" in key for key in problems_of(text))
+
+
+def test_reading_settings_loads_nothing_that_the_daemon_does_not_need():
+    """The reference writer, drivers and numerics stay out of a program that only reads settings."""
+    program = (
+        "import sys; import controller.settings.load, controller.settings.watch; "
+        "heavy = {'controller.settings.reference', 'numpy', 'gpiozero', 'paho', 'apscheduler', 'sqlite3'}; "
+        "print(sorted(heavy & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

@@ -1,0 +1,40 @@
+"""The settings reference is complete and is what the program says."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+from controller.settings.quantities import plain_key
+from controller.settings.reference import reference
+from controller.settings.schema import Settings
+from controller.settings.wording import NAMED_TABLES, section_at
+
+ROOT = Path(__file__).parents[2]
+
+
+def test_the_page_in_the_repository_is_fresh():
+    """Whoever changes a setting writes the page anew: python -m controller.settings.reference."""
+    assert (ROOT / "config" / "REFERENCE.md").read_text(encoding="utf-8") == reference()
+
+
+def test_the_command_prints_the_page():
+    """The page is made by running the module."""
+    done = subprocess.run(
+        [sys.executable, "-m", "controller.settings.reference"],
+        capture_output=True, check=True, cwd=ROOT, env={"PYTHONIOENCODING": "utf-8"},
+    )  # fmt: skip
+    assert done.stdout.decode("utf-8") == reference()
+
+
+def test_every_setting_stands_under_its_table():
+    """No setting is left out of the page."""
+    page = reference()
+    for table in Settings.model_fields:
+        named = table in NAMED_TABLES
+        header = f"\n## [{table}.NAME]\n" if named else f"\n## [{table}]\n"
+        part = page.split(header)[1].split("\n## ")[0]
+        for name, field in section_at((table, "x") if named else (table,)).model_fields.items():
+            assert f"**`{plain_key(name)}`**" in part
+            assert field.description in part
