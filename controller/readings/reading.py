@@ -25,7 +25,6 @@ class Why(Enum):
     STALE = "has given nothing new for too long"
     OUTVOTED = "disagrees with the other probes of its place"
     UNREADABLE = "cannot be read"
-    CHATTER = "bounces between wet and dry"
 
 
 @dataclass(frozen=True, slots=True)

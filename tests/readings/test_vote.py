@@ -1,0 +1,84 @@
+"""Voting between the probes of one place."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from controller.readings.reading import Good, Missing, Reading, Why
+from controller.readings.vote import Ballot, vote
+
+SPREAD_K = 6.0
+SILENT = Missing(Why.SILENT, 5.0)
+
+
+def good(*values_c: float, at_s: float = 10.0) -> list[Reading]:
+    """Good readings of one moment."""
+    return [Good(value_c, at_s) for value_c in values_c]
+
+
+def test_one_probe_speaks_for_itself() -> None:
+    """With one good probe the reading is its own, whatever the others lack."""
+    (only,) = good(20.0)
+    assert vote([only], SPREAD_K) == (only, ())
+    assert vote([SILENT, only, SILENT], SPREAD_K) == (only, ())
+
+
+def test_no_good_probe_gives_the_first_cause() -> None:
+    """Without any good probe the place is missing for the cause of its first probe."""
+    assert vote([SILENT, Missing(Why.NOISY, 6.0)], SPREAD_K) == (SILENT, ())
+
+
+def test_two_that_agree_are_averaged() -> None:
+    """Two probes within the spread give their mean, as old as the older of them."""
+    assert vote([Good(20.0, 10.0), Good(26.0, 12.0)], SPREAD_K) == (Good(23.0, 10.0), ())
+
+
+def test_two_in_dispute_give_nothing() -> None:
+    """Two probes further apart than the spread: nobody can say which is wrong."""
+    assert vote(good(20.0, 26.1), SPREAD_K) == (Missing(Why.OUTVOTED, 10.0), (0, 1))
+
+
+def test_odd_one_out_of_three_is_dropped() -> None:
+    """The third settles the dispute of two."""
+    assert vote(good(20.0, 40.0, 21.0), SPREAD_K) == (Good(20.5, 10.0), (1,))
+
+
+def test_three_in_dispute_give_nothing() -> None:
+    """At least two must agree."""
+    assert vote(good(0.0, 10.0, 20.0), SPREAD_K) == (Missing(Why.OUTVOTED, 10.0), (0, 1, 2))
+
+
+def test_old_news_has_no_vote_beside_a_fresh_value() -> None:
+    """A value that is only held is not averaged with, and does not dispute, a fresh one."""
+    fresh = Good(30.0, 200.0)
+    assert vote([Good(20.0, 139.0), fresh], SPREAD_K) == (fresh, ())
+
+
+def test_agreed_value_outlasts_a_dispute_for_the_hold_time() -> None:
+    """A short dispute does not take the temperature away; a lasting one does."""
+    ballot = Ballot()
+    agreed = ballot.count(good(20.0, 21.0, at_s=10.0), SPREAD_K, 300.0, 10.0)
+    assert agreed == Good(20.5, 10.0)
+    assert ballot.count(good(20.0, 30.0, at_s=100.0), SPREAD_K, 300.0, 100.0) == agreed
+    assert ballot.dropped == (0, 1)
+    assert ballot.settled_until_s == 310.0
+    assert ballot.count(good(20.0, 30.0, at_s=310.0), SPREAD_K, 300.0, 310.5) == Missing(Why.OUTVOTED, 310.0)
+    assert ballot.count(good(20.0, 30.0, at_s=400.0), SPREAD_K, 300.0, 400.0) == Missing(Why.OUTVOTED, 310.0)
+    assert ballot.count(good(20.0, 21.0, at_s=410.0), SPREAD_K, 300.0, 410.0) == Good(20.5, 410.0)
+    assert ballot.dropped == ()
+    again = ballot.count(good(20.0, 30.0, at_s=800.0), SPREAD_K, 300.0, 800.0)
+    assert again == Missing(Why.OUTVOTED, 800.0), "a second dispute has its own beginning"
+
+
+@given(st.lists(st.floats(-40.0, 120.0), min_size=1, max_size=7), st.floats(1.0, 20.0))
+def test_result_lies_among_the_probes_and_at_least_two_stand_behind_it(
+    values_c: list[float], spread_k: float
+) -> None:
+    """A voted value is never outside what was measured, and of several probes two are close to it."""
+    reading, dropped = vote(good(*values_c), spread_k)
+    assert len(dropped) <= len(values_c)
+    if isinstance(reading, Good):
+        assert min(values_c) <= reading.value <= max(values_c)
+        close = sum(abs(value_c - reading.value) <= 2 * spread_k for value_c in values_c)
+        assert close >= min(2, len(values_c))
