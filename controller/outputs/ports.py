@@ -8,7 +8,7 @@ from typing import Protocol
 class Switch(Protocol):
     """One switched output (a relay with a fan or a pump behind it)."""
 
-    def set(self, on: bool) -> None:  # noqa: FBT001
+    def set(self, on: bool) -> None:
         """Drive the output.
 
         Raises:

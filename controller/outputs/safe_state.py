@@ -1,0 +1,167 @@
+"""Everything off, and nothing else: what runs after the daemon has stopped, crashed or been killed.
+
+It shares no state with the daemon, does not validate the settings and reads only from them which pins there
+are.
+"""
+
+from __future__ import annotations
+
+import re
+import tempfile
+import tomllib
+from contextlib import nullcontext
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from controller.outputs.board import BoardError, open_factory
+from controller.outputs.relay import Relay
+
+if TYPE_CHECKING:
+    from contextlib import AbstractContextManager
+
+    from controller.outputs.board import PinFactory
+
+EQUIPMENT = (("sumps", "pump", "pump_pin"), ("loops", "fan", "fan_pin"))
+HEADER = re.compile(r'^\s*\[\s*(\w+)(?:\s*\.\s*"?([\w-]+)"?)?\s*\]')
+ENTRY = re.compile(r'^\s*(fan_pin|pump_pin|active_high|pin_factory)\s*=\s*"?([\w-]+)"?')
+WORDS = {"true": True, "false": False}
+
+
+@dataclass(frozen=True, slots=True)
+class PinToClear:
+    """One pin to drive off: which output hangs on it and which level means ON."""
+
+    output: str
+    pin: int
+    active_high: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PinList:
+    """Pins found in a settings file, the factory that drives them, and what could not be made out."""
+
+    factory: str
+    pins: tuple[PinToClear, ...]
+    problems: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SafeReport:
+    """Outputs that were driven off, and in plain words what was not."""
+
+    driven: tuple[str, ...]
+    problems: tuple[str, ...]
+
+
+def drive_all_off(path: Path) -> SafeReport:
+    """Drive every fan and pump of a settings file off.
+
+    Args:
+        path: the settings file; it may be invalid or even damaged.
+    """
+    found = read_pins(path)
+    if not found.pins:
+        return SafeReport((), found.problems)
+    with _work_directory() as directory:
+        try:
+            factory = open_factory(found.factory, Path(directory))
+        except BoardError as problem:
+            outputs = ", ".join(pin.output for pin in found.pins)
+            return SafeReport((), (*found.problems, f"Not driven off: {outputs}. {problem}"))
+        return _drive_off(found, factory)
+
+
+def _work_directory() -> AbstractContextManager[str]:
+    """A directory for lgpio's pipe that goes away again; on a machine without room, wherever we are."""
+    try:
+        return tempfile.TemporaryDirectory(prefix="hypocaust-safe-")
+    except OSError:
+        return nullcontext(".")
+
+
+def _drive_off(found: PinList, factory: PinFactory) -> SafeReport:
+    """Drive every pin off, hold them until all are, then give them back."""
+    relays: dict[str, Relay] = {}
+    problems = list(found.problems)
+    for each in found.pins:
+        label = f"{each.output} (GPIO {each.pin})"
+        try:
+            relays[label] = Relay(each.pin, each.active_high, factory)
+            if relays[label].is_on():
+                problems.append(
+                    f"{label}: driven off, but the pin reads back on. Isolate it and check the wiring."
+                )
+        except (BoardError, OSError) as problem:
+            problems.append(f"{label}: not driven off. {problem}")
+    driven = tuple(label for label in relays if not any(text.startswith(label) for text in problems))
+    for label, relay in relays.items():
+        try:
+            relay.close()
+        except OSError as problem:
+            problems.append(f"{label}: driven off once, but not again at the end. {problem}")
+    factory.close()
+    return SafeReport(driven, tuple(problems))
+
+
+def read_pins(path: Path) -> PinList:
+    """Find the output pins in a settings file, as far as they can be made out."""
+    try:
+        text = path.read_text(encoding="utf-8", errors="replace")
+    except OSError as problem:
+        why = f"{path}: cannot be read ({problem.strerror}). No pin is known, nothing was driven off."
+        return PinList("lgpio", (), (why,))
+    problems: list[str] = []
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        problems.append(f"{path}: damaged ({problem}); pins were picked out line by line and may not be all.")
+        tables = _scan(text)
+    pins = tuple(_pins(path, tables, problems))
+    if not pins:
+        problems.append(
+            f"{path}: no output pin found. Expected fan_pin in [loops.NAME], pump_pin in [sumps.NAME]."
+        )
+    board = tables.get("board")
+    factory = board.get("pin_factory") if isinstance(board, dict) else None
+    return PinList("mock" if factory == "mock" else "lgpio", pins, tuple(problems))
+
+
+def _pins(path: Path, tables: dict[str, Any], problems: list[str]) -> list[PinToClear]:
+    """Pins from the tables of a settings file; what cannot be made out is added to ``problems``."""
+    found: list[PinToClear] = []
+    for section, kind, key in EQUIPMENT:
+        group = tables.get(section)
+        for name, table in (group if isinstance(group, dict) else {}).items():
+            entries = table if isinstance(table, dict) else {}
+            pin = entries.get(key)
+            active_high = entries.get("active_high", True)
+            if isinstance(pin, bool) or not isinstance(pin, int):
+                problems.append(
+                    f"{path}: {section}.{name}.{key}: not a pin number; {kind}:{name} was not driven off."
+                )
+            elif not isinstance(active_high, bool):
+                problems.append(
+                    f"{path}: {section}.{name}.active_high: neither true nor false, so that the level that "
+                    f"means OFF is unknown; {kind}:{name} was not driven off."
+                )
+            else:
+                found.append(PinToClear(f"{kind}:{name}", pin, active_high))
+    return found
+
+
+def _scan(text: str) -> dict[str, Any]:
+    """Pick tables and pin entries out of a file that is not valid TOML, line by line."""
+    tables: dict[str, Any] = {}
+    table: dict[str, Any] = {}
+    for line in text.splitlines():
+        if header := HEADER.match(line):
+            table = tables.setdefault(header[1], {})
+            if header[2]:
+                table = table.setdefault(header[2], {})
+        elif line.lstrip().startswith("["):
+            table = {}
+        elif entry := ENTRY.match(line):
+            value = entry[2]
+            table[entry[1]] = WORDS.get(value, int(value) if value.isdecimal() else value)
+    return tables
