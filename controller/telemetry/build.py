@@ -1,0 +1,273 @@
+"""From a finished tick to the messages about it. Pure: the same tick gives the same messages."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+from controller.decision.command import OutputId
+from controller.decision.tally import LoopTally, PumpTally
+from controller.faults import FAULTS, FaultCode, Priority
+from controller.readings.reading import Good, Missing, Why
+from controller.telemetry import payloads
+from controller.telemetry.blind_spots import not_monitored
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from controller.decision.command import Alarm
+    from controller.decision.tally import DayTally
+    from controller.decision.tick import TickRecord
+    from controller.readings.reading import Reading
+
+URGENCY: Mapping[Priority, payloads.Urgency] = {
+    Priority.ACT_NOW: "act now",
+    Priority.TODAY: "today",
+    Priority.THIS_WEEK: "this week",
+}
+BELIEVED_FOR_PERIODS = 3  # a reader may miss two messages in a row before it calls the house silent
+
+
+@dataclass(frozen=True, slots=True)
+class Program:
+    """What the messages say about the running program.
+
+    Attributes:
+        version: release, as people name it.
+        boot_id: the kernel's name for this boot.
+        started_mono_s: when the program started.
+    """
+
+    version: str
+    boot_id: str
+    started_mono_s: float
+
+
+def topic_root(site: str) -> str:
+    """The first levels of every topic of a site."""
+    return f"hypocaust/{site}"
+
+
+def rfc3339(wall_utc: datetime | None) -> str | None:
+    """A UTC time as machines exchange it (RFC 3339, whole seconds, Z), or None where there is none."""
+    return None if wall_utc is None else wall_utc.strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def valid_for_s(tick: TickRecord) -> float:
+    """How long a message that is repeated every ``publish_every_s`` may be taken for the present."""
+    settings = tick.settings
+    every_s = settings.service.tick_s
+    if settings.mqtt is not None:
+        every_s = max(every_s, settings.mqtt.publish_every_s)
+    return BELIEVED_FOR_PERIODS * every_s
+
+
+def build_status(
+    tick: TickRecord, program: Program, *, valid_s: float, promises_broken: int | None = None
+) -> payloads.Status:
+    """Everything at a glance, true at this tick and for ``valid_s`` seconds after."""
+    settings, seen = tick.settings, tick.snapshot
+    alarms = tick.decision.alarms
+    return payloads.Status(
+        at=rfc3339(seen.wall_utc),
+        seq=tick.seq,
+        valid_for_s=valid_s,
+        site=settings.site.name,
+        title=settings.site.title,
+        unit=settings.site.show.value,
+        clock_set=seen.wall_utc is not None,
+        house=payloads.House(
+            ceiling=_measured(seen.ceiling, tick),
+            bench=_measured(seen.bench, tick),
+            outdoor=_measured(seen.outdoor, tick),
+        ),
+        loops=[payloads.LoopParts.model_validate(_loop(tick, name)) for name in settings.loops],
+        sumps=[payloads.SumpParts.model_validate(_sump(tick, name)) for name in settings.sumps],
+        alarms=[_status_alarm(alarm, tick) for alarm in alarms[: payloads.MOST_ALARMS]],
+        alarms_left_out=max(len(alarms) - payloads.MOST_ALARMS, 0),
+        today=payloads.DaySums.model_validate(_day_sums(tick.today)),
+        not_monitored=list(not_monitored(settings)[: payloads.MOST_BLIND_SPOTS]),
+        promises_broken=promises_broken,
+        version=program.version,
+        uptime_s=_since(program.started_mono_s, tick),
+        at_mono_s=round(tick.now_mono_s, 2),
+        boot_id=program.boot_id,
+    )
+
+
+def build_temperature(tick: TickRecord, probe: str) -> payloads.Temperature:
+    """The message about one probe."""
+    fitted = tick.settings.probes[probe]
+    reading = tick.snapshot.probes.get(probe, Missing(Why.NEVER_READ, tick.now_mono_s))
+    return payloads.Temperature.model_validate(
+        _head(tick)
+        | _measured(reading, tick).model_dump()
+        | {"probe": probe, "place": fitted.place, "loop": fitted.loop}
+    )
+
+
+def build_loop(tick: TickRecord, loop: str) -> payloads.LoopReport:
+    """The message about one loop."""
+    return payloads.LoopReport.model_validate(_head(tick) | _loop(tick, loop))
+
+
+def build_sump(tick: TickRecord, sump: str) -> payloads.SumpReport:
+    """The message about one sump."""
+    return payloads.SumpReport.model_validate(_head(tick) | _sump(tick, sump))
+
+
+def build_alarms(tick: TickRecord) -> dict[FaultCode, payloads.AlarmReport]:
+    """One message for every fault that has an active alarm, all its subjects in it."""
+    active: dict[FaultCode, list[Alarm]] = {}
+    for alarm in tick.decision.alarms:
+        active.setdefault(alarm.code, []).append(alarm)
+    return {
+        code: payloads.AlarmReport.model_validate(
+            _head(tick)
+            | {"valid_for_s": None}
+            | _alarm(alarms[0])
+            | {"subjects": [_subject(alarm, tick) for alarm in alarms[: payloads.MOST_ALARMS]]}
+        )
+        for code, alarms in active.items()
+    }
+
+
+def build_day(tick: TickRecord, day: DayTally) -> payloads.Day:
+    """The message about a finished day."""
+    return payloads.Day.model_validate(_head(tick) | {"valid_for_s": None} | _day_sums(day))
+
+
+def _head(tick: TickRecord) -> dict[str, object]:
+    return {"at": rfc3339(tick.snapshot.wall_utc), "seq": tick.seq, "valid_for_s": valid_for_s(tick)}
+
+
+def _since(then_mono_s: float, tick: TickRecord) -> float:
+    return round(max(tick.now_mono_s - then_mono_s, 0.0), 1)
+
+
+def _measured(reading: Reading, tick: TickRecord) -> payloads.Measured:
+    if isinstance(reading, Good):
+        age_s = _since(reading.at_mono_s, tick)
+        return payloads.Measured(temperature_c=round(reading.value, 2), why=None, age_s=age_s)
+    return payloads.Measured(
+        temperature_c=None, why=reading.why.value, age_s=_since(reading.since_mono_s, tick)
+    )
+
+
+def _loop(tick: TickRecord, name: str) -> dict[str, object]:
+    fan, output = tick.state.fans[name], OutputId.fan(name)
+    command, probes = tick.decision.commands[output], tick.snapshot.loops[name]
+    heat_w = tick.heat_w.get(name)
+    sums = tick.today.loops.get(name, LoopTally())
+    return {
+        "name": name,
+        "fan_on": command.on,
+        "reason": command.reason.sentence(tick.settings.site.show),
+        "since_s": _since(tick.state.outputs[output].since_mono_s, tick),
+        "demand": fan.demand.value if command.on and fan.demand is not None else None,
+        "soil": _measured(probes.soil, tick),
+        "root_zone": _measured(probes.root_zone, tick),
+        "outlet": _measured(probes.outlet, tick),
+        "heat_w": None if heat_w is None else float(round(heat_w)),
+        "heat_why": _heat_why(command.on, heat_w),
+        "proof": fan.proof.value,
+        "lockouts": [lockout.value for lockout in fan.lockouts],
+        "starts_today": sums.starts,
+        "run_today_s": round(sums.run_s, 1),
+        "electricity_today_j": round(sums.electricity_j),
+        "banked_today_j": round(sums.banked_j),
+        "returned_today_j": round(sums.returned_j),
+    }
+
+
+def _heat_why(fan_on: bool, heat_w: float | None) -> str | None:
+    if heat_w is not None:
+        return None
+    return "outlet or ceiling cannot be read" if fan_on else "fan is off"
+
+
+def _sump(tick: TickRecord, name: str) -> dict[str, object]:
+    sump, output = tick.state.sumps[name], OutputId.pump(name)
+    command, water = tick.decision.commands[output], tick.snapshot.sumps[name]
+    sums = tick.today.pumps.get(name, PumpTally())
+    usual_s = sump.trend.usual_s
+    return {
+        "name": name,
+        "water": water.value.value if isinstance(water, Good) else "unknown",
+        "why": None if isinstance(water, Good) else water.why.value,
+        "water_age_s": _since(water.at_mono_s if isinstance(water, Good) else water.since_mono_s, tick),
+        "pump_on": command.on,
+        "phase": sump.phase.value,
+        "reason": command.reason.sentence(tick.settings.site.show),
+        "since_s": _since(tick.state.outputs[output].since_mono_s, tick),
+        "usual_empty_s": None if usual_s is None else round(usual_s, 1),
+        "lockouts": [lockout.value for lockout in sump.lockouts],
+        "starts_today": sums.starts,
+        "run_today_s": round(sums.run_s, 1),
+        "electricity_today_j": round(sums.electricity_j),
+    }
+
+
+def _alarm(alarm: Alarm) -> dict[str, object]:
+    row = FAULTS[alarm.code]
+    return {
+        "code": alarm.code.value,
+        "priority": URGENCY[alarm.priority],
+        "cause": row.cause,
+        "consequence": row.consequence,
+        "action": row.action,
+        "time_to_act_s": row.time_to_act_s,
+    }
+
+
+def _subject(alarm: Alarm, tick: TickRecord) -> dict[str, object]:
+    since_s = _since(alarm.since_mono_s, tick)
+    now_utc = tick.snapshot.wall_utc
+    return {
+        "subject": alarm.subject,
+        "detail": alarm.detail,
+        "since": rfc3339(None if now_utc is None else now_utc - timedelta(seconds=since_s)),
+        "since_s": since_s,
+    }
+
+
+def _status_alarm(alarm: Alarm, tick: TickRecord) -> payloads.StatusAlarm:
+    return payloads.StatusAlarm.model_validate(_alarm(alarm) | _subject(alarm, tick))
+
+
+def _day_sums(day: DayTally) -> dict[str, object]:
+    loops, pumps = day.loops.items(), day.pumps.items()
+    electricity_j = sum(t.electricity_j for t in day.loops.values())
+    electricity_j += sum(t.electricity_j for t in day.pumps.values())
+    return {
+        "date": day.date,
+        "covered_s": round(day.covered_s, 1),
+        "air_min_c": None if day.air_min_c is None else round(day.air_min_c, 2),
+        "air_max_c": None if day.air_max_c is None else round(day.air_max_c, 2),
+        "electricity_j": round(electricity_j),
+        "banked_j": round(sum(t.banked_j for t in day.loops.values())),
+        "returned_j": round(sum(t.returned_j for t in day.loops.values())),
+        "loops": [_loop_sums(name, tally) for name, tally in loops],
+        "pumps": [_pump_sums(name, tally) for name, tally in pumps],
+    }
+
+
+def _loop_sums(name: str, tally: LoopTally) -> payloads.LoopSums:
+    return payloads.LoopSums(
+        name=name,
+        starts=tally.starts,
+        run_s=round(tally.run_s, 1),
+        electricity_j=round(tally.electricity_j),
+        banked_j=round(tally.banked_j),
+        returned_j=round(tally.returned_j),
+    )
+
+
+def _pump_sums(name: str, tally: PumpTally) -> payloads.PumpSums:
+    return payloads.PumpSums(
+        name=name,
+        starts=tally.starts,
+        run_s=round(tally.run_s, 1),
+        electricity_j=round(tally.electricity_j),
+    )

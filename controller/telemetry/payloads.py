@@ -1,0 +1,238 @@
+"""The messages a phone or a program may rely on. Every number is SI with its unit in its name.
+
+A temperature that cannot be believed is null with words in ``why``, never a number. Numbers are in °C;
+sentences are written in the unit the people of the site chose. No object has keys besides those below.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, model_validator
+
+LONGEST_WORDS = 400
+LONGEST_NAME = 64
+MOST_ALARMS = 40
+MOST_BLIND_SPOTS = 40
+
+
+def shortened(limit: int) -> BeforeValidator:
+    """Cut a text at ``limit`` characters, with an ellipsis where something is missing."""
+
+    def cut(value: object) -> object:
+        if isinstance(value, str) and len(value) > limit:
+            return value[: limit - 1] + "…"
+        return value
+
+    return BeforeValidator(cut)
+
+
+Words = Annotated[str, StringConstraints(max_length=LONGEST_WORDS), shortened(LONGEST_WORDS)]
+Label = Annotated[str, StringConstraints(max_length=LONGEST_NAME), shortened(LONGEST_NAME)]
+Moment = Annotated[
+    str,
+    StringConstraints(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$"),
+    Field(json_schema_extra={"format": "date-time"}),
+]
+Joules = Annotated[int, Field(ge=0)]
+Duration = Annotated[float, Field(ge=0.0)]
+Count = Annotated[int, Field(ge=0)]
+Urgency = Literal["act now", "today", "this week"]
+
+
+class Part(BaseModel):
+    """A piece of a message."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class Message(Part):
+    """What every message carries."""
+
+    at: Moment | None = Field(description="When it was true, UTC; null until the clock of the board is set.")
+    seq: Count = Field(description="Number of the control tick behind it; starts again with the program.")
+    valid_for_s: Annotated[float, Field(gt=0.0)] | None = Field(
+        description="When older it must not be taken for the present; null: holds until replaced."
+    )
+
+
+class Measured(Part):
+    """One temperature, or why there is none."""
+
+    temperature_c: float | None = Field(description="Temperature in °C, null where it cannot be believed.")
+    why: Words | None = Field(description="Why there is no temperature; null where there is one.")
+    age_s: Duration = Field(description="Seconds since it was measured, or since it has been missing.")
+
+    @model_validator(mode="after")
+    def _either_value_or_cause(self) -> Self:
+        if (self.temperature_c is None) == (self.why is None):
+            raise ValueError("a reading has either a temperature or a cause why there is none")
+        return self
+
+
+class House(Part):
+    """The air of the house and outside."""
+
+    ceiling: Measured
+    bench: Measured
+    outdoor: Measured
+
+
+class LoopParts(Part):
+    """One loop: its fan, its probes and what they bring."""
+
+    name: Label
+    fan_on: bool
+    reason: Words = Field(description="Why the fan is as it is, as a sentence with the numbers behind it.")
+    since_s: Duration = Field(description="Seconds the fan has been as it is.")
+    demand: Label | None = Field(
+        description="What the fan runs for: cool, heat, frost or bank; null while off."
+    )
+    soil: Measured
+    root_zone: Measured
+    outlet: Measured
+    heat_w: float | None = Field(description="Heat proven to move now, positive into the soil.")
+    heat_why: Words | None = Field(description="Why there is no heat figure.")
+    proof: Label = Field(description="How far this run has shown at the outlet that heat really moves.")
+    lockouts: list[Words] = Field(max_length=16, description="What forbids the fan to run now.")
+    starts_today: Count
+    run_today_s: Duration
+    electricity_today_j: Joules
+    banked_today_j: Joules = Field(description="Heat put into the soil today.")
+    returned_today_j: Joules = Field(description="Heat taken out of the soil today.")
+
+
+class SumpParts(Part):
+    """One sump: its float and its pump."""
+
+    name: Label
+    water: Literal["wet", "dry", "unknown"]
+    why: Words | None = Field(description="Why the water level is unknown; null where it is known.")
+    water_age_s: Duration = Field(description="Seconds since the float was read, or since it could not be.")
+    pump_on: bool
+    phase: Label = Field(description="What the pump is doing.")
+    reason: Words = Field(description="Why the pump is as it is.")
+    since_s: Duration = Field(description="Seconds the pump has been as it is.")
+    usual_empty_s: Duration | None = Field(description="How long emptying usually takes; null until known.")
+    lockouts: list[Words] = Field(max_length=16, description="What forbids the pump to start now.")
+    starts_today: Count
+    run_today_s: Duration
+    electricity_today_j: Joules
+
+
+class AlarmSubject(Part):
+    """One thing an alarm is about."""
+
+    subject: Label = Field(description="Which probe, loop, sump or file; empty where there is only one.")
+    detail: Words = Field(description="The numbers or words behind it.")
+    since: Moment | None = Field(description="Since when, UTC; null until the clock is set.")
+    since_s: Duration = Field(description="The same as seconds before this message.")
+
+
+class AlarmParts(Part):
+    """What an alarm is, what it leads to and what to do."""
+
+    code: Label
+    priority: Urgency
+    cause: Words
+    consequence: Words
+    action: Words = Field(description="What to do.")
+    time_to_act_s: Duration = Field(description="How long the house copes.")
+
+
+class StatusAlarm(AlarmParts, AlarmSubject):
+    """An alarm within the status."""
+
+
+class LoopSums(Part):
+    """One loop's day."""
+
+    name: Label
+    starts: Count
+    run_s: Duration
+    electricity_j: Joules
+    banked_j: Joules
+    returned_j: Joules
+
+
+class PumpSums(Part):
+    """One pump's day."""
+
+    name: Label
+    starts: Count
+    run_s: Duration
+    electricity_j: Joules
+
+
+class DaySums(Part):
+    """Sums over a day."""
+
+    date: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d\d-\d\d$")] | None = Field(
+        description="The day, in the time zone of the board; null while the clock is not set."
+    )
+    covered_s: Duration = Field(description="Seconds of the day that were controlled.")
+    air_min_c: float | None
+    air_max_c: float | None
+    electricity_j: Joules
+    banked_j: Joules
+    returned_j: Joules
+    loops: list[LoopSums]
+    pumps: list[PumpSums]
+
+
+class Online(Message):
+    """Whether the controller talks to the broker."""
+
+    online: bool
+    why: Literal["running", "stopped", "connection lost"]
+
+
+class Status(Message):
+    """Everything at a glance."""
+
+    site: Label
+    title: Words
+    unit: Literal["°C", "°F"] = Field(
+        description="Unit people of this site read; numbers here are °C all the same."
+    )
+    clock_set: bool
+    house: House
+    loops: list[LoopParts]
+    sumps: list[SumpParts]
+    alarms: list[StatusAlarm] = Field(max_length=MOST_ALARMS, description="Most urgent first.")
+    alarms_left_out: Count = Field(description="Further alarms that did not fit in here.")
+    today: DaySums
+    not_monitored: list[Words] = Field(
+        max_length=MOST_BLIND_SPOTS, description="What this house has no signal for; it may be wrong unseen."
+    )
+    promises_broken: Count | None = Field(description="Safety rules found broken since the start; must be 0.")
+    version: Label
+    uptime_s: Duration = Field(description="Seconds since the program started.")
+    at_mono_s: float = Field(description="Seconds on the board's own counter; means nothing outside boot_id.")
+    boot_id: Label = Field(description="The kernel's name for this boot.")
+
+
+class Temperature(Message, Measured):
+    """One probe."""
+
+    probe: Label
+    place: Label
+    loop: Label | None
+
+
+class LoopReport(Message, LoopParts):
+    """One loop."""
+
+
+class SumpReport(Message, SumpParts):
+    """One sump."""
+
+
+class AlarmReport(Message, AlarmParts):
+    """One active alarm with all it is about. An empty message instead of this one means: not active."""
+
+    subjects: Annotated[list[AlarmSubject], Field(min_length=1, max_length=MOST_ALARMS)]
+
+
+class Day(Message, DaySums):
+    """A finished day."""

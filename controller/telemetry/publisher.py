@@ -1,0 +1,133 @@
+"""Decides after each tick which messages are due: changes at once, the rest from time to time."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Protocol
+
+from controller.decision.command import Kind
+from controller.faults import FaultCode
+from controller.telemetry import build
+from controller.telemetry.outbox import Letter
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from controller.decision.tick import TickRecord
+    from controller.readings.reading import Level
+    from controller.telemetry.payloads import Message
+
+SOME, SURE = 0, 1  # MQTT quality of service: at most once, at least once
+
+
+class Post(Protocol):
+    """Where letters go."""
+
+    def put(self, letter: Letter) -> None:
+        """Take a letter; returns at once."""
+
+    def connections(self) -> int:
+        """How many connections to the broker there have been so far."""
+
+
+class Publisher:
+    """Watches ticks and posts what is due; asking it never blocks.
+
+    Args:
+        post: where letters go.
+        program: what to say about the program.
+        promises_broken: how many safety rules were found broken so far, None if nobody counts.
+    """
+
+    def __init__(
+        self, post: Post, program: build.Program, promises_broken: Callable[[], int] | None = None
+    ) -> None:
+        self._post = post
+        self._program = program
+        self._promises_broken = promises_broken
+        self._connections_seen = -1
+        self._last_all_s: float | None = None
+        self._levels: dict[str, Level | None] = {}
+
+    def observe(self, tick: TickRecord) -> None:
+        """Post what this tick makes due."""
+        if tick.settings.mqtt is None:
+            return
+        for letter in self._due(tick):
+            self._post.put(letter)
+
+    def _due(self, tick: TickRecord) -> Iterator[Letter]:
+        connections = self._post.connections()
+        fresh, self._connections_seen = connections != self._connections_seen, connections
+        everything = fresh or self._period_is_over(tick)
+        if everything:
+            self._last_all_s = tick.now_mono_s
+        fans = {c.output.name for c in tick.decision.changes if c.output.kind == Kind.FAN.value}
+        pumps = {c.output.name for c in tick.decision.changes if c.output.kind == Kind.PUMP.value}
+        sumps = pumps | self._moved_levels(tick)
+        yield from self._alarms(tick, all_of_them=fresh and connections > 0)
+        if tick.finished_day is not None:
+            day = build.build_day(tick, tick.finished_day)
+            yield _letter(tick, "day", day, qos=SURE, in_order=True)
+        if everything or fans or sumps or tick.decision.alarm_events:
+            yield self._status(tick)
+        for name in tick.settings.loops if everything else fans:
+            yield _letter(tick, f"loop/{name}", build.build_loop(tick, name))
+        for name in tick.settings.sumps if everything else sumps:
+            yield _letter(tick, f"sump/{name}", build.build_sump(tick, name))
+        for name in tick.settings.probes if everything else ():
+            yield _letter(tick, f"temperature/{name}", build.build_temperature(tick, name))
+
+    def _period_is_over(self, tick: TickRecord) -> bool:
+        if self._last_all_s is None or tick.settings.mqtt is None:
+            return True
+        # A tick that comes a moment early must not push everything back by a whole tick.
+        slack_s = tick.settings.service.tick_s / 2
+        return tick.now_mono_s - self._last_all_s >= tick.settings.mqtt.publish_every_s - slack_s
+
+    def _moved_levels(self, tick: TickRecord) -> set[str]:
+        levels = {name: getattr(reading, "value", None) for name, reading in tick.snapshot.sumps.items()}
+        moved = {name for name, level in levels.items() if level is not self._levels.get(name)}
+        self._levels = levels
+        return moved
+
+    def _status(self, tick: TickRecord) -> Letter:
+        broken = None if self._promises_broken is None else self._promises_broken()
+        valid_s = build.valid_for_s(tick)
+        status = build.build_status(tick, self._program, valid_s=valid_s, promises_broken=broken)
+        return _letter(tick, "status", status, qos=SURE, retain=True)
+
+    def _alarms(self, tick: TickRecord, *, all_of_them: bool) -> Iterator[Letter]:
+        """Alarms that changed; after a new connection all, so that the broker forgets those long gone.
+
+        Deletions come first and the most urgent alarm last: an outbox too small for all drops the oldest.
+        """
+        codes = {event.alarm.code for event in tick.decision.alarm_events}
+        if all_of_them:
+            codes = set(FaultCode)
+        if not codes:
+            return
+        active = build.build_alarms(tick)
+        for code in codes - active.keys():
+            yield _letter(tick, f"alarm/{code.value}", None, qos=SURE, retain=True, in_order=True)
+        for code in reversed([code for code in active if code in codes]):
+            yield _letter(tick, f"alarm/{code.value}", active[code], qos=SURE, retain=True, in_order=True)
+
+
+def _letter(
+    tick: TickRecord,
+    ending: str,
+    message: Message | None,
+    *,
+    qos: int = SOME,
+    retain: bool = False,
+    in_order: bool = False,
+) -> Letter:
+    return Letter(
+        topic=f"{build.topic_root(tick.settings.site.name)}/{ending}",
+        payload=b"" if message is None else message.model_dump_json().encode(),
+        qos=qos,
+        retain=retain,
+        expires_s=None if message is None else message.valid_for_s,
+        in_order=in_order,
+        seq=tick.seq,
+    )

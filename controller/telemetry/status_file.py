@@ -1,0 +1,75 @@
+"""The status as a file in the runtime directory, so that it can be read with no broker at all."""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING
+
+from controller.faults import FaultCode, Finding
+from controller.telemetry.build import BELIEVED_FOR_PERIODS, build_status
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from controller.decision.tick import TickRecord
+    from controller.telemetry.build import Program
+
+NAME = "status.json"
+FOR_ALL_TO_READ = 0o644
+
+
+class StatusFile:
+    """Watches ticks and keeps the status file fresh; asking it never fails.
+
+    Args:
+        runtime_directory: where the file lives; in memory, so that it wears no card.
+        program: what to say about the program.
+        promises_broken: how many safety rules were found broken so far, None if nobody counts.
+    """
+
+    def __init__(
+        self, runtime_directory: Path, program: Program, promises_broken: Callable[[], int] | None = None
+    ) -> None:
+        self._path = runtime_directory / NAME
+        self._program = program
+        self._promises_broken = promises_broken
+        self._written_s: float | None = None
+        self._trouble: str | None = None
+
+    def observe(self, tick: TickRecord) -> None:
+        """Write the file if it is due: once a control period, and at every change."""
+        if not self._is_due(tick):
+            return
+        broken = None if self._promises_broken is None else self._promises_broken()
+        valid_s = BELIEVED_FOR_PERIODS * tick.settings.service.tick_s
+        status = build_status(tick, self._program, valid_s=valid_s, promises_broken=broken)
+        try:
+            _replace(self._path, status.model_dump_json().encode() + b"\n")
+        except OSError as error:
+            self._trouble = f"the status file {self._path} cannot be written: {error.strerror}"
+        else:
+            self._trouble = None
+            self._written_s = tick.now_mono_s
+
+    def findings(self) -> tuple[Finding, ...]:
+        """Why the status file is not fresh, if it is not."""
+        if self._trouble is None:
+            return ()
+        return (Finding(FaultCode.STORAGE, NAME, self._trouble),)
+
+    def _is_due(self, tick: TickRecord) -> bool:
+        if self._written_s is None or tick.decision.changes or tick.decision.alarm_events:
+            return True
+        # Ticks between two periods (a float edge) are no reason to write; one that is a moment early is.
+        return tick.now_mono_s - self._written_s >= tick.settings.service.tick_s / 2
+
+
+def _replace(path: Path, content: bytes) -> None:
+    """Put ``content`` in place in one step: a reader sees the old file or the new one, never a part."""
+    new = path.with_name(f".{path.name}.new")
+    handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, FOR_ALL_TO_READ)
+    with os.fdopen(handle, "wb") as file:
+        os.fchmod(file.fileno(), FOR_ALL_TO_READ)
+        file.write(content)
+    new.replace(path)

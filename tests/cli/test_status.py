@@ -1,0 +1,167 @@
+"""``hypocaust status``."""
+
+from __future__ import annotations
+
+import io
+import os
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from controller.cli.status import runtime_directory, status
+from controller.clock import boot_id
+from controller.telemetry.build import Program
+from controller.telemetry.status_file import StatusFile
+from tests.telemetry import ticks
+
+
+class StoppedClock:
+    """A clock that stands at one moment; waiting ends with the interrupt key after a few rounds."""
+
+    def __init__(self, now_s=1012.0, wall=None, rounds=0):
+        self.now_s = now_s
+        self.wall = wall
+        self.rounds = rounds
+
+    def monotonic_s(self):
+        """The one moment."""
+        return self.now_s
+
+    def wall_utc(self):
+        """The one date, or None."""
+        return self.wall
+
+    def wait(self, _wake, timeout_s):
+        """Count down, then behave like a person who has seen enough."""
+        assert timeout_s == 2.0
+        if self.rounds == 0:
+            raise KeyboardInterrupt
+        self.rounds -= 1
+        return False
+
+
+class Terminal(io.StringIO):
+    """Text that claims to be a terminal."""
+
+    def isatty(self):
+        """It is."""
+        return True
+
+
+@pytest.fixture(autouse=True)
+def directory(tmp_path, monkeypatch):
+    """An empty runtime directory; colours not forbidden."""
+    monkeypatch.setenv("RUNTIME_DIRECTORY", str(tmp_path))
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    return tmp_path
+
+
+def write(directory, boot=None):
+    """Write the status of a tick at 1000 s."""
+    StatusFile(directory, Program("0.1.0", boot_id() if boot is None else boot, 100.0)).observe(ticks.tick())
+
+
+def shown(clock=None, path=None, out=None):
+    """Exit code and text."""
+    out = out or io.StringIO()
+    code = status(path, False, out, clock or StoppedClock())
+    return code, out.getvalue()
+
+
+def test_fresh_status_is_printed(directory):
+    """Twelve seconds after it was written: the page, exit code 0, no control characters in a pipe."""
+    write(directory)
+    code, text = shown()
+    assert code == 0
+    assert "12 s ago" in text
+    assert "\x1b" not in text
+
+
+def test_stale_status_is_printed_as_stale(directory):
+    """An hour without news: the page says so and the exit code is 3."""
+    write(directory)
+    code, text = shown(StoppedClock(1000.0 + 3600.0))
+    assert code == 3
+    assert "NOT FRESH" in text
+    assert "60 min ago" in text
+
+
+def test_status_of_an_earlier_boot_is_stale(directory):
+    """Seconds of another boot mean nothing: however close they look, the status is old."""
+    write(directory, boot="another boot")
+    code, text = shown()
+    assert code == 3
+    assert "the board has started again since" in text
+
+
+def test_status_without_a_boot_goes_by_the_date_of_the_file(directory):
+    """A house in its own time names no boot: the file's date tells its age."""
+    write(directory, boot="")
+    now = datetime(2026, 3, 7, 12, tzinfo=UTC)
+    os.utime(directory / "status.json", (now.timestamp() - 20.0,) * 2)
+    code, text = shown(StoppedClock(wall=now))
+    assert (code, "20 s ago" in text) == (0, True)
+    assert shown(StoppedClock(wall=None))[0] == 3
+
+
+def test_no_status_says_that_the_controller_does_not_run(directory):
+    """No file: one clear message that names the file and the next step, exit code 3."""
+    code, text = shown()
+    assert code == 3
+    assert str(directory / "status.json") in text
+    assert "systemctl start hypocaust" in text
+
+
+@pytest.mark.parametrize("content", [b"", b"{", b"[]", b'{"seq": 1}', b"\xff\xfe", b"x" * 2_000_000])
+def test_damaged_file_is_said_without_a_traceback(directory, content):
+    """Whatever stands in the file: a message that it is damaged, exit code 2."""
+    (directory / "status.json").write_bytes(content)
+    code, text = shown()
+    assert code == 2
+    assert "is damaged or from another release" in " ".join(text.split())
+
+
+def test_file_that_cannot_be_read_is_said(directory):
+    """A directory in its place, say: a message with the cause, exit code 2."""
+    (directory / "status.json").mkdir()
+    code, text = shown()
+    assert code == 2
+    assert "cannot be read: Is a directory" in " ".join(text.split())
+
+
+def test_terminal_gets_bold_headings_unless_colours_are_refused(directory, monkeypatch):
+    """On a terminal headings stand out; NO_COLOR turns that off."""
+    write(directory)
+    assert "\x1b[1mnorth: fan ON" in shown(out=Terminal())[1]
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert "\x1b" not in shown(out=Terminal())[1]
+
+
+def test_watch_redraws_until_interrupted(directory):
+    """Every 2 s the page is drawn afresh; the interrupt key ends it without a traceback."""
+    write(directory)
+    out = Terminal()
+    assert status(None, True, out, StoppedClock(rounds=2)) == 0
+    assert out.getvalue().count("\x1b[2J") == 3
+
+
+def test_settings_file_says_where_to_look_even_while_it_is_invalid(tmp_path, monkeypatch):
+    """The directory comes from the settings file; errors elsewhere in it do not matter for that."""
+    monkeypatch.delenv("RUNTIME_DIRECTORY")
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    write(elsewhere)
+    file = tmp_path / "house.toml"
+    file.write_text(f'[service]\nruntime_directory = "{elsewhere}"\n[setpoints]\nheat_below = "warm"\n')
+    assert shown(path=str(file))[0] == 0
+    for unusable in ("not toml at all [", "service = 3\n", "[service]\nruntime_directory = 3\n"):
+        file.write_text(unusable)
+        assert runtime_directory(str(file)) == Path("/run/hypocaust")
+
+
+def test_settings_file_that_is_not_there_is_said(tmp_path):
+    """A path with a typing error is said with the path, exit code 2."""
+    code, text = shown(path=str(tmp_path / "huose.toml"))
+    assert code == 2
+    assert "huose.toml" in text

@@ -1,0 +1,178 @@
+"""Which messages are due after a tick."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from controller.decision.command import AlarmEvent, OutputChange
+from controller.faults import FaultCode
+from controller.telemetry.publisher import Publisher
+from tests.telemetry import ticks
+
+
+class Bag:
+    """A post that keeps what it gets."""
+
+    def __init__(self):
+        self.letters = []
+        self.connected_times = 1
+
+    def put(self, letter):
+        """Keep it."""
+        self.letters.append(letter)
+
+    def connections(self):
+        """As told."""
+        return self.connected_times
+
+    def empty(self):
+        """The letters so far by topic below the site, forgotten afterwards."""
+        letters, self.letters = self.letters, []
+        return {letter.topic.removeprefix("hypocaust/fellside/"): letter for letter in letters}
+
+
+@pytest.fixture
+def bag():
+    """A post that keeps what it gets."""
+    return Bag()
+
+
+@pytest.fixture
+def publisher(bag):
+    """A publisher that has already told everything once, at 1000 s."""
+    publisher = Publisher(bag, ticks.PROGRAM, lambda: 0)
+    publisher.observe(ticks.tick())
+    return publisher
+
+
+@pytest.mark.usefixtures("publisher")
+def test_first_tick_tells_everything(bag):
+    """Status, every loop, sump and probe; every inactive alarm is deleted from the broker."""
+    told = bag.empty()
+    names = {"status", "loop/north", "loop/south", "sump/low-corner"}
+    names |= {f"temperature/{name}" for name, _, _ in ticks.PROBES}
+    assert {name for name in told if not name.startswith("alarm/")} == names
+    assert {name for name in told if name.startswith("alarm/")} == {
+        f"alarm/{code.value}" for code in FaultCode
+    }
+    assert all(
+        letter.payload == b"" and letter.retain for n, letter in told.items() if n.startswith("alarm/")
+    )
+
+
+@pytest.mark.usefixtures("publisher")
+def test_quality_and_retention_follow_what_the_message_is_for(bag):
+    """What must arrive is confirmed; what newcomers must see is retained; fast values are neither."""
+    told = bag.empty()
+    kinds = {name: (told[name].qos, told[name].retain) for name in ("status", "alarm/fire", "loop/north")}
+    assert kinds == {"status": (1, True), "alarm/fire": (1, True), "loop/north": (0, False)}
+    assert told["temperature/ridge"].qos == 0
+    assert told["status"].expires_s == 180.0
+    assert told["alarm/fire"].expires_s is None
+
+
+def test_quiet_tick_tells_nothing(publisher, bag):
+    """Between two periods nothing changes and nothing is sent."""
+    bag.empty()
+    publisher.observe(ticks.tick(8, 1010.0))
+    assert bag.empty() == {}
+
+
+@pytest.mark.parametrize("late_s", [-1.0, 0.0, 3.0])
+def test_everything_is_repeated_each_period(publisher, bag, late_s):
+    """After the period all values are told again; a tick a moment early counts."""
+    bag.empty()
+    publisher.observe(ticks.tick(8, 1050.0))
+    assert bag.empty() == {}
+    publisher.observe(ticks.tick(9, 1060.0 + late_s))
+    told = bag.empty()
+    assert {"status", "loop/north", "sump/low-corner", "temperature/ridge"} <= told.keys()
+    assert not any(name.startswith("alarm/") for name in told)
+
+
+def test_turning_fan_is_told_at_once(publisher, bag):
+    """A fan that turns: its loop and the status at once, nothing else."""
+    bag.empty()
+    change = OutputChange(ticks.NORTH, True, ticks.BANKING)
+    publisher.observe(ticks.tick(8, 1010.0, decision=ticks.decision(changes=(change,))))
+    assert set(bag.empty()) == {"status", "loop/north"}
+
+
+def test_rising_water_is_told_at_once(publisher, bag):
+    """A float that moves: its sump and the status at once, even before the pump starts."""
+    bag.empty()
+    publisher.observe(ticks.tick(8, 1000.4, snapshot=ticks.snapshot(1000.4, wet=True)))
+    assert set(bag.empty()) == {"status", "sump/low-corner"}
+
+
+def test_alarm_is_told_when_raised_and_deleted_when_cleared(publisher, bag):
+    """Raised: a retained message with all subjects. Cleared: an empty retained message. Both in order."""
+    bag.empty()
+    frost = ticks.alarm(FaultCode.FROST, "", "bench 0.4 °C")
+    raised = ticks.decision(frost, events=(AlarmEvent(frost, raised=True),))
+    publisher.observe(ticks.tick(8, 1010.0, decision=raised))
+    told = bag.empty()
+    assert set(told) == {"status", "alarm/frost"}
+    assert b"bench 0.4" in told["alarm/frost"].payload
+    assert told["alarm/frost"].in_order
+    publisher.observe(
+        ticks.tick(9, 1020.0, decision=ticks.decision(events=(AlarmEvent(frost, raised=False),)))
+    )
+    told = bag.empty()
+    assert (told["alarm/frost"].payload, told["alarm/frost"].retain) == (b"", True)
+
+
+def test_clearing_one_of_two_subjects_keeps_the_alarm(publisher, bag):
+    """Two probes silent, one comes back: the alarm stays with the other one in it."""
+    bag.empty()
+    ridge, bench = (ticks.alarm(FaultCode.PROBE, name, "is silent") for name in ("ridge", "bench"))
+    publisher.observe(
+        ticks.tick(8, 1010.0, decision=ticks.decision(bench, events=(AlarmEvent(ridge, raised=False),)))
+    )
+    payload = bag.empty()["alarm/probe"].payload
+    assert b'"bench"' in payload
+    assert b'"ridge"' not in payload
+
+
+def test_new_connection_gets_everything_again(publisher, bag):
+    """A broker that lost its memory gets all states, all active alarms and all deletions at the next tick."""
+    bag.empty()
+    bag.connected_times = 2
+    frost = ticks.alarm(FaultCode.FROST, "", "bench 0.4 °C")
+    publisher.observe(ticks.tick(8, 1010.0, decision=ticks.decision(frost)))
+    letters = list(bag.letters)
+    told = bag.empty()
+    assert told["alarm/frost"].payload
+    assert told["alarm/fire"].payload == b""
+    assert "temperature/ridge" in told
+    alarms = [letter for letter in letters if "/alarm/" in letter.topic]
+    assert alarms[-1].topic.endswith("frost"), (
+        "an outbox too small for all must drop deletions, not the alarm"
+    )
+    publisher.observe(ticks.tick(9, 1020.0))
+    assert bag.empty() == {}
+
+
+def test_alarms_that_never_were_wait_for_a_broker(bag):
+    """Before the first connection there is nobody to delete old alarms for; real ones are kept."""
+    bag.connected_times = 0
+    frost = ticks.alarm(FaultCode.FROST, "", "bench 0.4 °C")
+    raised = ticks.decision(frost, events=(AlarmEvent(frost, raised=True),))
+    Publisher(bag, ticks.PROGRAM).observe(ticks.tick(decision=raised))
+    assert [name for name in bag.empty() if name.startswith("alarm/")] == ["alarm/frost"]
+
+
+def test_finished_day_is_told_once(publisher, bag):
+    """The sums of a day go out with the tick that ended it."""
+    bag.empty()
+    publisher.observe(ticks.tick(8, 1010.0, finished_day=ticks.TODAY))
+    assert set(bag.empty()) == {"day"}
+
+
+def test_without_a_broker_in_the_settings_nothing_is_told(bag):
+    """No [mqtt] section, no messages."""
+    bare = dataclasses.replace(ticks.tick(), settings=ticks.settings().model_copy(update={"mqtt": None}))
+    Publisher(bag, ticks.PROGRAM).observe(bare)
+    assert bag.letters == []
