@@ -1,0 +1,1 @@
+"""What happened, on disk: readings, output changes with their reasons, alarms, days, events."""

@@ -1,0 +1,241 @@
+"""Opening the history file: checks, migrations, setting a damaged file aside, backup.
+
+Size, measured with 13 probes every five minutes and 40 output changes a day: 51 kB of file a day while
+everything is kept fine, 67 MB after ten years with 400 fine days. SQLite hands 0.9 MB a day to the kernel for
+it; counted in whole 4 kB blocks of the file, its log and the log's shared index that is 3.1 MB a day (without
+thinning). A board whose clock is never set is never thinned (190 MB, worked out from the daily figure).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sqlite3
+from pathlib import Path
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from controller.history import words
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+MIGRATIONS = Path(__file__).parent / "migrations"
+# "hypo" in ASCII: tells other programs whose file this is (sqlite.org/pragma.html, application_id).
+APPLICATION_ID = 0x6879706F
+BUSY_TIMEOUT_S = 5.0
+# A page is written whole whatever has changed in it, and most transactions change little in two pages.
+# Measured against SQLite's default of 4096: a third of the bytes handed to the kernel.
+PAGE_BYTES = 1024
+CACHE_KIB = 512  # SQLite would take 2 MB by default; batches are small
+# More damaged files than this mean that the card is failing; yet another one would only fill it.
+ASIDE_LIMIT = 5
+_FILES = ("", "-wal", "-shm")
+# Primary result codes (sqlite.org/rescode.html) after which a file is not to be trusted any more.
+_DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+
+Connection = sqlite3.Connection
+
+
+class StorageError(Exception):
+    """What is wrong with the storage and what to do, in words for a person."""
+
+
+class UnusableError(Exception):
+    """The file cannot be used and is to be set aside under the name ``word``."""
+
+    word = ""
+
+
+class DamagedError(UnusableError):
+    """The file is not a sound SQLite database."""
+
+    word = "damaged"
+
+
+class NewerVersionError(UnusableError):
+    """The file was written by a newer release, whose tables this one does not know."""
+
+    word = "newer"
+
+
+class RefusedError(StorageError):
+    """Nothing is written until a person has acted; the text says what to do."""
+
+
+def migrations() -> list[Path]:
+    """The numbered SQL files, first to last."""
+    return sorted(MIGRATIONS.glob("[0-9][0-9][0-9][0-9]_*.sql"))
+
+
+def open_for_writing(path: Path) -> Connection:
+    """Open or create the history file, check it and bring its tables up to date.
+
+    Raises:
+        DamagedError: it fails SQLite's own check.
+        NewerVersionError: its version is higher than this release knows.
+        RefusedError: it belongs to another program.
+        sqlite3.Error: it cannot be opened, read or written now.
+    """
+    connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None)
+    try:
+        with _damage_named():
+            version = _version(connection, path)  # first, so that a file that is not ours stays untouched
+            _check(connection)
+            _configure(connection, version)
+            _migrate(connection, version)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def open_for_reading(path: Path) -> Connection:
+    """Open an existing history file so that nothing can be changed in it.
+
+    Raises:
+        sqlite3.Error: it does not exist or cannot be opened.
+    """
+    uri = f"file:{quote(str(path.absolute()))}?mode=ro"
+    return sqlite3.connect(uri, uri=True, timeout=BUSY_TIMEOUT_S, isolation_level=None)
+
+
+def primary_code(error: sqlite3.Error) -> int:
+    """SQLite's primary result code of an error (the low byte of the extended one), 0 where there is none."""
+    return int(getattr(error, "sqlite_errorcode", 0)) & 0xFF
+
+
+def is_damage(error: sqlite3.Error) -> bool:
+    """Whether the error says that the file itself is broken."""
+    return primary_code(error) in _DAMAGE
+
+
+def set_aside(path: Path, word: str) -> Path:
+    """Rename the file and its companions to ``<file>.<word>-<n>`` and return the new name.
+
+    Raises:
+        RefusedError: enough of them lie there already.
+        OSError: the folder does not allow it.
+    """
+    if len(aside_files(path)) >= ASIDE_LIMIT:
+        raise RefusedError(words.too_many_aside(path))
+    number = 1
+    while path.with_name(f"{path.name}.{word}-{number}").exists():
+        number += 1
+    target = path.with_name(f"{path.name}.{word}-{number}")
+    for suffix in _FILES:
+        with contextlib.suppress(FileNotFoundError):
+            Path(f"{path}{suffix}").replace(f"{target}{suffix}")
+    return target
+
+
+def aside_files(path: Path) -> list[Path]:
+    """Files that were set aside and still lie beside the history file."""
+    found = [*path.parent.glob(f"{path.name}.damaged-*"), *path.parent.glob(f"{path.name}.newer-*")]
+    return sorted(file for file in found if not file.name.endswith(_FILES[1:]))
+
+
+def backup(path: Path, target: Path) -> None:
+    """Copy the history to ``target`` while it is in use; an old copy stays until the new one is checked.
+
+    Raises:
+        StorageError: the history cannot be read, or the copy not be written, checked or put in place.
+    """
+    partial = target.with_name(f"{target.name}.partial")
+    try:
+        with in_words(words.for_reading, path):
+            source = open_for_reading(path)
+        with contextlib.closing(source), in_words(words.for_writing, target):
+            _copy(source, partial)
+            partial.replace(target)
+            _sync_folder(target.parent)
+    finally:
+        for suffix in ("", "-journal", *_FILES[1:]):
+            Path(f"{partial}{suffix}").unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def in_words(say: Callable[[Exception, Path], str], path: Path) -> Iterator[None]:
+    """Turn whatever SQLite or the file system objects to into a StorageError that ``say`` words."""
+    try:
+        yield
+    except UnusableError as error:
+        raise StorageError(words.unusable(error, path)) from error
+    except (sqlite3.Error, OSError) as error:
+        raise StorageError(say(error, path)) from error
+
+
+def _copy(source: Connection, partial: Path) -> None:
+    """Make a checked copy that is safely on the medium."""
+    partial.unlink(missing_ok=True)
+    with contextlib.closing(sqlite3.connect(partial)) as copy:
+        source.backup(copy)
+        copy.execute("PRAGMA journal_mode = DELETE")  # one plain file, readable from any medium
+        with _damage_named():
+            _check(copy)
+    with partial.open("rb") as file:
+        os.fsync(file.fileno())
+
+
+@contextlib.contextmanager
+def _damage_named() -> Iterator[None]:
+    """Give SQLite's ways of saying that a file is broken one name."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        if is_damage(error):
+            raise DamagedError(str(error)) from error
+        raise
+
+
+def _check(connection: Connection) -> None:
+    """Let SQLite look through the whole file."""
+    (verdict,) = connection.execute("PRAGMA quick_check(1)").fetchone()
+    if verdict != "ok":
+        raise DamagedError(str(verdict))
+
+
+def _version(connection: Connection, path: Path) -> int:
+    """The version of the file, 0 for a new one; refuses what is not ours or not ours yet."""
+    version, owner = _value(connection, "user_version"), _value(connection, "application_id")
+    (tables,) = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    if owner not in (0, APPLICATION_ID) or (owner == 0 and tables):
+        raise RefusedError(words.foreign(path))
+    if version > len(migrations()):
+        raise NewerVersionError(f"version {version}, known up to {len(migrations())}")
+    return version
+
+
+def _configure(connection: Connection, version: int) -> None:
+    """Set what holds for every connection that writes."""
+    if version == 0:
+        connection.execute(f"PRAGMA page_size = {PAGE_BYTES}")
+        connection.execute("PRAGMA auto_vacuum = INCREMENTAL")  # takes effect only before the first table
+    connection.execute("PRAGMA journal_mode = WAL")
+    connection.execute("PRAGMA synchronous = NORMAL")
+    connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
+    connection.execute("PRAGMA journal_size_limit = 4194304")
+
+
+def _migrate(connection: Connection, version: int) -> None:
+    """Apply the migrations that the file does not have yet, each as a whole or not at all."""
+    for number, script in enumerate(migrations()[version:], start=version + 1):
+        text = script.read_text(encoding="utf-8")
+        head = f"BEGIN IMMEDIATE; PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {number};"
+        connection.executescript(f"{head}\n{text}\nCOMMIT;")  # undone by closing, should a statement fail
+
+
+def _value(connection: Connection, pragma: str) -> int:
+    """The number a pragma answers."""
+    (value,) = connection.execute(f"PRAGMA {pragma}").fetchone()
+    return int(value)
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make a rename survive a power cut (fsync(2): the directory needs its own)."""
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,94 @@
+"""Storage trouble in the words of the person who has to do something about it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+# SQLite's names of result codes (sqlite.org/rescode.html), by what a person has to do about them.
+_ADVICE = (
+    (
+        ("SQLITE_FULL", "SQLITE_IOERR_SHMSIZE"),
+        "no room left for {path}: delete what is not needed, or fit a larger card",
+    ),
+    (
+        ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH"),
+        (
+            "{path} cannot be written: check that the card is not mounted read-only and that the folder"
+            " belongs to the user the controller runs as"
+        ),
+    ),
+    (
+        ("SQLITE_BUSY", "SQLITE_LOCKED"),
+        "{path} is held by another program: close whatever has it open",
+    ),
+    (
+        ("SQLITE_CORRUPT", "SQLITE_NOTADB"),
+        "{path} is damaged; a new file is begun",
+    ),
+)
+
+
+def for_writing(error: Exception, path: Path) -> str:
+    """Say what keeps the file from being written and what to do."""
+    name = str(getattr(error, "sqlite_errorname", ""))
+    if not path.parent.is_dir():
+        return f"the folder {path.parent} does not exist: create it, or name another"
+    for names, text in _ADVICE:
+        if name.startswith(names):
+            return text.format(path=path)
+    return f"{path} cannot be written ({error}): check the card, replace it if this comes back"
+
+
+def for_reading(error: Exception, path: Path) -> str:
+    """Say what keeps the file from being read and what to do."""
+    if not path.exists():
+        return (
+            f"there is no history at {path}: it begins when the controller first runs; check [history] file"
+        )
+    name = str(getattr(error, "sqlite_errorname", ""))
+    if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
+        return f"{path} is damaged: the controller sets it aside and begins a new one; read a backup instead"
+    if name.startswith("SQLITE_ERROR"):
+        return f"{path} does not have the tables of this release ({error}): let the controller run on it once"
+    return f"{path} cannot be read ({error}): run this as the user the controller runs as"
+
+
+def unusable(error: Exception, path: Path) -> str:
+    """Say that a file is damaged or too new, where it is not the writer that met it."""
+    return f"{path} cannot be used ({error}): the controller sets it aside and begins a new one"
+
+
+def foreign(path: Path) -> str:
+    """Say that the file is somebody else's."""
+    return (
+        f"{path} is a database of another program and was left alone: choose another name in [history] file"
+    )
+
+
+def too_many_aside(path: Path) -> str:
+    """Say that damaged files pile up."""
+    return (
+        f"damaged history files pile up beside {path}: the card is failing, replace it, and move the files"
+        " named .damaged- elsewhere"
+    )
+
+
+def set_aside(name: str) -> str:
+    """Say that a file was renamed and a new one begun."""
+    if ".newer-" in name:
+        return (
+            f"the history was written by a newer release and is kept as {name}; a new one was begun. Install"
+            " that release again and rename it back, or move the file elsewhere"
+        )
+    return (
+        f"the history was damaged and is kept as {name}; a new one was begun. Check the card, then move the"
+        " file elsewhere"
+    )
+
+
+def hangs(path: Path, duration: str) -> str:
+    """Say that the card does not answer."""
+    return f"the card has not answered for {duration} while {path} was being written: check it, replace it"
