@@ -1,0 +1,64 @@
+"""Thermal properties of unfrozen mineral soil by texture and wetness.
+
+Freezing is left out: the ground about the tubes stays above 0 °C, and beside the house the heat of freezing
+would only slow the frost down.
+"""
+
+from __future__ import annotations
+
+import math
+
+CONDUCTIVITY_WATER_W_MK = 0.57  # Farouki 1981, CRREL Monograph 81-1
+CONDUCTIVITY_QUARTZ_W_MK = 7.7  # same
+HEAT_CAPACITY_SOLIDS_J_M3K = 1.926e6  # same
+HEAT_CAPACITY_WATER_J_M3K = 4.188e6  # same
+SOLIDS_DENSITY_KG_M3 = 2700.0  # same
+
+# texture: (porosity, sand in percent). Porosity: Clapp & Hornberger 1978, Water Resour. Res. 14:601, Table 2.
+# Sand: Cosby et al. 1984, Water Resour. Res. 20:682, Table 2 (middles of the texture triangle's classes).
+TEXTURES = {
+    "sand": (0.395, 92.0),
+    "sandy loam": (0.435, 58.0),
+    "loam": (0.451, 43.0),
+    "clay loam": (0.476, 32.0),
+    "silty clay": (0.492, 6.0),
+    "clay": (0.482, 22.0),
+}
+
+
+def dry_conductivity_w_mk(porosity: float) -> float:
+    """Conductivity of dry soil (W/mK; Johansen 1975, CRREL translation 637, natural soils)."""
+    bulk_kg_m3 = SOLIDS_DENSITY_KG_M3 * (1.0 - porosity)
+    return (0.135 * bulk_kg_m3 + 64.7) / (SOLIDS_DENSITY_KG_M3 - 0.947 * bulk_kg_m3)
+
+
+def saturated_conductivity_w_mk(porosity: float, sand_percent: float) -> float:
+    """Conductivity of water-filled soil (W/mK; Johansen 1975): geometric mean, sand taken for quartz."""
+    quartz = sand_percent / 100.0
+    other_w_mk = 2.0 if quartz > 0.2 else 3.0  # noqa: PLR2004
+    solids_w_mk = float(CONDUCTIVITY_QUARTZ_W_MK**quartz) * float(other_w_mk ** (1.0 - quartz))
+    return float(solids_w_mk ** (1.0 - porosity)) * float(CONDUCTIVITY_WATER_W_MK**porosity)
+
+
+def wetness_weight(saturation: float, sand_percent: float) -> float:
+    """Johansen's Kersten number (0 to 1): where between dry and water-filled the conductivity lies."""
+    if sand_percent < 50.0:  # noqa: PLR2004
+        return math.log10(max(saturation, 0.1)) + 1.0
+    return 0.7 * math.log10(max(saturation, 0.05)) + 1.0
+
+
+def conductivity_w_mk(porosity: float, sand_percent: float, saturation: float) -> float:
+    """Thermal conductivity (W/mK) at a share of pores (0 to 1) filled with water (Johansen 1975); +-30 %."""
+    dry = dry_conductivity_w_mk(porosity)
+    wet = saturated_conductivity_w_mk(porosity, sand_percent)
+    return dry + (wet - dry) * wetness_weight(saturation, sand_percent)
+
+
+def heat_capacity_j_m3k(porosity: float, saturation: float) -> float:
+    """Heat capacity (J/m³K) at a share of pores (0 to 1) filled with water (de Vries 1963, by volume)."""
+    return (1.0 - porosity) * HEAT_CAPACITY_SOLIDS_J_M3K + porosity * saturation * HEAT_CAPACITY_WATER_J_M3K
+
+
+def diffusivity_m2_s(porosity: float, sand_percent: float, saturation: float) -> float:
+    """Thermal diffusivity (m²/s): conductivity over heat capacity."""
+    return conductivity_w_mk(porosity, sand_percent, saturation) / heat_capacity_j_m3k(porosity, saturation)

@@ -1,0 +1,69 @@
+"""Compiled twins of plain Python modules: a rehearsed year takes seconds, the device needs no compiler."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from pathlib import Path
+from types import FunctionType, ModuleType
+from typing import TYPE_CHECKING
+
+import numba
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+
+def compile_modules(modules: Sequence[ModuleType], *, keep: bool = False) -> dict[str, ModuleType]:
+    """Build a compiled twin of each module, by the last part of its name.
+
+    Every function that a module defines is compiled at its first call, for the types it is called with. Where
+    it uses a function or a module out of ``modules``, imported by name or as a module, the twin uses that
+    one's twin. The originals stay as they are. A function that cannot be compiled fails at its first call.
+
+    Args:
+        modules: lowest first.
+        keep: whether compiled code is kept on the disk for the next process. It lives in a directory named
+            after all the sources, because the compiler by itself would only notice a change in the file of
+            the function that is called, not in those of the functions it calls.
+
+    Raises:
+        ValueError: two of the modules share the last part of their name.
+    """
+    names = [module.__name__.rpartition(".")[2] for module in modules]
+    if len(set(names)) < len(names):
+        raise ValueError(f"modules compiled together need names of their own, got {', '.join(sorted(names))}")
+    twins = {module: ModuleType(module.__name__, module.__doc__) for module in modules}
+    keep = keep and _keep_in(modules)
+    compiled = {
+        function: numba.njit(cache=keep)(
+            FunctionType(function.__code__, twin.__dict__, name, function.__defaults__)
+        )
+        for module, twin in twins.items()
+        for name, function in vars(module).items()
+        if isinstance(function, FunctionType) and function.__module__ == module.__name__
+    }
+    for module, twin in twins.items():
+        for name, value in vars(module).items():
+            if isinstance(value, FunctionType):
+                twin.__dict__[name] = compiled.get(value, value)
+            elif isinstance(value, ModuleType):
+                twin.__dict__[name] = twins.get(value, value)
+            elif not name.startswith("__"):
+                twin.__dict__[name] = value
+    return dict(zip(names, twins.values(), strict=True))
+
+
+def _keep_in(modules: Sequence[ModuleType]) -> bool:
+    """Point the compiler's cache at the directory for these sources; return whether one can be had."""
+    digest = hashlib.sha256()
+    for module in modules:
+        digest.update(Path(str(module.__file__)).read_bytes())
+    root = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    directory = root / "hypocaust" / digest.hexdigest()[:16]
+    try:
+        directory.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return False
+    setattr(numba.config, "CACHE_DIR", str(directory))  # noqa: B010 (made at run time, unknown to type checkers)
+    return os.access(directory, os.W_OK)

@@ -1,0 +1,96 @@
+"""The compiled twins give what the plain functions give."""
+
+from __future__ import annotations
+
+import inspect
+import math
+import subprocess
+import sys
+from types import FunctionType, ModuleType
+
+import pytest
+
+from controller.physics import cover, fan_curve, ground_temperature, moist_air, sky, soil, tube, water
+
+MODULES = (moist_air, tube, fan_curve, soil, ground_temperature, cover, sky, water)
+
+# A plausible value for every argument name used in the package.
+ARGUMENTS = {
+    "air_c": 24.0, "air_changes_per_h": 1.5, "altitude_m": 400.0, "amplitude_k": 9.0,
+    "calm_w_m2k": 3.15, "capacity_m_s": 1e-6, "clear_emissivity": 0.75, "cloud_share": 0.4,
+    "coldest_day": 20.0,
+    "corrugated": True, "cos_incidence": 0.7, "day_of_year": 100.0, "density_kg_m3": 1.19, "depth_m": 0.8,
+    "dew_point_c": 9.0, "diameter_m": 0.08, "difference_k": 12.0, "diffusivity_m2_s": 5e-7, "emissivity": 0.8,
+    "flow_m3_s": 0.3, "flow": 0.8, "friction_factor": 0.03, "heat_capacity_j_kgk": 1010.0,
+    "hours_from_midnight": 5.0, "humidity": 0.7, "inflow_m3_s": 0.0004, "laminar": 3.66, "layers": 2,
+    "ratio": 0.009,
+    "leakage_area_m2": 0.1, "length_m": 9.0, "mean_c": 10.0, "normal_transmittance": 0.77, "open_share": 0.7,
+    "per_wind_w_m2k": 0.17, "period_s": 3.15e7, "porosity": 0.49, "pr": 0.71, "pressure_pa": 97_000.0,
+    "pump_flow_m3_s": 0.001, "rain_m_s": 3e-6, "re": 12_000.0, "relative_roughness": 0.03,
+    "rough_friction": 0.06, "sand_percent": 6.0, "saturation": 0.8,
+    "smooth_friction": 0.03, "temp_c": 21.0, "time_s": 4e6, "units": 1.3, "tube_flow_m3_s": 0.0125,
+    "tube_share": 0.8, "tubes": 24, "turbulent": 40.0, "vapour_pa": 1400.0, "speed_m_s": 2.5,
+    "volume_m3": 300.0, "wind_m_s": 3.0, "working_volume_m3": 0.03,
+}  # fmt: skip
+
+
+def own_functions(module: ModuleType) -> dict[str, FunctionType]:
+    """The functions a module defines itself."""
+    return {
+        name: value
+        for name, value in vars(module).items()
+        if isinstance(value, FunctionType) and value.__module__ == module.__name__
+    }
+
+
+@pytest.fixture(scope="module")
+def twins() -> dict[str, ModuleType]:
+    """All physics modules, compiled together."""
+    pytest.importorskip("numba")
+    from controller.simulator.compiled import compile_modules  # noqa: PLC0415
+
+    return compile_modules(MODULES)
+
+
+@pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__.rpartition(".")[2])
+def test_every_function_compiles_and_agrees(module: ModuleType, twins: dict[str, ModuleType]) -> None:
+    """Plain and compiled results are equal to the last few bits, for every public function."""
+    twin = twins[module.__name__.rpartition(".")[2]]
+    for name, function in own_functions(module).items():
+        arguments = [ARGUMENTS[parameter] for parameter in inspect.signature(function).parameters]
+        assert getattr(twin, name)(*arguments) == pytest.approx(function(*arguments), rel=1e-13), name
+
+
+def test_twins_call_twins_and_leave_the_originals_alone(twins: dict[str, ModuleType]) -> None:
+    """A function imported from a neighbour is the neighbour's twin; the plain module stays plain."""
+    assert twins["tube"].viscosity_pa_s is twins["moist_air"].viscosity_pa_s
+    assert isinstance(tube.viscosity_pa_s, FunctionType)
+    assert not isinstance(twins["tube"].friction, FunctionType)
+
+
+def test_two_modules_of_one_name_are_refused() -> None:
+    """They could not be told apart in the result, so the error names them."""
+    pytest.importorskip("numba")
+    from controller.simulator.compiled import compile_modules  # noqa: PLC0415
+
+    with pytest.raises(ValueError, match="water, water"):
+        compile_modules((water, ModuleType("elsewhere.water")))
+
+
+def test_ratios_and_shares_stay_in_their_ranges() -> None:
+    """With plausible arguments every share and effectiveness lies between 0 and 1."""
+    state = (9.0, 0.08, True, 25.0, 101_325.0)
+    for flow_m3_s in (1e-4, 0.01, 0.1, 0.3, 1.0):
+        assert 0.0 < tube.loop_effectiveness(flow_m3_s, 24, *state) <= 1.0
+        assert math.isfinite(tube.loop_pressure_drop_pa(flow_m3_s, 24, *state))
+
+
+def test_the_device_imports_no_numerics() -> None:
+    """Importing every physics module loads neither numba nor numpy nor the simulator."""
+    names = ", ".join(module.__name__ for module in MODULES)
+    code = (
+        f"import sys, {names}; "
+        "print(sorted(n for n in ('numba', 'numpy', 'scipy', 'controller.simulator') if n in sys.modules))"
+    )
+    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert result.stdout.strip() == "[]"
