@@ -34,11 +34,13 @@ def update_alarms(before: Mapping[Key, AlarmState], findings: Sequence[Finding],
     if not findings and not before:
         return NONE
     states = _advanced(before, findings, now_s)
-    raised = {code for (code, _), state in states.items() if state.raised_since_s is not None}
+    raised = {key for key, state in states.items() if state.raised_since_s is not None}
     active: list[Alarm] = []
     events: list[AlarmEvent] = []
     for key, state in states.items():
-        hidden = any(parent in raised for parent in FAULTS[key[0]].hidden_by)
+        hidden = any(
+            (parent, key[1]) in raised or (parent, "") in raised for parent in FAULTS[key[0]].hidden_by
+        )
         show = state.raised_since_s is not None and not hidden
         if show:
             active.append(_alarm(key, state))

@@ -14,7 +14,7 @@ from controller.decision.heat import plan_for
 from controller.decision.lockouts import fire_stop, water_stop
 from controller.decision.pump import PumpInput, pump_intent
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.state import ControllerState, Demand, state_of_unknown_history
+from controller.decision.state import ControllerState, Demand, Proof, state_of_unknown_history
 from controller.decision.timers import switched
 from controller.readings.reading import Good, Missing
 
@@ -199,7 +199,7 @@ def _fan_after(
     if intent.asks_to_start and not granted:
         left_s = max(last_start_s + settings.fans.stagger_s - now_s, 0.0)
         waits = Reason(ReasonCode.STAGGER, {"left_s": left_s or settings.fans.stagger_s})
-        return replace(intent.state, demand=None, reason=waits)
+        return replace(intent.state, demand=None, reason=waits, proof=Proof.IDLE)
     return intent.state
 
 

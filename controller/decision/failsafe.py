@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from controller.decision.state import FireState, Lockout
 from controller.faults import FaultCode, Finding
 from controller.readings.reading import Good, Missing, Why
-from controller.units import duration_text, temperature_text
+from controller.units import difference_text, duration_text, temperature_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -21,9 +21,8 @@ if TYPE_CHECKING:
 # Rate of rise counts only above this: a probe warmed in the hand, or hung in the sun, stays below.
 # Common practice, no source.
 RATE_COUNTS_ABOVE_C = 40.0
-# An emptying this many times longer than usual is a warning. Common practice, no source.
-SLOW_TIMES = 3.0
-SLOW_AT_LEAST_S = 60.0
+# One slow emptying can be heavy rain; this many in a row are the pump. Common practice, no source.
+SLOW_RUNS_TO_REPORT = 3
 QUICK_RETURNS_TO_REPORT = 3
 FAILED_RUNS_TO_REPORT = 3
 WATER = (Lockout.FLOOD, Lockout.FLOAT_UNREADABLE, Lockout.DRAIN_DOWN)
@@ -34,6 +33,7 @@ def watch_fire(before: FireState, snapshot: Snapshot, settings: Settings, now_s:
     cleared = FaultCode.FIRE in snapshot.cleared
     latched = None if cleared else before.latched_detail
     traces = dict(before.traces)
+    hot: str | None = None
     tripped: str | None = None
     for name, probe in settings.probes.items():
         if probe.place not in ("ceiling", "bench", "outlet"):
@@ -42,14 +42,15 @@ def watch_fire(before: FireState, snapshot: Snapshot, settings: Settings, now_s:
         if not isinstance(reading, Good):
             traces.pop(name, None)
             continue
-        if reading.value >= settings.fire.level_c:
-            tripped = f"{name} reads {temperature_text(reading.value, settings.site.show)}"
+        if hot is None and reading.value >= settings.fire.level_c:
+            hot = f"{name} reads {temperature_text(reading.value, settings.site.show)}"
         if probe.place != "outlet":  # an outlet jumps when its fan starts
             traces[name] = _traced(traces.get(name, ()), reading, settings.fire.rise_for_s)
-            if _rises_too_fast(traces[name], settings.fire):
-                tripped = f"{name} rises faster than sun can heat it"
-    if latched is None and tripped is not None:
-        return FireState(tripped, now_s, traces)
+            if tripped is None and _rises_too_fast(traces[name], settings.fire):
+                tripped = _rise_text(name, traces[name], settings.site.show)
+    signature = hot if hot is not None else tripped
+    if latched is None and signature is not None:
+        return FireState(signature, now_s, traces)
     return FireState(latched, before.latched_since_s, traces)
 
 
@@ -67,12 +68,24 @@ def _traced(
 
 
 def _rises_too_fast(trace: tuple[tuple[float, float], ...], fire: Fire) -> bool:
+    """Whether both halves of the window rise that fast: a burst of warm air is not a fire."""
     start_s, start_c = trace[0]
     end_s, end_c = trace[-1]
-    span_s = end_s - start_s
-    if span_s < fire.rise_for_s or end_c < RATE_COUNTS_ABOVE_C:
+    if end_s - start_s < fire.rise_for_s or end_c < RATE_COUNTS_ABOVE_C:
         return False
-    return end_c - start_c >= fire.rise_k_s * span_s
+    middle = start_s + end_s
+    middle_s, middle_c = min(trace, key=lambda sample: abs(2.0 * sample[0] - middle))
+    return (
+        start_s < middle_s < end_s
+        and middle_c - start_c >= fire.rise_k_s * (middle_s - start_s)
+        and end_c - middle_c >= fire.rise_k_s * (end_s - middle_s)
+    )
+
+
+def _rise_text(name: str, trace: tuple[tuple[float, float], ...], unit: TemperatureUnit) -> str:
+    (start_s, start_c), (end_s, end_c) = trace[0], trace[-1]
+    rise = difference_text(end_c - start_c, unit)
+    return f"{name} rose {rise} in {duration_text(end_s - start_s)} to {temperature_text(end_c, unit)}"
 
 
 def findings_of(
@@ -133,7 +146,7 @@ def _sump_findings(name: str, sump: SumpState, settings: Settings, found: list[F
         found.append(Finding(FaultCode.PUMP_CYCLING, name, detail))
     trend = sump.trend
     if trend.usual_s is not None and trend.last_s is not None:
-        if trend.last_s > max(SLOW_TIMES * trend.usual_s, SLOW_AT_LEAST_S):
+        if trend.slow_runs >= SLOW_RUNS_TO_REPORT:
             words = f"took {duration_text(trend.last_s)} to empty, usual are {duration_text(trend.usual_s)}"
             found.append(Finding(FaultCode.PUMP_SLOW, name, words))
         if trend.quick_returns >= QUICK_RETURNS_TO_REPORT:

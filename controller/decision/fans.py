@@ -123,6 +123,8 @@ def _frost_exception(seen: FanInput) -> bool:
         return False
     if seen.house_stop[0] is not Lockout.FLOAT_UNREADABLE or seen.air_c is None:
         return False
+    if _charging(seen) is not False:
+        return False
     points = seen.settings.setpoints
     return seen.air_c <= points.frost_limit_c + (points.air_deadband_k if seen.output.on else 0.0)
 
@@ -130,10 +132,13 @@ def _frost_exception(seen: FanInput) -> bool:
 def _running(seen: FanInput, wish: Wish, difference_k: float) -> FanIntent:
     state = _with_proof(seen, difference_k)
     ran_s = seen.now_s - seen.output.since_mono_s
-    unproven = state.proof is not Proof.PROVEN and ran_s >= seen.settings.fans.purge_s
-    if unproven and seen.house_stop is not None:  # running by the frost exception alone
-        reason = Reason(ReasonCode.AIR_NOT_PROVEN, {"purge_s": seen.settings.fans.purge_s})
-        return FanIntent(_backed_off(seen, state, reason), on=False)
+    if seen.house_stop is not None:  # running by the frost exception alone
+        if wish.demand is not Demand.FROST:
+            lockout, reason = seen.house_stop
+            return FanIntent(FanState(None, reason, lockouts=(lockout,)), on=False)
+        if state.proof is not Proof.PROVEN and ran_s >= seen.settings.fans.purge_s:
+            reason = Reason(ReasonCode.AIR_NOT_PROVEN, {"purge_s": seen.settings.fans.purge_s})
+            return FanIntent(_backed_off(seen, state, reason), on=False)
     if ran_s < seen.settings.fans.minimum_run_s:
         demand = wish.demand or state.demand
         reason = wish.reason if wish.demand is not None else state.reason
@@ -158,7 +163,7 @@ def _with_proof(seen: FanInput, difference_k: float) -> FanState:
         return replace(lockless, proof=Proof.NOT_TESTABLE, weak_since_s=None)
     if _charging(seen) is False:
         moved_w = -moved_w
-    if moved_w >= seen.settings.fans.proven_heat_per_watt * seen.plan.power_w:
+    if moved_w > 0.0 and moved_w >= seen.settings.fans.proven_heat_per_watt * seen.plan.power_w:
         return replace(lockless, proof=Proof.PROVEN, weak_since_s=None, failed_runs=0, back_off_until_s=None)
     if difference_k < TESTABLE_DIFFERENCE_K:
         return replace(lockless, proof=Proof.NOT_TESTABLE, weak_since_s=None)

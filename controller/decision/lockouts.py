@@ -42,8 +42,9 @@ def water_stop(name: str, sump: SumpState, why: str, drain_down_s: float, now_mo
     if sump.unreadable_since_s is not None:
         numbers = {"sump": name, "why": why, "for_s": now_mono_s - sump.unreadable_since_s}
         return Lockout.FLOAT_UNREADABLE, Reason(ReasonCode.FLOAT_UNREADABLE, numbers)
-    left_s = sump.last_water_s + drain_down_s - now_mono_s
-    if left_s > 0.0:
+    drained_s = now_mono_s - sump.last_water_s
+    if drained_s < drain_down_s:
+        left_s = drain_down_s - drained_s
         return Lockout.DRAIN_DOWN, Reason(ReasonCode.DRAIN_DOWN, {"sump": name, "left_s": left_s})
     return None
 

@@ -8,58 +8,67 @@ so they are taken not to have grown at all: every limit then holds at least as l
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, FiniteFloat, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 
-from controller.decision.state import EmptyingTrend, FireState, Need, OutputState
+from controller.decision.state import EmptyingTrend, FireState, Need, OutputState, PumpPhase
+from controller.faults import DAY_S
 
 if TYPE_CHECKING:
     from controller.decision.state import ControllerState, SumpState
 
 
+TEN_YEARS_S = 3653.0 * DAY_S  # no controller remembers longer
+
+Age = Annotated[float, Field(ge=0.0, le=TEN_YEARS_S, allow_inf_nan=False)]
+Count = Annotated[int, Field(ge=0, le=1_000_000)]
+
+
 class _Record(BaseModel):
+    """Damaged numbers refuse the whole memory: starting with unknown history is the safe side."""
+
     model_config = ConfigDict(strict=True, extra="forbid")
 
 
 class _Output(_Record):
     on: bool
-    age_s: FiniteFloat
-    start_ages_s: list[FiniteFloat]
+    age_s: Age
+    start_ages_s: Annotated[list[Age], Field(max_length=100)]
 
 
 class _Fan(_Record):
-    failed_runs: int
-    back_off_left_s: FiniteFloat | None
+    failed_runs: Count
+    back_off_left_s: Annotated[float, Field(ge=-TEN_YEARS_S, le=2.0 * DAY_S)] | None
 
 
 class _Sump(_Record):
-    water_age_s: FiniteFloat
-    unreadable_age_s: FiniteFloat | None
-    tries: int
-    usual_s: FiniteFloat | None
-    last_s: FiniteFloat | None
-    cycles: int
+    wet_or_unknown: bool
+    resting: bool
+    water_age_s: Age
+    unreadable_age_s: Age | None
+    tries: Count
+    usual_s: Age | None
+    last_s: Age | None
+    cycles: Count
 
 
 class _Memory(_Record):
-    version: int
+    version: Literal[1]
     saved_mono_s: FiniteFloat
     outputs: dict[str, _Output]
     fans: dict[str, _Fan]
     sumps: dict[str, _Sump]
-    fire: str | None
-    coldest_c: FiniteFloat | None
-    last_start_age_s: FiniteFloat
-
-
-VERSION = 1
+    fire: Annotated[str, Field(min_length=1, max_length=300)] | None
+    fire_age_s: Age | None
+    coldest_c: Annotated[float, Field(ge=-90.0, le=90.0)] | None
+    last_start_age_s: Age
 
 
 def to_memory(state: ControllerState, now_mono_s: float) -> dict[str, Any]:
     """The part of the state that outlives a restart, ready for JSON."""
     memory = _Memory(
-        version=VERSION,
+        version=1,
         saved_mono_s=now_mono_s,
         outputs={
             str(output): _Output(
@@ -78,6 +87,7 @@ def to_memory(state: ControllerState, now_mono_s: float) -> dict[str, Any]:
         },
         sumps={name: _sump_memory(sump, now_mono_s) for name, sump in state.sumps.items()},
         fire=state.fire.latched_detail,
+        fire_age_s=None if state.fire.latched_detail is None else now_mono_s - state.fire.latched_since_s,
         coldest_c=state.need.coldest_c,
         last_start_age_s=now_mono_s - state.last_start_s,
     )
@@ -87,6 +97,8 @@ def to_memory(state: ControllerState, now_mono_s: float) -> dict[str, Any]:
 def _sump_memory(sump: SumpState, now_mono_s: float) -> _Sump:
     since_s = sump.unreadable_since_s
     return _Sump(
+        wet_or_unknown=sump.wet_since_s is not None or since_s is not None,
+        resting=sump.phase is PumpPhase.RESTING,
         water_age_s=now_mono_s - sump.last_water_s,
         unreadable_age_s=None if since_s is None else now_mono_s - since_s,
         tries=sump.tries,
@@ -102,9 +114,11 @@ def worth_saving(before: ControllerState, after: ControllerState) -> bool:
         return True
     if any(after.outputs[output] is not old for output, old in before.outputs.items()):
         return True
-    return any(
-        (after.sumps[n].wet_since_s is None) != (old.wet_since_s is None) for n, old in before.sumps.items()
-    )
+    return any(_water(after.sumps[name]) != _water(old) for name, old in before.sumps.items())
+
+
+def _water(sump: SumpState) -> tuple[bool, bool]:
+    return sump.wet_since_s is None, sump.unreadable_since_s is None
 
 
 def restored(
@@ -137,7 +151,9 @@ def restored(
     for name, sump in fresh.sumps.items():
         if kept_sump := memory.sumps.get(name):
             sumps[name] = _restored_sump(sump, kept_sump, gap_s, now_mono_s)
-    fire = FireState(memory.fire, now_mono_s) if memory.fire is not None else fresh.fire
+    fire = fresh.fire
+    if memory.fire is not None:
+        fire = FireState(memory.fire, now_mono_s - (memory.fire_age_s or 0.0) - gap_s)
     return replace(
         fresh,
         outputs=outputs,
@@ -158,9 +174,12 @@ def _restored_output(kept: _Output, gap_s: float, now_mono_s: float) -> OutputSt
 
 def _restored_sump(sump: SumpState, kept: _Sump, gap_s: float, now_mono_s: float) -> SumpState:
     since_s = None if kept.unreadable_age_s is None else now_mono_s - kept.unreadable_age_s - gap_s
+    # Water that stood at the stop may have stood ever since: nobody saw it fall.
+    last_water_s = now_mono_s if kept.wet_or_unknown else now_mono_s - kept.water_age_s - gap_s
     return replace(
         sump,
-        last_water_s=now_mono_s - kept.water_age_s - gap_s,
+        phase=PumpPhase.RESTING if kept.resting else PumpPhase.IDLE,
+        last_water_s=last_water_s,
         unreadable_since_s=since_s,
         tries=kept.tries,
         trend=EmptyingTrend(kept.usual_s, kept.last_s, kept.cycles),

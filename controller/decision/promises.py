@@ -161,7 +161,7 @@ class PromiseWatch:
 
     def _check_pump_rest(self, name: str, now_s: float, settings: Settings, broken: list[str]) -> None:
         water = self._water.setdefault(name, _Water())
-        if water.last_full_run_end_s is None or water.full_runs == 0:
+        if water.last_full_run_end_s is None:
             return
         rest_s = settings.pump.rest_s if water.full_runs < settings.pump.tries else HOUR_S
         rested_s = now_s - water.last_full_run_end_s
@@ -172,9 +172,10 @@ class PromiseWatch:
         water = self._water.setdefault(name, _Water())
         water.dry_while_on_s = None
         level = tick.snapshot.sumps[name]
-        if isinstance(level, Good) and level.value is Level.WET and ran_s >= tick.settings.pump.longest_run_s:
-            water.full_runs += 1
+        if ran_s >= tick.settings.pump.longest_run_s:
             water.last_full_run_end_s = tick.now_mono_s
+            if isinstance(level, Good) and level.value is Level.WET:
+                water.full_runs += 1
         if not isinstance(level, Good):
             recent = [r for r in water.unreadable_runs if tick.now_mono_s - r[0] < HOUR_S]
             water.unreadable_runs = [*recent, (tick.now_mono_s, ran_s)]
@@ -205,7 +206,7 @@ class PromiseWatch:
         sump = settings.loops[name].sump
         level = tick.snapshot.sumps[sump]
         if not isinstance(level, Good):
-            if not self._air_proven(tick, name) or level.why is Why.CHATTER:
+            if not self._air_proven(tick, name):
                 broken.append(f"P1: fan {name} on while the float of {sump} cannot be read")
             return
         if level.value is Level.WET:

@@ -24,6 +24,9 @@ SLOW_DUTY_REST_S = 3600.0
 QUICK_RETURN_S = 120.0
 USUAL_WEIGHT = 0.1
 CYCLES_TO_KNOW = 5
+# An emptying this many times longer than usual is slow. Common practice, no source.
+SLOW_TIMES = 3.0
+SLOW_AT_LEAST_S = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,9 +110,10 @@ def _emptying(seen: PumpInput) -> PumpIntent:
         state = replace(state, phase=PumpPhase.EMPTYING, fell_dry_s=None)
         return PumpIntent(state, on=True, look_again_s=pump.longest_run_s - ran_s)
     fell_dry_s = state.fell_dry_s if state.fell_dry_s is not None else seen.now_s
-    left_s = min(fell_dry_s + pump.run_on_s - seen.now_s, pump.longest_run_s - ran_s)
-    if left_s <= 0.0:
+    dry_s = seen.now_s - fell_dry_s
+    if dry_s >= pump.run_on_s or ran_s >= pump.longest_run_s:
         return _emptied(seen, fell_dry_s, ran_s)
+    left_s = min(pump.run_on_s - dry_s, pump.longest_run_s - ran_s)
     state = replace(state, phase=PumpPhase.RUN_ON, fell_dry_s=fell_dry_s)
     return PumpIntent(state, on=True, look_again_s=left_s)
 
@@ -117,18 +121,22 @@ def _emptying(seen: PumpInput) -> PumpIntent:
 def _emptied(seen: PumpInput, fell_dry_s: float, ran_s: float) -> PumpIntent:
     reason = Reason(ReasonCode.PUMP_EMPTIED, {"run_s": ran_s, "run_on_s": seen.now_s - fell_dry_s})
     trend = _trend_at_end(seen.before.trend, fell_dry_s - seen.output.since_mono_s)
-    state = replace(seen.before, phase=PumpPhase.IDLE, reason=reason, fell_dry_s=None, tries=0, trend=trend)
+    # Even a run that emptied the sump is owed the long rest if it was the longest allowed.
+    phase = PumpPhase.IDLE if ran_s < seen.pump.longest_run_s else PumpPhase.RESTING
+    state = replace(seen.before, phase=phase, reason=reason, fell_dry_s=None, tries=0, trend=trend)
     return PumpIntent(state, on=False)
 
 
 def _trend_at_end(trend: EmptyingTrend, emptying_s: float) -> EmptyingTrend:
+    """The trend after one more emptying; slow ones are counted and kept out of the usual time."""
     cycles = trend.cycles + 1
-    usual_s = trend.usual_s
-    if usual_s is None and cycles >= CYCLES_TO_KNOW:
-        usual_s = emptying_s
-    elif usual_s is not None:
-        usual_s += USUAL_WEIGHT * (emptying_s - usual_s)
-    return replace(trend, cycles=cycles, usual_s=usual_s, last_s=emptying_s)
+    if trend.usual_s is None:
+        usual_s = emptying_s if cycles >= CYCLES_TO_KNOW else None
+        return replace(trend, cycles=cycles, usual_s=usual_s, last_s=emptying_s)
+    if emptying_s > max(SLOW_TIMES * trend.usual_s, SLOW_AT_LEAST_S):
+        return replace(trend, cycles=cycles, last_s=emptying_s, slow_runs=trend.slow_runs + 1)
+    usual_s = trend.usual_s + USUAL_WEIGHT * (emptying_s - trend.usual_s)
+    return replace(trend, cycles=cycles, usual_s=usual_s, last_s=emptying_s, slow_runs=0)
 
 
 def _rested(seen: PumpInput, ran_s: float) -> PumpIntent:
@@ -152,16 +160,24 @@ def _rest_s(pump: Pump, tries: int) -> float:
     return pump.rest_s if tries < pump.tries else max(pump.rest_s, SLOW_DUTY_REST_S)
 
 
+def _rest_before_start_s(seen: PumpInput) -> float:
+    """Rest the motor is owed now: the shortest pause, or the long one after a longest run."""
+    if seen.before.phase is PumpPhase.RESTING:
+        return max(seen.pump.minimum_rest_s, _rest_s(seen.pump, seen.before.tries))
+    return seen.pump.minimum_rest_s
+
+
 def _in_duty(seen: PumpInput) -> PumpIntent:
     if not isinstance(seen.level, Missing):
         back = replace(seen.before, phase=PumpPhase.EMPTYING)
         return _emptying(replace(seen, before=back))
     ran_s = seen.now_s - seen.output.since_mono_s
-    left_s = seen.pump.duty_run_s - ran_s
-    if left_s > 0.0:
-        return PumpIntent(seen.before, on=True, look_again_s=left_s)
+    longest_s = min(seen.pump.duty_run_s, seen.pump.longest_run_s)
+    if ran_s < longest_s:
+        return PumpIntent(seen.before, on=True, look_again_s=longest_s - ran_s)
     numbers = {"run_s": ran_s, "every_s": seen.pump.duty_run_s + _duty_rest_s(seen)}
-    state = replace(seen.before, phase=PumpPhase.IDLE, reason=Reason(ReasonCode.PUMP_DUTY_DONE, numbers))
+    phase = PumpPhase.IDLE if ran_s < seen.pump.longest_run_s else PumpPhase.RESTING
+    state = replace(seen.before, phase=phase, reason=Reason(ReasonCode.PUMP_DUTY_DONE, numbers))
     return PumpIntent(state, on=False)
 
 
@@ -189,9 +205,13 @@ def _stopped(seen: PumpInput) -> PumpIntent:
     if seen.level.value is Level.WET:
         return _stopped_wet(seen)
     state = seen.before
-    if state.phase is not PumpPhase.IDLE or state.tries or state.lockouts:
-        state = replace(state, phase=PumpPhase.IDLE, tries=0, lockouts=())
     idle_s = seen.now_s - seen.output.since_mono_s
+    if state.tries or state.lockouts:
+        state = replace(state, tries=0, lockouts=())
+    if state.phase is PumpPhase.RESTING and idle_s < seen.pump.rest_s:
+        return PumpIntent(state, on=False)  # a float that dips for a moment does not end the rest
+    if state.phase is not PumpPhase.IDLE:
+        state = replace(state, phase=PumpPhase.IDLE)
     if idle_s >= seen.pump.exercise_every_s:
         numbers = {"for_s": idle_s, "run_s": seen.pump.exercise_run_s}
         return _ask(replace(state, phase=PumpPhase.EXERCISE), ReasonCode.PUMP_EXERCISE, numbers)
@@ -200,9 +220,7 @@ def _stopped(seen: PumpInput) -> PumpIntent:
 
 def _stopped_wet(seen: PumpInput) -> PumpIntent:
     state, pump = seen.before, seen.pump
-    rest_s = pump.minimum_rest_s
-    if state.phase is PumpPhase.RESTING:
-        rest_s = max(rest_s, _rest_s(pump, state.tries))
+    rest_s = _rest_before_start_s(seen)
     limit = start_lockout(seen.output, rest_s, pump.starts_per_hour, seen.now_s)
     if limit is None:
         numbers = {
@@ -223,7 +241,7 @@ def _stopped_wet(seen: PumpInput) -> PumpIntent:
 def _stopped_unreadable(seen: PumpInput) -> PumpIntent:
     state, pump = seen.before, seen.pump
     since_s = state.unreadable_since_s if state.unreadable_since_s is not None else seen.now_s
-    rest_s = max(_duty_rest_s(seen), pump.minimum_rest_s)
+    rest_s = max(_duty_rest_s(seen), _rest_before_start_s(seen))
     patient = seen.now_s - since_s < UNREADABLE_PATIENCE_S
     if patient or start_lockout(seen.output, rest_s, pump.starts_per_hour, seen.now_s) is not None:
         return PumpIntent(state, on=False)

@@ -108,12 +108,14 @@ class EmptyingTrend:
         last_s: the last completed time to empty.
         cycles: completed cycles.
         quick_returns: short emptyings in a row after which the water was back at once.
+        slow_runs: emptyings in a row that took much longer than usual.
     """
 
     usual_s: float | None = None
     last_s: float | None = None
     cycles: int = 0
     quick_returns: int = 0
+    slow_runs: int = 0
 
 
 @dataclass(frozen=True, slots=True)

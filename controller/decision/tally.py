@@ -32,7 +32,7 @@ class DayTally:
     """A day's sums.
 
     Attributes:
-        date: ISO date (UTC), or None while the clock is not set.
+        date: ISO date at the place of the house, or None while the clock is not set.
         covered_s: seconds of the day that were controlled.
         air_min_c: lowest bench air (ceiling where there is no bench probe), None if never read.
         air_max_c: highest.

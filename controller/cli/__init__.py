@@ -1,0 +1,211 @@
+"""The command line: one function a command, each in a file of its own, imported only when it is asked for."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from controller import __version__
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+DEFAULT_FILE = "/etc/hypocaust/house.toml"
+USAGE_ERROR = 2
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code."""
+    options = _parser().parse_args(arguments)
+    try:
+        return int(options.run(options))
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:
+        sys.stderr.close()  # whoever read us has left; nothing more to say to anybody
+        return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="hypocaust",
+        description="Controller for a greenhouse that stores sun heat in the soil under its beds.",
+    )
+    parser.add_argument("--version", action="version", version=f"hypocaust {__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    _add_check(commands)
+    _add_run(commands)
+    _add_rehearse(commands)
+    _add_status(commands)
+    _add_probes(commands)
+    _add_clear(commands)
+    _add_safe(commands)
+    return parser
+
+
+Commands = argparse._SubParsersAction  # noqa: SLF001 - argparse has no public name for it
+
+
+def _add_check(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("check", help="is this settings file good? names every error with its line")
+    parser.add_argument("file", metavar="FILE", help="settings file (TOML)")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.check import check  # noqa: PLC0415
+
+        return check(options.file)
+
+    parser.set_defaults(run=run)
+
+
+def _add_run(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("run", help="control the greenhouse until stopped")
+    parser.add_argument("file", metavar="FILE", help="settings file (TOML)")
+    parser.add_argument(
+        "--simulated", action="store_true", help="put a simulated house behind the controller"
+    )
+    parser.add_argument("--weather", default="carolina", help="weather of the simulated house (see rehearse)")
+    parser.add_argument("--start", type=_date, metavar="DATE", help="date the simulated house starts at")
+    parser.add_argument(
+        "--speed", type=_positive, default=1.0, help="simulated seconds per second (default 1)"
+    )
+    parser.add_argument("--seed", type=int, default=0, help="seed of probe noise and made-up rain")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.run import run_daemon  # noqa: PLC0415
+        from controller.startup import Simulation  # noqa: PLC0415
+
+        simulation = Simulation(options.weather, options.start, options.speed, options.seed)
+        return run_daemon(Path(options.file), simulation if options.simulated else None)
+
+    parser.set_defaults(run=run)
+
+
+def _add_rehearse(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser(
+        "rehearse", help="let the controller work on simulated weather and sum it up"
+    )
+    parser.add_argument("file", metavar="FILE", nargs="?", help="settings file (TOML)")
+    parser.add_argument(
+        "--weather",
+        default="carolina",
+        help="carolina, alaska-coast, miami, or a TMY3 or EPW file (default: carolina)",
+    )
+    parser.add_argument(
+        "--start", type=_date, metavar="DATE", help="first day, YYYY-MM-DD (default: 1 January)"
+    )
+    parser.add_argument("--days", type=_positive, default=365.0, metavar="N", help="length (default: 365)")
+    parser.add_argument("--seed", type=int, default=0, help="seed of probe noise and made-up rain")
+    parser.add_argument("--faults", metavar="FILE", help="what breaks, and when (TOML)")
+    parser.add_argument(
+        "--strategy",
+        choices=("hypocaust", "fans-off", "fans-always", "plain-thermostat"),
+        default="hypocaust",
+        help="what decides when fans are wanted; the safety rules are always the same",
+    )
+    parser.add_argument("--json", action="store_true", help="print the summary as JSON")
+    parser.add_argument("--schema", action="store_true", help="print the JSON Schema of --json and stop")
+    parser.add_argument("--out", metavar="DIR", help="also write hourly CSV and plots there")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.rehearse import Request, print_schema, rehearse  # noqa: PLC0415
+
+        if options.schema:
+            return print_schema()
+        if options.file is None:
+            parser.error("FILE is missing: the settings file to rehearse")
+        return rehearse(
+            Request(
+                Path(options.file),
+                options.weather,
+                options.start,
+                options.days,
+                options.seed,
+                None if options.faults is None else Path(options.faults),
+                options.strategy,
+                options.json,
+                None if options.out is None else Path(options.out),
+            )
+        )
+
+    parser.set_defaults(run=run)
+
+
+def _add_status(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("status", help="what the house does now")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+    parser.add_argument("--watch", action="store_true", help="redraw every two seconds until interrupted")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.status import status  # noqa: PLC0415
+
+        path = options.file if options.file is not None else _default_file()
+        return status(path, options.watch, sys.stdout)
+
+    parser.set_defaults(run=run)
+
+
+def _add_probes(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("probes", help="list the probes on the 1-wire bus and what they read")
+    parser.add_argument(
+        "--bus",
+        default="/sys/bus/w1/devices",
+        metavar="DIR",
+        help="where the kernel lists them (default: /sys/bus/w1/devices)",
+    )
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.probes import probes  # noqa: PLC0415
+
+        return probes(options.bus, sys.stdout)
+
+    parser.set_defaults(run=run)
+
+
+def _add_clear(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("clear", help="clear a latched fault, on the machine itself")
+    parser.add_argument("fault", choices=("fire",), help="which fault")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.clear import clear  # noqa: PLC0415
+
+        return clear(options.fault, Path(options.file or DEFAULT_FILE))
+
+    parser.set_defaults(run=run)
+
+
+def _add_safe(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("safe", help="all outputs off, nothing else")
+    parser.add_argument("file", metavar="FILE", help="settings file that names the pins")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.safe import safe  # noqa: PLC0415
+
+        return safe(Path(options.file))
+
+    parser.set_defaults(run=run)
+
+
+def _default_file() -> str | None:
+    return DEFAULT_FILE if Path(DEFAULT_FILE).exists() else None
+
+
+def _date(text: str) -> datetime:
+    try:
+        return datetime.strptime(text, "%Y-%m-%d").replace(tzinfo=UTC)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a date; write it as 2026-01-31') from None
+
+
+def _positive(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0.0 < value < 1e6:  # noqa: PLR2004 - also refuses nan and inf
+        raise argparse.ArgumentTypeError(f'"{text}" is not a positive number')
+    return value

@@ -1,0 +1,73 @@
+"""``hypocaust run FILE``: control the greenhouse until stopped."""
+
+from __future__ import annotations
+
+import signal
+import sys
+from typing import TYPE_CHECKING
+
+from controller.clock import SystemClock
+from controller.outputs.board import BoardError
+from controller.service.logs import configure
+from controller.settings.load import SettingsError, load
+from controller.settings.places import runtime_directory
+from controller.startup import (
+    Controller,
+    StartError,
+    claim,
+    prepare_directories,
+    real_hardware,
+    simulated_hardware,
+)
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from controller.settings.schema import Settings
+    from controller.startup import Hardware, Simulation
+
+STOPPED, BAD_SETTINGS, CANNOT_START = 0, 2, 3
+
+
+def run_daemon(path: Path, simulation: Simulation | None) -> int:
+    """Run until SIGTERM or SIGINT; SIGHUP reads the settings again.
+
+    Args:
+        path: the settings file.
+        simulation: how to run the simulated house, None for real hardware.
+
+    Returns:
+        0 after an orderly stop, 2 for bad settings, 3 if the hardware or a directory cannot be had.
+    """
+    configure(SystemClock())
+    try:
+        settings = load(path)
+    except SettingsError as trouble:
+        print(trouble, file=sys.stderr)
+        return BAD_SETTINGS
+    try:
+        prepare_directories(settings)
+        with claim(settings):
+            controller = Controller(path, settings, _hardware(settings, simulation))
+            for number in (signal.SIGTERM, signal.SIGINT):
+                signal.signal(number, lambda *_: controller.stop())
+            signal.signal(signal.SIGHUP, lambda *_: controller.reload())
+            controller.run()
+    except (StartError, BoardError) as trouble:
+        print(f"cannot start: {trouble}", file=sys.stderr)
+        return CANNOT_START
+    return STOPPED
+
+
+def _hardware(settings: Settings, simulation: Simulation | None) -> Hardware:
+    if simulation is None:
+        return real_hardware(settings, runtime_directory(settings))
+    try:
+        return simulated_hardware(settings, simulation)
+    except ImportError as missing:
+        raise StartError(
+            f"the simulated house needs the rehearsal extra ({missing.name} is missing). "
+            'Install it with: pip install "hypocaust[rehearsal]"'
+        ) from missing
+    except ValueError as trouble:  # WeatherError and the like say what is wrong themselves
+        raise StartError(str(trouble)) from trouble

@@ -1,0 +1,216 @@
+"""Faults on purpose: a script of what breaks when, read from TOML, and what is broken now.
+
+A script is a list of tables::
+
+    [[fault]]
+    at = "2 d 6 h"        # after the start
+    for = "3 h"           # left out: to the end
+    kind = "probe-silent"
+    subject = "ceiling-1" # the probe, sump or loop
+    by = "0.5 K"          # only for probe-drift: per day
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import tomllib
+from dataclasses import dataclass
+from enum import Enum
+from typing import TYPE_CHECKING, Any
+
+from controller.settings.locate import lines_of, locate
+from controller.settings.problems import Problem, SettingsError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from pathlib import Path
+
+    from controller.settings.schema import Settings
+
+SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86_400.0}
+_DURATION = re.compile(r"\s*(?:\d+(?:\.\d+)?\s*(?:s|min|h|d)\s*)+")
+_PART = re.compile(r"(\d+(?:\.\d+)?)\s*(s|min|h|d)\b")
+_DIFFERENCE = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*K\s*")
+
+
+class FaultKind(Enum):
+    """What can break; the value is the word in the script."""
+
+    PROBE_SILENT = "probe-silent"
+    PROBE_STUCK = "probe-stuck"
+    PROBE_POWER_ON = "probe-85"
+    PROBE_ALL_ZERO = "probe-all-zero"
+    PROBE_DRIFT = "probe-drift"
+    BUS_SILENT = "bus-silent"
+    FLOAT_STUCK_WET = "float-stuck-wet"
+    FLOAT_STUCK_DRY = "float-stuck-dry"
+    FLOAT_UNREADABLE = "float-unreadable"
+    FLOAT_CHATTER = "float-chatter"
+    PUMP_DEAD = "pump-dead"
+    PUMP_WEAK = "pump-weak"
+    FAN_DEAD = "fan-dead"
+    FAN_WELDED = "fan-welded"
+    OUTPUT_DEAF = "output-deaf"
+    CLOUDBURST = "cloudburst"
+
+
+_SUBJECTS = {
+    "probe": "probes",
+    "float": "sumps",
+    "pump": "sumps",
+    "fan": "loops",
+    "output": "loops",
+    "cloudburst": "sumps",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ScriptedFault:
+    """One fault, from ``at_s`` to ``until_s`` after the start; a drifting probe gains ``by_k`` a day."""
+
+    kind: FaultKind
+    subject: str
+    at_s: float
+    until_s: float = math.inf
+    by_k: float = 0.0
+
+    def active(self, passed_s: float) -> bool:
+        """Whether it is there at this time after the start."""
+        return self.at_s <= passed_s < self.until_s
+
+
+def load_faults(path: Path, settings: Settings) -> tuple[ScriptedFault, ...]:
+    """Read a fault script.
+
+    Raises:
+        SettingsError: it cannot be read or used; one line ``file:line: key: what is wrong`` for each problem.
+    """
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(str(path), [Problem(None, "", f"cannot be read: {error}")]) from error
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        found = re.search(r"at line (\d+)", str(error))
+        raise SettingsError(
+            str(path), [Problem(int(found[1]) if found else None, "", f"is not TOML: {error}")]
+        ) from error
+    lines = lines_of(text)
+    problems = [
+        Problem(locate(lines, [key]), str(key), "unknown key; expected [[fault]] tables")
+        for key in table
+        if key != "fault"
+    ]
+    entries = table.get("fault", [])
+    if not (isinstance(entries, list) and all(isinstance(entry, dict) for entry in entries)):
+        problems.append(Problem(locate(lines, ["fault"]), "fault", "expected [[fault]] tables"))
+        entries = []
+    faults = []
+    for index, entry in enumerate(entries):
+        found_problems = list(_problems(entry, settings))
+        problems += [
+            Problem(locate(lines, ["fault", index, key]), f"fault.{index}.{key}", message)
+            for key, message in found_problems
+        ]
+        if not found_problems:
+            faults.append(_fault(entry))
+    if problems:
+        raise SettingsError(str(path), problems)
+    return tuple(sorted(faults, key=lambda fault: fault.at_s))
+
+
+def _problems(entry: dict[str, Any], settings: Settings) -> Iterator[tuple[str, str]]:
+    """What is wrong with one table, as (key, words)."""
+    for key in entry:
+        if key not in {"at", "for", "kind", "subject", "by"}:
+            yield key, "unknown key; expected at, for, kind, subject, by"
+    for key in ("at", "for"):
+        if key in entry and duration_s(entry[key]) is None:
+            yield key, f'{entry[key]!r} is no duration; expected for example "2 d 6 h" or "90 s"'
+    if "at" not in entry:
+        yield "at", 'is missing; expected when it begins, for example "2 d 6 h"'
+    words = [kind.value for kind in FaultKind]
+    kind = entry.get("kind")
+    if kind not in words:
+        yield "kind", f"{kind!r} is no fault; expected one of {', '.join(words)}"
+        return
+    yield from _subject_problems(entry, str(kind), settings)
+    if kind == FaultKind.PROBE_DRIFT.value and difference_k(entry.get("by")) is None:
+        yield (
+            "by",
+            f'{entry.get("by")!r} is no difference; expected what the probe gains a day, for example "0.5 K"',
+        )
+    if kind != FaultKind.PROBE_DRIFT.value and "by" in entry:
+        yield "by", "goes with probe-drift only"
+
+
+def _subject_problems(entry: dict[str, Any], kind: str, settings: Settings) -> Iterator[tuple[str, str]]:
+    subject = entry.get("subject")
+    place = _SUBJECTS.get(kind.split("-", maxsplit=1)[0])
+    if place is None:
+        if subject is not None:
+            yield "subject", f"{kind} has none"
+        return
+    names = list(getattr(settings, place))
+    if kind == FaultKind.OUTPUT_DEAF.value:
+        names += list(settings.sumps)
+    if subject not in names:
+        yield "subject", f"{subject!r} is none of the {place} of these settings: {', '.join(names)}"
+
+
+def _fault(entry: dict[str, Any]) -> ScriptedFault:
+    at_s = duration_s(entry["at"]) or 0.0
+    until_s = math.inf if "for" not in entry else at_s + (duration_s(entry["for"]) or 0.0)
+    return ScriptedFault(
+        FaultKind(entry["kind"]),
+        entry.get("subject", ""),
+        at_s,
+        until_s,
+        difference_k(entry.get("by")) or 0.0,
+    )
+
+
+def duration_s(written: object) -> float | None:
+    """A duration such as ``2 d 6 h`` in seconds, None if it is none."""
+    if not isinstance(written, str) or not _DURATION.fullmatch(written):
+        return None
+    return sum(float(number) * SECONDS[unit] for number, unit in _PART.findall(written))
+
+
+def difference_k(written: object) -> float | None:
+    """A difference such as ``0.5 K``, None if it is none."""
+    found = _DIFFERENCE.fullmatch(written) if isinstance(written, str) else None
+    return float(found[1]) if found else None
+
+
+class FaultBoard:
+    """What is broken now, looked up by kind and subject."""
+
+    def __init__(self, faults: Sequence[ScriptedFault]) -> None:
+        self._faults = tuple(faults)
+        self._changes_s = sorted({fault.at_s for fault in faults} | {fault.until_s for fault in faults})
+        self._next_s = self._changes_s[0] if self._changes_s else math.inf
+        self._now: dict[tuple[FaultKind, str], ScriptedFault] = {}
+
+    def bring_up_to(self, passed_s: float) -> bool:
+        """Bring the board to a time after the start; return whether anything broke or healed."""
+        if passed_s < self._next_s:
+            return False
+        self._now = {(fault.kind, fault.subject): fault for fault in self._faults if fault.active(passed_s)}
+        self._next_s = next((change for change in self._changes_s if change > passed_s), math.inf)
+        return True
+
+    @property
+    def next_change_s(self) -> float:
+        """When something breaks or heals next, after the start."""
+        return self._next_s
+
+    def find(self, kind: FaultKind, subject: str = "") -> ScriptedFault | None:
+        """The fault of this kind and subject that is there now."""
+        return self._now.get((kind, subject))
+
+    def any(self) -> bool:
+        """Whether anything is broken now."""
+        return bool(self._now)

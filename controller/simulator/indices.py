@@ -1,0 +1,95 @@
+"""Places in the model's arrays, so that the compiled code can name them."""
+
+from __future__ import annotations
+
+SEGMENTS = 8  # stretches of soil and air along every tube
+
+# House state.
+BENCH_C, BENCH_W, CEILING_C, CEILING_W, MASS_C, VENT, OUT_C, FLOOR_C = range(8)
+HOUSE_STATE = 8
+
+# Weather now, and columns of the hourly table.
+(
+    W_AIR_C,
+    W_HUMIDITY,
+    W_PRESSURE_PA,
+    W_WIND_M_S,
+    W_SKY_W_M2,
+    W_SUN_W_M2,
+    W_RAIN_M_S,
+    W_LIGHT_W_M2,
+) = range(8)
+WEATHER = 8
+
+# House parameters.
+(
+    P_FLOOR_M2,
+    P_COVER_M2,
+    P_AIR_KG,
+    P_RIDGE_M,
+    P_LEAK_PER_S,
+    P_VENT_OPEN_C,
+    P_LOSS_CALM,
+    P_LOSS_WIND,
+) = range(8)
+HOUSE_PARAMETERS = 8
+
+# Loop parameters.
+(
+    L_MASS_FLOW_KG_S,
+    L_POWER_W,
+    L_TUBES,
+    L_SEGMENT_M,
+    L_DIAMETER_M,
+    L_HALF_METRES,
+    L_TUBE_SHARE,
+    L_FILM_KG,
+    L_VOLUME_M3,
+    L_SUMP,
+    L_CORRUGATED,
+    L_HALF_SPACING_M,
+    L_FLOW_M3_S,
+    L_UNITS,
+) = range(14)
+LOOP_PARAMETERS = 14
+
+# Loop state.
+F_OUTLET_C, F_OUTLET_W, F_FLOW_SHARE, F_FLOODED, F_HEAT_W, F_LATENT_W, F_POWER_W = range(7)
+LOOP_STATE = 7
+
+# Sump parameters and state.
+S_CATCHMENT_M2, S_INFILTRATION_M_S, S_DRAIN_S, S_RISE_M3, S_FLOOD_M3, S_PUMP_M3_S, S_MOST_M3 = range(7)
+SUMP_PARAMETERS = 7
+B_SOIL_WATER_M, B_VOLUME_M3, B_FLOAT_WET, B_PUMPING, B_TUBE_WATER_M3, B_INFLOW_M3_S, B_POND_M = range(7)
+SUMP_STATE = 7
+
+# Switches: one row, fans first, then pumps.
+
+# Books: sums since the start.
+(
+    J_SUN,
+    J_FANS,
+    J_COVER,
+    J_AIR_EXCHANGE,
+    J_DEEP,
+    J_EDGE,
+    J_CHARGED,
+    J_DISCHARGED,
+    J_LATENT_IN,
+    J_LATENT_OUT,
+    KG_TRANSPIRED,
+    KG_VENTED,
+    KG_COVER,
+    KG_FOG,
+    KG_TUBE_CONDENSED,
+    KG_TUBE_EVAPORATED,
+    KG_TUBE_DRAINED,
+    M3_RAIN,
+    M3_RUN_OFF,
+    M3_DRIED,
+    M3_PUMPED,
+    J_CROP_LATENT,
+    J_FOG_LATENT,
+    J_COVER_LATENT,
+) = range(24)
+BOOKS = 24

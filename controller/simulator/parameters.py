@@ -1,0 +1,159 @@
+"""The numbers the compiled model works with, made from the settings and the weather."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from controller.physics import cover, moist_air, soil, tube, water
+from controller.simulator import ground as ground_model
+from controller.simulator import indices as at
+from controller.simulator.ground import Soil
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from controller.settings.schema import Settings
+    from controller.simulator.weather import Weather
+
+    Floats = NDArray[np.float64]
+
+SHAPE = math.pi / 4.0  # section of the house over width times ridge: half an ellipse
+STRUCTURE_LIGHT = 0.9  # light that bars, gutters and dirt let pass; common practice, no source
+TOPSOIL_M = 0.3
+TOPSOIL_WETNESS = 0.6  # share of pores full of water; common practice, no source
+SUBSOIL_WETNESS = 0.8  # same
+EDGE_WAY_M = 1.0  # from the house's edge to undisturbed ground; common practice, no source
+FILM_KG_M2 = 0.06  # water that clings to a plastic wall before it runs; common practice, no source
+CATCHMENT_PER_FLOOR = 2.0  # ground that drains to the sumps, per m² of floor; common practice, no source
+FLOOD_RATIO = 1.6  # sump volume at the tubes' lowest point over that at the float's rise
+DRAIN_S = {  # how slowly wet ground drains; common practice, no source
+    "sand": 8e3,
+    "sandy loam": 2e4,
+    "loam": 4e4,
+    "clay loam": 8e4,
+    "silty clay": 1.2e5,
+    "clay": 1.5e5,
+}
+
+
+def soil_layers(texture: str) -> tuple[Soil, Soil]:
+    """Topsoil that is watered and dries, and moister soil below it."""
+    return _layer(texture, 0.0, TOPSOIL_WETNESS), _layer(texture, TOPSOIL_M, SUBSOIL_WETNESS)
+
+
+def _layer(texture: str, top_m: float, wetness: float) -> Soil:
+    porosity, sand = soil.TEXTURES[texture]
+    return Soil(
+        top_m,
+        soil.conductivity_w_mk(porosity, sand, wetness),
+        soil.heat_capacity_j_m3k(porosity, wetness),
+    )
+
+
+def weather_table(settings: Settings, weather: Weather) -> Floats:
+    """The hourly table the compiled code reads; light is what passes this house's cover."""
+    _, _, normal, layers = cover.COVERS[settings.house.cover]
+    height = weather.sun_height
+    # A curved or pitched roof always turns part of itself to the sun; common practice, no source.
+    angles = 0.4 + 0.6 * height
+    beam = np.array([cover.beam_transmittance(float(cosine), normal, layers) for cosine in angles])
+    diffuse = cover.diffuse_transmittance(normal, layers)
+    table = np.zeros((weather.air_c.size, at.WEATHER))
+    table[:, at.W_AIR_C] = weather.air_c
+    table[:, at.W_HUMIDITY] = weather.humidity_ratio
+    table[:, at.W_PRESSURE_PA] = weather.pressure_pa
+    table[:, at.W_WIND_M_S] = weather.wind_m_s
+    table[:, at.W_SKY_W_M2] = weather.sky_w_m2
+    table[:, at.W_SUN_W_M2] = STRUCTURE_LIGHT * (
+        beam * np.maximum(weather.ghi_w_m2 - weather.dhi_w_m2, 0.0) + diffuse * weather.dhi_w_m2
+    )
+    table[:, at.W_RAIN_M_S] = weather.rain_m_s
+    table[:, at.W_LIGHT_W_M2] = weather.ghi_w_m2
+    return table
+
+
+def house_parameters(settings: Settings, weather: Weather) -> Floats:
+    """What the compiled code needs to know of the house: a half-elliptic tunnel with two ends."""
+    building = settings.house
+    calm, per_wind, _, _ = cover.COVERS[building.cover]
+    half, ridge = 0.5 * building.width_m, building.ridge_m
+    floor_m2 = building.length_m * building.width_m
+    # Half of Ramanujan's circumference of an ellipse (1914, Q. J. Math. 45:350).
+    arc_m = 0.5 * math.pi * (3.0 * (half + ridge) - math.sqrt((3.0 * half + ridge) * (half + 3.0 * ridge)))
+    volume_m3 = SHAPE * ridge * floor_m2
+    values = np.zeros(at.HOUSE_PARAMETERS)
+    values[at.P_FLOOR_M2] = floor_m2
+    values[at.P_COVER_M2] = arc_m * building.length_m + 2.0 * SHAPE * ridge * building.width_m
+    values[at.P_AIR_KG] = volume_m3 * moist_air.density_kg_m3(
+        15.0, 0.008, float(np.mean(weather.pressure_pa))
+    )
+    values[at.P_RIDGE_M] = ridge
+    values[at.P_LEAK_PER_S] = building.air_changes_per_hour / 3600.0
+    values[at.P_VENT_OPEN_C] = building.vents_open_above_c
+    values[at.P_LOSS_CALM] = calm
+    values[at.P_LOSS_WIND] = per_wind
+    return values
+
+
+def loop_parameters(settings: Settings, spacing_m: float, weather: Weather) -> Floats:
+    """What the compiled code needs to know of the loops."""
+    pressure = float(np.mean(weather.pressure_pa))
+    sumps = list(settings.sumps)
+    table = np.zeros((len(settings.loops), at.LOOP_PARAMETERS))
+    for row, loop in zip(table, settings.loops.values(), strict=True):
+        segment_m = loop.tube_length_m / at.SEGMENTS
+        row[at.L_MASS_FLOW_KG_S] = loop.flow_m3_s * moist_air.density_kg_m3(20.0, 0.008, pressure)
+        row[at.L_POWER_W] = loop.power_w
+        row[at.L_HALF_METRES] = 2.0 * loop.tubes * segment_m
+        row[at.L_FILM_KG] = FILM_KG_M2 * math.pi * loop.tube_diameter_m * segment_m * loop.tubes
+        row[at.L_VOLUME_M3] = 0.25 * math.pi * loop.tube_diameter_m**2 * loop.tube_length_m * loop.tubes
+        row[at.L_SUMP] = sumps.index(loop.sump)
+        row[at.L_HALF_SPACING_M] = 0.5 * spacing_m
+        row[at.L_UNITS] = tube.transfer_units(
+            loop.flow_m3_s / loop.tubes,
+            segment_m,
+            loop.tube_diameter_m,
+            loop.tube_wall == "corrugated",
+            20.0,
+            pressure,
+        )
+    return table
+
+
+def sump_parameters(settings: Settings, loops: Floats) -> Floats:
+    """What the compiled code needs to know of the sumps."""
+    building = settings.house
+    table = np.zeros((len(settings.sumps), at.SUMP_PARAMETERS))
+    for index, row in enumerate(table):
+        mine = loops[:, at.L_SUMP] == index
+        floor_m2 = at.SEGMENTS * np.sum(loops[mine, at.L_HALF_METRES] * loops[mine, at.L_HALF_SPACING_M])
+        row[at.S_CATCHMENT_M2] = CATCHMENT_PER_FLOOR * floor_m2
+        row[at.S_INFILTRATION_M_S] = water.BASIC_INFILTRATION_MM_H[building.soil] * water.MM_PER_H_M_S
+        row[at.S_DRAIN_S] = DRAIN_S[building.soil]
+        row[at.S_RISE_M3] = building.sump_volume_m3
+        row[at.S_FLOOD_M3] = FLOOD_RATIO * building.sump_volume_m3
+        row[at.S_PUMP_M3_S] = building.pump_flow_m3_s
+        row[at.S_MOST_M3] = row[at.S_FLOOD_M3] + np.sum(loops[mine, at.L_VOLUME_M3])
+    return table
+
+
+def ground_of(
+    settings: Settings, spacing_m: float, soils: tuple[Soil, Soil], grid: ground_model.Grid | None
+) -> tuple[list[ground_model.Cut], ground_model.GroundArrays]:
+    """The loops' cuts and the arrays of the whole ground.
+
+    Raises:
+        ModelError: tubes that cannot lie in this house's ground.
+    """
+    building = settings.house
+    loops = settings.loops.values()
+    if grid is None:
+        grid = ground_model.Grid.fitting([(loop.depth_m, loop.tube_diameter_m, spacing_m) for loop in loops])
+    cuts = [ground_model.make_cut(loop.depth_m, loop.tube_diameter_m, spacing_m, grid) for loop in loops]
+    floor_m2 = building.length_m * building.width_m
+    perimeter_m = 2.0 * (building.length_m + building.width_m)
+    way_m = EDGE_WAY_M + 0.5 * floor_m2 / perimeter_m
+    return cuts, ground_model.build(cuts, soils, [perimeter_m / floor_m2 / way_m] * len(cuts))

@@ -1,0 +1,195 @@
+"""A year of weather for the rehearsal, in SI, ready for the model."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from controller.physics import moist_air, sky
+from controller.simulator.weather_files import read
+from controller.simulator.weather_formats import HOURS, RawYear, WeatherError
+from controller.simulator.weather_rain import rain_mm
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+__all__ = ["SHIPPED", "Weather", "WeatherError", "load_weather"]
+
+# Typical years that come with the pvlib package (NREL data).
+SHIPPED = {"alaska-coast": "703165TY.csv", "carolina": "723170TYA.CSV", "miami": "12839.tm2"}
+PLAIN_YEAR = 2026  # a year of 365 days; weather files have no year of their own
+
+
+@dataclass(frozen=True, slots=True)
+class Weather:
+    """A year of hours, as a ring: place ``h`` is ``h`` hours after the year's start (local standard time).
+
+    Temperatures and their like stand at the hour; radiation and rain are means of the hour that ends there.
+
+    Attributes:
+        title: the place.
+        notes: what was filled in or made up, for the summary.
+        latitude: degrees north.
+        longitude: degrees east.
+        utc_offset_h: local standard time minus UTC.
+        altitude_m: above the sea.
+        air_c: air temperature.
+        humidity_ratio: kg of water per kg of dry air.
+        pressure_pa: air pressure.
+        wind_m_s: wind speed.
+        sky_w_m2: long-wave radiation of the sky.
+        ghi_w_m2: global radiation on the level.
+        dni_w_m2: direct radiation.
+        dhi_w_m2: diffuse radiation.
+        sun_height: sine of the sun's mean height in the hour, 0 while it is down.
+        rain_m_s: rain.
+    """
+
+    title: str
+    notes: tuple[str, ...]
+    latitude: float
+    longitude: float
+    utc_offset_h: float
+    altitude_m: float
+    air_c: Floats
+    humidity_ratio: Floats
+    pressure_pa: Floats
+    wind_m_s: Floats
+    sky_w_m2: Floats
+    ghi_w_m2: Floats
+    dni_w_m2: Floats
+    dhi_w_m2: Floats
+    sun_height: Floats
+    rain_m_s: Floats
+
+    @property
+    def zone(self) -> timezone:
+        """Local standard time."""
+        return timezone(timedelta(hours=self.utc_offset_h))
+
+    @property
+    def start_of_year(self) -> datetime:
+        """Where the ring begins, in a year without 29 February."""
+        return datetime(PLAIN_YEAR, 1, 1, tzinfo=self.zone)
+
+    def seconds_into_year(self, moment: datetime) -> float:
+        """How far into the file's year a moment lies; one without a zone is local standard time.
+
+        29 February lives through 28 February's weather again.
+        """
+        local = moment.replace(tzinfo=self.zone) if moment.tzinfo is None else moment.astimezone(self.zone)
+        if (local.month, local.day) == (2, 29):
+            local -= timedelta(days=1)
+        plain = local.replace(year=PLAIN_YEAR)
+        return (plain - self.start_of_year).total_seconds()
+
+
+def load_weather(name_or_path: str | Path, seed: int = 0) -> Weather:
+    """Load a shipped year (``alaska-coast``, ``carolina``, ``miami``) or a TMY3, EPW or TMY2 file.
+
+    Args:
+        name_or_path: name or path.
+        seed: for the rain that is made up where a file has none.
+
+    Raises:
+        WeatherError: no such file, or one that cannot be used; with file and line.
+    """
+    name = str(name_or_path)
+    if name in SHIPPED:
+        path = _shipped_directory() / SHIPPED[name]
+    else:
+        path = Path(name_or_path)
+        if not path.is_file():
+            raise WeatherError(f"{name}: no such file, and not one of {', '.join(SHIPPED)}")
+    return _prepare(read(path), seed)
+
+
+def _shipped_directory() -> Path:
+    import pvlib  # noqa: PLC0415 (only the rehearsal needs it)
+
+    return Path(pvlib.__file__).parent / "data"
+
+
+def _prepare(raw: RawYear, seed: int) -> Weather:
+    columns = {name: np.roll(values, 1) for name, values in raw.columns.items()}  # place 0 is midnight
+    notes = list(raw.notes)
+    if "rain_mm" not in columns:
+        columns["rain_mm"] = np.full(HOURS, np.nan)
+    humidity = _humidity(columns, notes)
+    heights = _sun_heights(raw)
+    rain = rain_mm(columns, humidity[1], seed, notes)
+    return Weather(
+        title=raw.title.strip().title(),
+        notes=tuple(notes),
+        latitude=raw.latitude,
+        longitude=raw.longitude,
+        utc_offset_h=raw.utc_offset_h,
+        altitude_m=raw.altitude_m,
+        air_c=columns["air_c"],
+        humidity_ratio=humidity[0],
+        pressure_pa=columns["pressure_pa"],
+        wind_m_s=columns["wind_m_s"],
+        sky_w_m2=_sky(columns, humidity[0], notes),
+        ghi_w_m2=columns["ghi"],
+        dni_w_m2=columns["dni"],
+        dhi_w_m2=columns["dhi"],
+        sun_height=heights,
+        rain_m_s=rain / 1000.0 / 3600.0,
+    )
+
+
+def _humidity(columns: dict[str, Floats], notes: list[str]) -> tuple[Floats, Floats]:
+    """Humidity ratio and relative humidity, from whichever the file has."""
+    air_c, pressure = columns["air_c"], columns["pressure_pa"]
+    if not np.isnan(columns["rh"]).any():
+        share = np.clip(columns["rh"], 0.01, 1.0)
+        ratio = [moist_air.humidity_ratio(t, r, p) for t, r, p in zip(air_c, share, pressure, strict=True)]
+        return np.array(ratio), share
+    if np.isnan(columns["dew_c"]).any():
+        raise WeatherError(
+            "the file has neither relative humidity nor dew point for every hour; one is needed"
+        )
+    notes.append("humidity from the dew point")
+    dew_c = np.minimum(columns["dew_c"], air_c)
+    ratio = [moist_air.saturation_humidity_ratio(t, p) for t, p in zip(dew_c, pressure, strict=True)]
+    pairs = zip(air_c, ratio, pressure, strict=True)
+    return np.array(ratio), np.array([moist_air.relative_humidity(t, w, p) for t, w, p in pairs])
+
+
+def _sky(columns: dict[str, Floats], humidity_ratio: Floats, notes: list[str]) -> Floats:
+    """Long-wave radiation of the sky: measured, or from dew point and cloud (Berdahl & Martin 1984)."""
+    measured = columns.get("sky_w_m2")
+    if measured is not None and not np.isnan(measured).any() and measured.min() > 0.0:
+        return measured
+    cloud = columns["cloud"]
+    if np.isnan(cloud).any():
+        notes.append("sky long-wave radiation for half cover: the file has neither it nor the cloud cover")
+        cloud = np.full(HOURS, 0.5)
+    else:
+        notes.append("sky long-wave radiation from dew point and cloud cover")
+    result = np.empty(HOURS)
+    for hour, (air_c, ratio, pressure) in enumerate(
+        zip(columns["air_c"], humidity_ratio, columns["pressure_pa"], strict=True)
+    ):
+        dew_c = moist_air.dew_point_c(ratio, pressure)
+        clear = sky.clear_sky_emissivity(dew_c, hour % 24, pressure)
+        result[hour] = sky.downward_radiation_w_m2(air_c, sky.sky_emissivity(clear, cloud[hour]))
+    return result
+
+
+def _sun_heights(raw: RawYear) -> Floats:
+    """Sine of the sun's height, mean of six looks in the hour that ends at each place."""
+    import pandas as pd  # noqa: PLC0415 (comes with pvlib)
+    from pvlib import solarposition  # noqa: PLC0415
+
+    zone = timezone(timedelta(hours=raw.utc_offset_h))
+    looks = pd.date_range(datetime(PLAIN_YEAR, 1, 1, 0, 5, tzinfo=zone), periods=6 * HOURS, freq="10min")
+    height = solarposition.get_solarposition(looks, raw.latitude, raw.longitude, raw.altitude_m)["elevation"]
+    sine = np.maximum(np.sin(np.radians(height.to_numpy())), 0.0).reshape(HOURS, 6).mean(axis=1)
+    return np.roll(sine, 1)

@@ -1,0 +1,367 @@
+"""The only wiring file: settings in, a controller with real or simulated hardware out.
+
+Drivers are imported inside the branch that needs them, so that a laptop without pins can run the simulated
+house, and the simulated branch alone pulls the numerics.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import threading
+from dataclasses import dataclass, field
+from typing import IO, TYPE_CHECKING, Any
+
+import structlog
+
+from controller import __version__
+from controller.clock import RELEASED, SystemClock, boot_id
+from controller.decision.accounting import day_of
+from controller.decision.demand import heat_rule
+from controller.history.writer import HistoryWriter
+from controller.loop import ControlLoop, Parts
+from controller.outputs.lease import LeaseGuard
+from controller.readings.gather import Gatherer
+from controller.service.live_settings import LiveSettings
+from controller.service.memory_file import MemoryFile
+from controller.service.operator_requests import OperatorRequests
+from controller.service.restarts import RestartCount
+from controller.service.systemd import Notifier, Watchdog
+from controller.service.upkeep import Upkeep
+from controller.settings.places import history_file, runtime_directory, state_directory
+from controller.settings.watch import Rejected, SettingsWatch
+from controller.telemetry.build import Program
+from controller.telemetry.publisher import Publisher
+from controller.telemetry.sender import Sender
+from controller.telemetry.status_file import StatusFile
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from datetime import datetime
+    from pathlib import Path
+
+    from controller.clock import Clock
+    from controller.decision.command import OutputId
+    from controller.decision.tick import TickRecord
+    from controller.faults import Finding
+    from controller.outputs.bank import OutputBank
+    from controller.sensors.ports import FloatSource, TemperatureSource
+    from controller.settings.schema import Settings
+    from controller.settings.watch import Reload
+
+
+class StartError(Exception):
+    """The controller cannot start; the text says what is wrong and what to do."""
+
+
+@dataclass(slots=True)
+class Hardware:
+    """Sensors and outputs, real or simulated; every output is off when this exists.
+
+    Attributes:
+        clock: the time the hardware lives in.
+        temperatures: raw probe samples.
+        floats: raw float levels.
+        outputs: every fan and pump.
+        wake: set by a float edge, so that the loop ticks at once.
+        boot_id: the boot that the clock's monotonic time belongs to, empty if it means nothing outside.
+        lease_stretch: how many times longer the lease must be because time runs faster.
+    """
+
+    clock: Clock
+    temperatures: TemperatureSource
+    floats: FloatSource
+    outputs: OutputBank
+    wake: threading.Event = field(default_factory=threading.Event)
+    boot_id: str = ""
+    lease_stretch: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Simulation:
+    """How the simulated house is to be run: weather, time of year, and simulated seconds per second."""
+
+    weather: str
+    start: datetime | None
+    speed: float
+    seed: int
+
+
+def real_hardware(settings: Settings, work_directory: Path) -> Hardware:
+    """Open the board: outputs first, all off; then floats, then the probes' thread.
+
+    Raises:
+        BoardError: no pins, or one of the outputs cannot be had.
+        StartError: a float's pin cannot be had; the outputs are closed, off.
+    """
+    from controller.outputs.bank import open_all  # noqa: PLC0415 - drivers only where there is a board
+    from controller.outputs.board import pin_factory  # noqa: PLC0415
+    from controller.sensors.float_switch import FloatSwitches  # noqa: PLC0415
+    from controller.sensors.onewire import OneWireBus  # noqa: PLC0415
+    from controller.sensors.sampler import Sampler  # noqa: PLC0415
+
+    clock = SystemClock()
+    factory = pin_factory(settings.board, work_directory)
+    outputs = open_all(settings, factory)
+    wake = threading.Event()
+    try:
+        floats = FloatSwitches(settings.sumps, factory, clock, wake)
+    except OSError as problem:
+        outputs.close()
+        raise StartError(str(problem)) from problem
+    sampler = Sampler(
+        OneWireBus(settings.board.w1_devices, clock),
+        {name: probe.id for name, probe in settings.probes.items()},
+        clock,
+        settings.board.sample_every_s,
+        settings.board.read_deadline_s,
+    )
+    sampler.start()
+    return Hardware(clock, sampler, floats, outputs, wake, boot_id())
+
+
+def simulated_hardware(settings: Settings, simulation: Simulation) -> Hardware:
+    """Put the simulated house behind the same ports, in real or accelerated time.
+
+    Raises:
+        WeatherError: the weather file cannot be used.
+    """
+    from controller.outputs.bank import OutputBank  # noqa: PLC0415
+    from controller.simulator.clock import PacedClock  # noqa: PLC0415 - pulls the numerics
+    from controller.simulator.plant import SimulatedPlant  # noqa: PLC0415
+    from controller.simulator.weather import load_weather  # noqa: PLC0415
+
+    weather = load_weather(simulation.weather, seed=simulation.seed)
+    real = SystemClock()
+    start = simulation.start or real.wall_utc() or RELEASED
+    plant = SimulatedPlant(settings, weather, start=start, seed=simulation.seed)
+    same_time = simulation.speed == 1.0
+    clock = PacedClock(
+        real,
+        simulation.speed,
+        start,
+        plant.advance,
+        monotonic_start_s=real.monotonic_s(),
+    )
+    outputs = OutputBank(plant.switches)
+    return Hardware(
+        clock,
+        plant.temperatures,
+        plant.floats,
+        outputs,
+        boot_id=boot_id() if same_time else "",
+        lease_stretch=max(simulation.speed, 1.0),
+    )
+
+
+class LeasedOutputs:
+    """The outputs as the loop drives them: each tick first renews the lease, then drives."""
+
+    def __init__(self, outputs: OutputBank, guard: LeaseGuard) -> None:
+        self._outputs = outputs
+        self._guard = guard
+
+    def drive(self, commands: Mapping[OutputId, bool], now_mono_s: float) -> None:
+        """Renew, then drive."""
+        self._guard.renew(now_mono_s)
+        self._outputs.drive(commands, now_mono_s)
+
+    def all_off(self) -> None:
+        """Everything off, now."""
+        self._outputs.all_off("a tick failed")
+
+
+class Controller:
+    """Everything that runs, wired and started in order; ends with every output off."""
+
+    def __init__(self, path: Path, settings: Settings, hardware: Hardware) -> None:
+        """Wire the controller around open hardware.
+
+        Args:
+            path: the settings file, watched from now on.
+            settings: what it held.
+            hardware: sensors and outputs, every output off.
+
+        Raises:
+            StartError: a directory cannot be used, or another controller runs already.
+        """
+        self._log = structlog.get_logger("service")
+        self._hardware = hardware
+        self._settings = settings
+        runtime, state = runtime_directory(settings), state_directory(settings)
+        clock = hardware.clock
+        self._notifier = Notifier()
+        self._watchdog = Watchdog(self._notifier)
+        self._stop = threading.Event()
+        self.guard = LeaseGuard(hardware.outputs, clock, settings.service.lease_s * hardware.lease_stretch)
+        self.live = LiveSettings(settings, SettingsWatch(path, settings), clock, self._after_reload)
+        self.memory = MemoryFile(runtime, state, hardware.boot_id, SystemClock())
+        remembered = self.memory.load()
+        self.restarts = RestartCount(remembered, clock)
+        self.history = HistoryWriter(
+            history_file(settings),
+            clock,
+            hardware.boot_id,
+            every_s=settings.history.every_s,
+            write_every_s=settings.history.write_every_s,
+        )
+        program = Program(__version__, hardware.boot_id, clock.monotonic_s())
+        self.sender = Sender(settings.mqtt, settings.site.name, SystemClock()) if settings.mqtt else None
+        self.status_file = StatusFile(runtime, program, self._broken_promises)
+        watchers: list[Any] = [self.history, self.status_file]
+        if self.sender is not None:
+            watchers.append(Publisher(self.sender, program, self._broken_promises))
+        self.upkeep = Upkeep(clock, settings, history_file(settings))
+        watchers.append(self.upkeep)
+        self.loop = ControlLoop(
+            Parts(
+                clock,
+                self.live,
+                Gatherer(settings),
+                hardware.temperatures,
+                hardware.floats,
+                LeasedOutputs(hardware.outputs, self.guard),
+                watchers=[*watchers, self],
+                findings=self._finding_sources(),
+                cleared=OperatorRequests(runtime).take,
+                memory=self.restarts.around(self.memory),
+                rule=heat_rule,
+                date_of=_local_day,
+                wake=hardware.wake,
+            ),
+            self.restarts.remembered,
+        )
+        self._first_tick = True
+
+    def _finding_sources(self) -> list[Callable[[], tuple[Finding, ...]]]:
+        sources = [
+            self._hardware.outputs.findings,
+            self.guard.findings,
+            self.live.findings,
+            self.memory.findings,
+            self.history.findings,
+            self.status_file.findings,
+            self.restarts.findings,
+        ]
+        if self.sender is not None:
+            sources.append(self.sender.findings)
+        return sources
+
+    def run(self) -> None:
+        """Work until asked to stop; every output is off when this returns or raises."""
+        self.guard.start()
+        self.memory.start()
+        self.history.start()
+        if self.sender is not None:
+            self.sender.start()
+        self._log.info("controller_started", version=__version__, site=self._settings.site.name)
+        try:
+            self.loop.run(self._stop)
+        finally:
+            self._close()
+
+    def stop(self) -> None:
+        """Ask for an orderly stop; safe to call from a signal handler."""
+        self._stop.set()
+        self._hardware.wake.set()
+
+    def reload(self) -> None:
+        """Ask for the settings to be read again; safe to call from a signal handler."""
+        self._notifier.reloading(self._hardware.clock.monotonic_s())
+        self.live.reload_now()
+        self._hardware.wake.set()
+
+    def observe(self, tick: TickRecord) -> None:
+        """After each tick: tell the service manager that all is well, if it is."""
+        if self._first_tick:
+            self._first_tick = False
+            self._notifier.ready("first look done, outputs under control")
+        workers = [self.guard.alive(), self.memory.alive(), self.history.alive()]
+        workers.append(self._hardware.temperatures.alive())
+        if self.sender is not None:
+            workers.append(self.sender.alive())
+        self._watchdog.beat(all(workers), SystemClock().monotonic_s())
+        for change in tick.decision.changes:
+            sentence = change.reason.sentence(tick.settings.site.show)
+            self._log.info("output_changed", output=str(change.output), on=change.on, reason=sentence)
+        for event in tick.decision.alarm_events:
+            alarm = event.alarm
+            log = self._log.warning if event.raised else self._log.info
+            log(
+                "alarm_raised" if event.raised else "alarm_cleared",
+                code=alarm.code.value,
+                subject=alarm.subject,
+                detail=alarm.detail,
+                priority=int(alarm.priority),
+            )
+
+    def _broken_promises(self) -> int:
+        return len(self.loop.broken)
+
+    def _after_reload(self, reload: Reload) -> None:
+        words = (
+            "settings rejected, the last good ones stay" if isinstance(reload, Rejected) else "settings read"
+        )
+        self._notifier.ready(words)
+
+    def _close(self) -> None:
+        """Outputs off first; then everybody else, each within bounded time."""
+        self._hardware.outputs.all_off("the controller stops")
+        self._notifier.stopping("stopping, outputs off")
+        self.guard.stop()
+        self._hardware.outputs.close()
+        self.upkeep.close()
+        if self.sender is not None:
+            self.sender.stop()
+        self.memory.close()
+        self.history.close()
+        self._hardware.floats.close()
+        self._hardware.temperatures.close()
+        self._log.info("controller_stopped", outputs="off")
+
+
+def _local_day(wall_utc: datetime | None) -> str | None:
+    """The day at the place of the board."""
+    return None if wall_utc is None else day_of(wall_utc.astimezone())
+
+
+def prepare_directories(settings: Settings) -> None:
+    """Make sure that the daemon's own files can be written.
+
+    Raises:
+        StartError: one of the directories cannot be made or written to.
+    """
+    for directory, key in (
+        (runtime_directory(settings), "service.runtime_directory"),
+        (state_directory(settings), "service.state_directory"),
+    ):
+        try:
+            directory.mkdir(parents=True, exist_ok=True)
+        except OSError as problem:
+            raise StartError(
+                f"{directory}: cannot be made ({problem.strerror}). Expected a directory this user may write "
+                f"to; change {key} in the settings or make the directory."
+            ) from problem
+        if not os.access(directory, os.W_OK):
+            raise StartError(
+                f"{directory}: cannot be written to by this user. Run as the service's user, or change {key}."
+            )
+
+
+def claim(settings: Settings) -> IO[str]:
+    """Make sure that only one controller runs for these directories; keep the result open while running.
+
+    Raises:
+        StartError: another controller runs already.
+    """
+    path = runtime_directory(settings) / "running.lock"
+    try:
+        lock = path.open("w", encoding="ascii")
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError as problem:
+        raise StartError(
+            f"{path}: another controller runs already. Look at it with `hypocaust status`, or stop it first."
+        ) from problem
+    except OSError as problem:
+        raise StartError(f"{path}: cannot be written ({problem.strerror}).") from problem
+    return lock

@@ -1,0 +1,236 @@
+"""The fire watch: what trips it, what does not, and how it is cleared."""
+
+from __future__ import annotations
+
+import pytest
+
+from controller.faults import FaultCode
+from controller.readings.reading import Good, Level, Why
+from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World
+
+AIR_PROBES = [name for name, probe in HOUSE.probes.items() if probe.place in ("ceiling", "bench", "outlet")]
+OTHER_PROBES = [name for name in HOUSE.probes if name not in AIR_PROBES]
+
+
+def banking() -> World:
+    """A house whose fans all bank heat."""
+    world = World()
+    world.remember_need(2.0)
+    world.sunny()
+    world.run(3 * MINUTE_S)
+    assert world.fans_on() == 3
+    return world
+
+
+def clear(world: World) -> None:
+    """What a person does at the machine once it is safe."""
+    world.cleared = frozenset({FaultCode.FIRE})
+
+
+def latched(world: World) -> bool:
+    """Whether the fire watch holds the fans off."""
+    return world.state.fire.latched_detail is not None
+
+
+@pytest.mark.parametrize("probe", AIR_PROBES)
+def test_any_hot_air_probe_stops_every_fan_at_once(probe: str) -> None:
+    """One air probe at the limit is enough, even where the vote of its place goes on without it."""
+    world = banking()
+    world.probe_c[probe] = 65.0
+    world.tick()
+    assert world.fans_on() == 0
+    assert world.alarms() == {"fire"}
+    assert world.why().startswith(f"{probe} ")
+    assert world.why().endswith("fans stay off until a person clears it on the machine (for 0 s)")
+
+
+def test_a_hot_probe_is_named_with_its_temperature() -> None:
+    """The sentence gives the reading that tripped the watch, also when it got there fast."""
+    world = banking()
+    world.probe_c["ceiling-west"] = 65.0
+    world.tick()
+    assert world.why().startswith("ceiling-west reads 65.0 °C; ")
+
+
+def test_a_fast_rise_is_told_with_its_numbers() -> None:
+    """A reason without numbers cannot be checked afterwards, so a rise is given in figures too."""
+    world = banking()
+    for step in range(30):
+        world.probe_c["ceiling-east"] = 27.0 + step
+        world.tick()
+    assert latched(world)
+    assert any(letter.isdigit() for letter in world.state.fire.latched_detail or "")
+
+
+@pytest.mark.parametrize("probe", OTHER_PROBES)
+def test_soil_and_outdoor_probes_are_no_fire_watch(probe: str) -> None:
+    """Probes outside the house air do not trip it."""
+    world = banking()
+    world.probe_c[probe] = 70.0
+    world.run(5 * MINUTE_S)
+    assert not latched(world)
+
+
+def test_just_below_the_limit_is_a_hot_day() -> None:
+    """A tenth below the limit nothing is latched."""
+    world = banking()
+    for step in range(200):
+        world.probe_c["ceiling-west"] = min(27.0 + 0.5 * step, 64.9)
+        world.tick()
+    assert not latched(world)
+
+
+def test_a_fast_rise_stops_every_fan_before_the_limit_is_reached() -> None:
+    """Six kelvin a minute for two minutes trips although the air is far below the level."""
+    world = banking()
+    temperature_c = 27.0
+    while not latched(world) and temperature_c < 60.0:
+        world.probe_c["ceiling-east"] = temperature_c
+        world.tick()
+        temperature_c += 1.0
+    assert 40.0 <= temperature_c <= 44.0
+    assert world.fans_on() == 0
+    assert world.why().startswith("ceiling-east rose 12.0 K in 2 min to 40.0 °C; ")
+
+
+def test_a_rise_that_sun_can_make_does_not_trip() -> None:
+    """Four kelvin a minute up to 60 °C is sun after cloud."""
+    world = banking()
+    for step in range(45):
+        world.probe_c["ceiling-east"] = 30.0 + step * 4.0 / 6.0
+        world.tick()
+    assert not latched(world)
+
+
+def test_a_rise_shorter_than_its_time_does_not_trip() -> None:
+    """A burst of warm air that lasts a minute and goes is no fire."""
+    world = banking()
+    for temperature_c in (36.0, 40.0, 44.0, 44.0, 40.0, 36.0) * 10:
+        world.probe_c["ceiling-east"] = temperature_c
+        world.tick()
+    assert not latched(world)
+
+
+def test_a_probe_warmed_in_the_hand_does_not_trip() -> None:
+    """From 5 °C to 37 °C within a minute or two is a person who tests the probe."""
+    world = banking()
+    world.probe_c["bench"] = 5.0
+    world.run(3 * MINUTE_S)
+    for step in range(1, 13):
+        world.probe_c["bench"] = min(5.0 + step * 4.0, 37.0)
+        world.tick()
+    world.run(5 * MINUTE_S)
+    assert not latched(world)
+
+
+def test_an_outlet_that_jumps_when_its_fan_starts_does_not_trip() -> None:
+    """Air from hot tubes may warm an outlet by thirty kelvin in seconds."""
+    world = World()
+    world.remember_need(2.0)
+    world.outlet_c["north"] = 15.0
+    world.run(5 * MINUTE_S)
+    world.ceiling_c = 60.0
+    world.outlet_c["north"] = 55.0
+    world.probe_c |= {"ceiling-west": 39.0, "ceiling-east": 39.0, "bench": 30.0}
+    world.run(10 * MINUTE_S)
+    assert not latched(world)
+
+
+def test_a_rate_is_not_measured_across_a_silence() -> None:
+    """A probe that was silent and comes back warmer starts a new trace."""
+    world = banking()
+    world.probe_c["ceiling-west"] = 20.0
+    world.run(3 * MINUTE_S)
+    world.probe_c["ceiling-west"] = Why.SILENT
+    world.tick()
+    world.probe_c["ceiling-west"] = 45.0
+    world.run(5 * MINUTE_S)
+    assert not latched(world)
+
+
+def test_a_held_sample_is_not_counted_twice() -> None:
+    """The trace grows with new samples, not with ticks, and stays within its window."""
+    world = banking()
+    before = world.state.fire.traces["ceiling-west"]
+    reading = world.snapshot().probes["ceiling-west"]
+    assert isinstance(reading, Good)
+    world.run(HOUR_S, 5.0)
+    trace = world.state.fire.traces["ceiling-west"]
+    assert trace[-1][0] - trace[1][0] < HOUSE.fire.rise_for_s <= trace[-1][0] - trace[0][0]
+    assert before[0][0] < trace[0][0]
+
+
+def test_the_stop_lasts_when_the_air_has_cooled() -> None:
+    """A day later, long cool again, the fans are still off and the alarm still stands."""
+    world = banking()
+    world.probe_c["ceiling-west"] = 80.0
+    world.tick()
+    world.probe_c.clear()
+    world.run(24 * HOUR_S, 60.0)
+    assert world.fans_on() == 0
+    assert "fire" in world.alarms()
+    assert "(for 24 h 00 min)" in world.why()
+
+
+def test_a_person_clears_it_on_the_machine() -> None:
+    """Cleared, the alarm goes at once and the fans come back after their rest."""
+    world = banking()
+    world.probe_c["ceiling-west"] = 80.0
+    world.tick()
+    world.probe_c.clear()
+    world.run(HOUR_S)
+    clear(world)
+    world.tick()
+    assert "fire" not in world.alarms()
+    world.run(2 * MINUTE_S)
+    assert world.fans_on() == 3
+    assert world.broken == []
+
+
+def test_clearing_while_it_is_still_hot_changes_nothing() -> None:
+    """The watch trips again in the very tick in which it is cleared too early."""
+    world = banking()
+    world.probe_c["ceiling-west"] = 80.0
+    world.tick()
+    first_s = world.state.fire.latched_since_s
+    world.run(MINUTE_S)
+    clear(world)
+    world.tick()
+    assert latched(world)
+    assert world.state.fire.latched_since_s > first_s
+    assert world.fans_on() == 0
+
+
+def test_clearing_another_fault_does_not_clear_a_fire() -> None:
+    """Only the fire itself can be cleared."""
+    world = banking()
+    world.probe_c["ceiling-west"] = 80.0
+    world.tick()
+    world.probe_c.clear()
+    world.cleared = frozenset({FaultCode.FROST})
+    world.tick()
+    assert latched(world)
+
+
+@pytest.mark.parametrize("same_boot", [True, False])
+def test_the_stop_outlives_a_restart(same_boot: bool) -> None:
+    """Neither a restart of the program nor of the machine lets a fan run after a fire signature."""
+    world = banking()
+    world.probe_c["ceiling-west"] = 80.0
+    world.tick()
+    world.probe_c.clear()
+    world.restart(60.0, same_boot=same_boot)
+    world.run(2 * HOUR_S)
+    assert world.fans_on() == 0
+    assert world.why().startswith("ceiling-west ")
+    assert world.broken == []
+
+
+def test_a_fire_does_not_stop_the_pump() -> None:
+    """Water is pumped whatever the air does."""
+    world = banking()
+    world.probe_c["ceiling-west"] = 80.0
+    world.run(MINUTE_S)
+    world.level["main"] = Level.WET
+    world.tick()
+    assert world.pump()

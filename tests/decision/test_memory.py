@@ -1,0 +1,316 @@
+"""What outlives a restart, and what happens when it cannot be read."""
+
+from __future__ import annotations
+
+import json
+from copy import deepcopy
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from controller.decision.command import OutputId
+from controller.decision.decide import decide, initial_state
+from controller.decision.memory import restored, to_memory, worth_saving
+from controller.decision.state import EmptyingTrend, FireState, Need
+from controller.readings.reading import Level, Why
+from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World
+
+FANS, PUMP = HOUSE.fans, HOUSE.pump
+NORTH = OutputId.fan("north")
+MAIN = OutputId.pump("main")
+
+
+def lively() -> World:
+    """A house with something to remember: fans on, a back-off, a learned trend."""
+    world = World()
+    world.remember_need(2.0)
+    for _ in range(6):
+        world.level["main"] = Level.WET
+        world.run(MINUTE_S)
+        world.level["main"] = Level.DRY
+        world.run(10 * MINUTE_S)
+    world.run(PUMP.drain_down_s)
+    world.sunny()
+    world.outlet_c["north"] = 27.0
+    world.run(20 * MINUTE_S)
+    return world
+
+
+LIVELY = lively()
+
+
+def as_written(world: World) -> dict[str, Any]:
+    """The memory as it comes back from a JSON file."""
+    memory: dict[str, Any] = json.loads(json.dumps(to_memory(world.state, world.now_s)))
+    return memory
+
+
+def test_a_round_trip_keeps_what_counts() -> None:
+    """Within one boot everything with a time comes back at its time, all motors off."""
+    state, now_s = LIVELY.state, LIVELY.now_s
+    later_s = now_s + 30.0
+    back = restored(initial_state(HOUSE, later_s), as_written(LIVELY), True, later_s)
+    for output, old in state.outputs.items():
+        new = back.outputs[output]
+        assert not new.on
+        assert new.since_mono_s == pytest.approx(later_s if old.on else old.since_mono_s)
+        assert new.starts_mono_s == pytest.approx(old.starts_mono_s)
+    north = state.fans["north"]
+    assert north.failed_runs == back.fans["north"].failed_runs == 1
+    assert back.fans["north"].back_off_until_s == pytest.approx(north.back_off_until_s)
+    assert back.sumps["main"].last_water_s == pytest.approx(state.sumps["main"].last_water_s)
+    assert back.sumps["main"].trend == replace(state.sumps["main"].trend, quick_returns=0)
+    assert back.need.coldest_c == state.need.coldest_c
+    assert back.last_start_s == pytest.approx(state.last_start_s)
+
+
+def test_within_one_boot_ages_grow_by_the_time_in_between() -> None:
+    """A rest that was half over at the stop is over when the other half has passed outside."""
+    memory = as_written(LIVELY)
+    later_s = LIVELY.now_s + 500.0
+    back = restored(initial_state(HOUSE, later_s), memory, True, later_s)
+    age_s = memory["outputs"]["pump:main"]["age_s"]
+    assert later_s - back.outputs[MAIN].since_mono_s == pytest.approx(age_s + 500.0)
+
+
+@pytest.mark.parametrize("now_s", [5.0, 9.0e6])
+def test_after_a_reboot_ages_stand_still(now_s: float) -> None:
+    """The time of another boot means nothing, so every age is taken as it was written."""
+    memory = as_written(LIVELY)
+    back = restored(initial_state(HOUSE, now_s), memory, False, now_s)
+    pump = memory["outputs"]["pump:main"]
+    assert now_s - back.outputs[MAIN].since_mono_s == pytest.approx(pump["age_s"])
+    assert [now_s - at for at in back.outputs[MAIN].starts_mono_s] == pytest.approx(pump["start_ages_s"])
+    assert now_s - back.sumps["main"].last_water_s == pytest.approx(memory["sumps"]["main"]["water_age_s"])
+    assert now_s - back.last_start_s == pytest.approx(memory["last_start_age_s"])
+
+
+JSON_VALUES = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=8), inner, max_size=4),
+    max_leaves=12,
+)
+
+
+@given(JSON_VALUES)
+def test_any_json_in_place_of_the_memory_gives_a_fresh_state(data: Any) -> None:
+    """A memory file that holds something else never stops a start."""
+    fresh = initial_state(HOUSE, 100.0)
+    assert restored(fresh, data, True, 100.0) is fresh
+
+
+def places(value: Any, path: tuple[str | int, ...] = ()) -> list[tuple[str | int, ...]]:
+    """Where every single value of a memory stands."""
+    if isinstance(value, dict):
+        return [place for key, inner in value.items() for place in places(inner, (*path, key))]
+    if isinstance(value, list):
+        return [place for index, inner in enumerate(value) for place in places(inner, (*path, index))]
+    return [path]
+
+
+GOOD_MEMORY = as_written(LIVELY)
+
+
+@given(st.sampled_from(places(GOOD_MEMORY)), JSON_VALUES, st.booleans())
+def test_a_memory_with_one_damaged_value_neither_stops_a_start_nor_locks_an_output_for_ever(
+    path: tuple[str | int, ...], value: Any, same_boot: bool
+) -> None:
+    """One flipped value gives a state that decides and whose times do not lie ahead, or a fresh one."""
+    data = deepcopy(GOOD_MEMORY)
+    inner: Any = data
+    for key in path[:-1]:
+        inner = inner[key]
+    inner[path[-1]] = value
+    now_s = LIVELY.now_s + 60.0
+    state = restored(initial_state(HOUSE, now_s), data, same_boot, now_s)
+    decide(LIVELY.snapshot(), state, HOUSE, now_s)
+    times_s = [output.since_mono_s for output in state.outputs.values()]
+    times_s += [at for output in state.outputs.values() for at in output.starts_mono_s]
+    times_s += [sump.last_water_s for sump in state.sumps.values()] + [state.last_start_s]
+    assert max(times_s) <= now_s
+    for fan in state.fans.values():
+        assert fan.failed_runs >= 0
+        if fan.back_off_until_s is not None:
+            assert fan.back_off_until_s - now_s <= FANS.longest_back_off_s
+
+
+def test_a_memory_of_another_version_is_not_used() -> None:
+    """Data that a later program wrote is not guessed at."""
+    fresh = initial_state(HOUSE, 100.0)
+    assert restored(fresh, GOOD_MEMORY | {"version": 2}, False, 100.0) is fresh
+
+
+def test_loops_and_sumps_that_are_new_start_fresh_and_lost_ones_are_forgotten() -> None:
+    """After rewiring, what was remembered of an unknown output is left out."""
+    data = deepcopy(GOOD_MEMORY)
+    data["outputs"]["fan:east"] = data["outputs"].pop("fan:north")
+    data["fans"]["east"] = data["fans"].pop("north")
+    back = restored(initial_state(HOUSE, 50.0), data, False, 50.0)
+    assert set(back.outputs) == set(initial_state(HOUSE, 50.0).outputs)
+    assert back.outputs[NORTH].since_mono_s == 50.0
+    assert back.fans["north"].failed_runs == 0
+
+
+@pytest.mark.parametrize("same_boot", [True, False])
+def test_a_motor_that_ran_rests_after_the_restart(same_boot: bool) -> None:
+    """A fan that the stop has cut gets its full rest before it starts again."""
+    world = World()
+    world.remember_need(2.0)
+    world.sunny()
+    world.run(5 * MINUTE_S)
+    stopped_s = world.now_s
+    world.restart(2.0, same_boot=same_boot)
+    world.run(10 * MINUTE_S)
+    again_s = min(world.starts(loop)[1] for loop in HOUSE.loops)
+    assert again_s - stopped_s >= FANS.minimum_rest_s
+    assert again_s - stopped_s <= FANS.minimum_rest_s + 20.0
+    assert world.broken == []
+
+
+@pytest.mark.parametrize("same_boot", [True, False])
+def test_a_crash_loop_does_not_give_new_starts(same_boot: bool) -> None:
+    """Restarting every six minutes still leaves every fan its three starts an hour."""
+    world = World()
+    world.remember_need(2.0)
+    world.sunny()
+    for _ in range(30):
+        world.run(6 * MINUTE_S)
+        world.restart(1.0, same_boot=same_boot)
+    for loop in HOUSE.loops:
+        starts = world.starts(loop)
+        assert len(starts) > 3
+        assert all(later - first >= HOUR_S for first, later in zip(starts, starts[3:], strict=False))
+    assert world.broken == []
+
+
+def test_the_stagger_holds_across_a_restart() -> None:
+    """A motor that started just before the stop keeps the next one waiting."""
+    world = World()
+    world.remember_need(2.0)
+    world.sunny()
+    world.tick()
+    first_s = world.now_s
+    world.restart(1.0)
+    world.tick(1.0)
+    assert world.fans_on() == 0
+    world.run(2 * MINUTE_S, 1.0)
+    at_s = sorted(at for at, _, on in world.switched if on and at > first_s)
+    assert at_s[0] - first_s >= FANS.stagger_s
+    assert world.broken == []
+
+
+@pytest.mark.parametrize("same_boot", [True, False])
+def test_drain_down_holds_across_a_restart(same_boot: bool) -> None:
+    """Water ten minutes before the stop keeps the fans off for the other twenty."""
+    world = World()
+    world.remember_need(2.0)
+    world.sunny()
+    world.level["main"] = Level.WET
+    world.run(MINUTE_S)
+    world.level["main"] = Level.DRY
+    last_water_s = world.now_s
+    world.run(10 * MINUTE_S)
+    world.restart(5.0, same_boot=same_boot)
+    world.run(25 * MINUTE_S)
+    first_s = min(at for at, output, on in world.switched if on and output.kind == "fan")
+    assert first_s - last_water_s >= PUMP.drain_down_s
+    assert first_s - last_water_s <= PUMP.drain_down_s + 2 * MINUTE_S
+    assert world.broken == []
+
+
+@pytest.mark.parametrize("seen", [Level.WET, Why.UNREADABLE])
+@pytest.mark.parametrize("same_boot", [True, False])
+def test_water_that_stood_until_the_stop_drains_from_the_restart(seen: Level | Why, same_boot: bool) -> None:
+    """Nobody has seen the water fall, so drain-down begins when the program is back."""
+    world = World()
+    world.remember_need(2.0)
+    world.sunny()
+    world.level["main"] = seen
+    world.run(2 * HOUR_S + 35.0)
+    world.level["main"] = Level.DRY
+    world.restart(20 * MINUTE_S, same_boot=same_boot)
+    back_s = world.now_s
+    world.run(40 * MINUTE_S)
+    first_s = min(at for at, output, on in world.switched if on and output.kind == "fan")
+    assert first_s - back_s >= PUMP.drain_down_s
+    assert world.broken == []
+
+
+@pytest.mark.parametrize("same_boot", [True, False])
+def test_the_rest_after_a_long_run_holds_across_a_restart(same_boot: bool) -> None:
+    """A pump that has just had its longest run does not get out of its rest by a restart."""
+    world = World()
+    world.level["main"] = Level.WET
+    world.run(PUMP.longest_run_s + 30.0)
+    stopped_s = world.pump_stops()[0]
+    world.restart(1.0, same_boot=same_boot)
+    world.run(15 * MINUTE_S)
+    assert world.pump_starts()[1] - stopped_s >= PUMP.rest_s
+    assert world.broken == []
+
+
+def test_the_need_for_heat_is_remembered() -> None:
+    """A restart on a sunny noon after a cold night banks all the same."""
+    world = World()
+    world.remember_need(2.0)
+    world.run(2 * MINUTE_S)
+    world.restart(5.0)
+    world.sunny()
+    world.run(10 * MINUTE_S)
+    assert world.demand() == "bank"
+
+
+def test_a_back_off_is_remembered() -> None:
+    """A loop that moved no heat is not tried again because of a restart."""
+    world = lively()
+    until_s = world.state.fans["north"].back_off_until_s
+    assert until_s is not None
+    world.restart(5.0)
+    world.switched.clear()
+    world.run(15 * MINUTE_S)
+    assert not world.fan("north")
+    assert world.fan("middle")
+    world.run(HOUR_S)
+    assert world.starts("north")[0] == pytest.approx(until_s, abs=20.0)
+
+
+def test_switching_water_and_latches_are_written_at_once() -> None:
+    """A motor start, water and a fire are worth a write; a quiet tick is not."""
+    world = World()
+    quiet = world.state
+    world.tick()
+    assert not worth_saving(quiet, world.state)
+    world.level["main"] = Level.WET
+    before = world.state
+    world.tick()
+    assert worth_saving(before, world.state)
+    assert worth_saving(quiet, replace(quiet, fire=FireState("x reads 70.0 °C", 1.0)))
+
+
+@pytest.mark.parametrize("seen", [Level.WET, Why.UNREADABLE])
+def test_the_end_of_water_is_written_at_once(seen: Level | Why) -> None:
+    """The moment from which the tubes drain is known after any stop."""
+    world = World()
+    world.level["main"] = seen
+    world.run(10 * MINUTE_S)
+    world.level["main"] = Level.DRY
+    before = world.state
+    world.tick()
+    assert worth_saving(before, world.state)
+
+
+@given(st.floats(0.0, 1.0e7), st.floats(-40.0, 60.0) | st.none(), st.integers(0, 50))
+def test_a_state_with_any_numbers_survives_the_way_through_json(
+    now_s: float, coldest_c: float | None, cycles: int
+) -> None:
+    """What is written can always be read back, exactly where no time is involved."""
+    state = replace(initial_state(HOUSE, now_s), need=Need(coldest_c, now_s))
+    trend = EmptyingTrend(30.0, 31.5, cycles)
+    state = replace(state, sumps={"main": replace(state.sumps["main"], trend=trend, tries=2)})
+    back = restored(initial_state(HOUSE, now_s), json.loads(json.dumps(to_memory(state, now_s))), True, now_s)
+    assert back.need.coldest_c == coldest_c
+    assert back.sumps["main"].trend == trend
+    assert back.sumps["main"].tries == 2

@@ -1,0 +1,443 @@
+"""The promise watch reports every promise that a made-up decision breaks, and nothing in a healthy one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import pytest
+
+from controller.decision.command import Command, Decision, OutputChange, OutputId
+from controller.decision.promises import PromiseWatch
+from controller.decision.reasons import Reason, ReasonCode
+from controller.decision.state import FireState
+from controller.decision.tally import DayTally
+from controller.decision.tick import TickRecord
+from controller.faults import FaultCode
+from controller.readings.reading import Good, Level, LevelReading, Missing, Reading, Why
+from controller.readings.snapshot import LoopReadings
+from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World, settings_with
+
+if TYPE_CHECKING:
+    from controller.settings.schema import Settings
+
+NORTH, MIDDLE = OutputId.fan("north"), OutputId.fan("middle")
+MAIN = OutputId.pump("main")
+FANS, PUMP = HOUSE.fans, HOUSE.pump
+WORDS = Reason(ReasonCode.BANK, {"ceiling_c": 27.0})
+OVER = Reason(ReasonCode.NOTHING_WANTED, {"ceiling_c": 15.0})
+ALLOWED = settings_with(fans={"run_in_frost_with_float_unreadable": True})
+TEMPLATE = World(settle=False)
+
+
+@dataclass
+class Made:
+    """Ticks made by hand: what is seen, what is commanded, and what the watch says."""
+
+    settings: Settings = field(default_factory=lambda: HOUSE)
+    level: Level | Why = Level.DRY
+    ceiling: float | Why = 27.0
+    bench: float = 22.0
+    soil: float | Why = 14.0
+    root: float | Why = 14.0
+    outlet: float | Why = 15.0
+    on: frozenset[OutputId] = frozenset()
+    now_s: float = 10_000.0
+    ceiling_age_s: float = 0.0
+    soil_age_s: float = 0.0
+    probe_c: dict[str, float] = field(default_factory=dict)
+    latched: str | None = None
+    cleared: bool = False
+    watch: PromiseWatch = field(default_factory=PromiseWatch)
+    said: list[str] = field(default_factory=list)
+
+    def _reading(self, value: float | Why, age_s: float = 0.0) -> Reading:
+        if isinstance(value, Why):
+            return Missing(value, self.now_s)
+        return Good(value, self.now_s - age_s)
+
+    def tick(
+        self, *on: OutputId, after_s: float = 10.0, reason: Reason | None = None, told: bool = True
+    ) -> list[str]:
+        """Command exactly these outputs on; returns the names of the promises reported for this tick."""
+        self.now_s += after_s
+        probes = LoopReadings(
+            self._reading(self.soil, self.soil_age_s), self._reading(self.root), self._reading(self.outlet)
+        )
+        level: LevelReading = (
+            Missing(self.level, self.now_s) if isinstance(self.level, Why) else Good(self.level, self.now_s)
+        )
+        snapshot = replace(
+            TEMPLATE.snapshot(),
+            ceiling=self._reading(self.ceiling, self.ceiling_age_s),
+            bench=self._reading(self.bench),
+            loops=dict.fromkeys(HOUSE.loops, probes),
+            sumps={"main": level},
+            probes={name: Good(value, self.now_s) for name, value in self.probe_c.items()},
+            cleared=frozenset({FaultCode.FIRE}) if self.cleared else frozenset(),
+        )
+        wanted = frozenset(on)
+        outputs = [*map(OutputId.fan, ("north", "middle", "south")), MAIN]
+        changes = tuple(
+            OutputChange(o, o in wanted, reason or (WORDS if o in wanted else OVER))
+            for o in outputs
+            if (o in wanted) != (o in self.on)
+        )
+        self.on = wanted
+        commands = {output: Command(output in wanted, WORDS) for output in outputs}
+        decision = Decision(commands, changes if told else (), (), ())
+        state = replace(TEMPLATE.state, fire=FireState(self.latched, self.now_s))
+        record = TickRecord(1, self.now_s, self.settings, snapshot, decision, state, {}, DayTally())
+        broken = self.watch.observe(record)
+        self.said = [one.detail for one in broken]
+        assert all(one.at_mono_s == self.now_s for one in broken)
+        return sorted({one.promise for one in broken})
+
+
+def test_a_proper_day_breaks_nothing() -> None:
+    """Fans one after the other, long runs, rests, an emptied sump and drain-down are all in order."""
+    made = Made()
+    reported = made.tick(NORTH) + made.tick(NORTH, MIDDLE, after_s=30.0)
+    reported += made.tick(NORTH, MIDDLE, after_s=FANS.minimum_run_s)
+    reported += made.tick(after_s=10.0)
+    reported += made.tick(NORTH, after_s=FANS.minimum_rest_s)
+    made.level = Level.WET
+    flood = Reason(ReasonCode.FLOOD, {"for_s": 0.0})
+    reported += made.tick(reason=flood)
+    reported += made.tick(MAIN, after_s=30.0)
+    made.level = Level.DRY
+    reported += made.tick(MAIN, after_s=MINUTE_S)
+    reported += made.tick(after_s=PUMP.run_on_s)
+    reported += made.tick(NORTH, after_s=PUMP.drain_down_s)
+    assert reported == []
+    assert made.watch.checked_ticks == 10
+
+
+@pytest.mark.parametrize("level", [Level.WET, Why.UNREADABLE, Why.STALE, Why.NEVER_READ])
+def test_p1_a_fan_on_while_the_float_is_wet_or_silent(level: Level | Why) -> None:
+    """Every level but dry is reported while a fan of that sump is on."""
+    made = Made(level=level)
+    assert made.tick(NORTH) == ["P1"]
+
+
+@pytest.mark.parametrize("seen", [Level.WET, Why.UNREADABLE])
+def test_p1_a_fan_on_within_drain_down(seen: Level | Why) -> None:
+    """A second before the end of the drain-down a fan is reported, at its end it is not."""
+    made = Made(level=seen)
+    assert made.tick() == []
+    made.level = Level.DRY
+    assert made.tick(NORTH, after_s=PUMP.drain_down_s - 1.0) == ["P1"]
+    assert made.tick(NORTH, after_s=1.0) == []
+
+
+def frosty() -> Made:
+    """A frosty night, the float silent, runs allowed by setting, a warm outlet."""
+    return Made(
+        ALLOWED,
+        level=Why.UNREADABLE,
+        ceiling=1.5,
+        bench=1.0,
+        soil=12.0,
+        root=10.0,
+        outlet=9.0,
+        now_s=10_000.0,
+    )
+
+
+def test_p1_the_frost_exception_is_no_break() -> None:
+    """By setting, in frost, with the outlet warmer than the ceiling, a fan may run on a silent float."""
+    made = frosty()
+    assert made.tick(NORTH) == []
+    assert made.tick(NORTH, after_s=FANS.purge_s + 10.0) == []
+
+
+def test_p1_the_frost_exception_needs_proof_after_the_purge_time() -> None:
+    """An outlet no warmer than the ceiling is tolerated until the purge time is over."""
+    made = frosty()
+    made.outlet = 1.5
+    assert made.tick(NORTH) == []
+    assert made.tick(NORTH, after_s=FANS.purge_s - 1.0) == []
+    assert made.tick(NORTH, after_s=1.0) == ["P1"]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{"settings": HOUSE}, {"bench": 3.1}, {"level": Level.WET}],
+    ids=["not set", "no frost", "wet"],
+)
+def test_p1_the_frost_exception_has_its_conditions(change: dict[str, object]) -> None:
+    """Without the setting, without frost or with water there is no exception."""
+    assert replace(frosty(), **change).tick(NORTH) == ["P1"]  # type: ignore[arg-type]
+
+
+def test_p3_the_longest_run() -> None:
+    """A pump still on when the longest run is over is reported, a moment before it is not."""
+    made = Made(level=Level.WET)
+    assert made.tick(MAIN) == []
+    assert made.tick(MAIN, after_s=PUMP.longest_run_s - 0.1) == []
+    assert made.tick(MAIN, after_s=0.1) == ["P3"]
+
+
+def test_p3_a_dry_float_beyond_the_run_on() -> None:
+    """The run-on counts from the first dry look and starts anew with each wet one."""
+    made = Made(level=Level.WET)
+    made.tick(MAIN)
+    made.level = Level.DRY
+    assert made.tick(MAIN) == []
+    assert made.tick(MAIN, after_s=PUMP.run_on_s - 0.1) == []
+    made.level = Level.WET
+    assert made.tick(MAIN) == []
+    made.level = Level.DRY
+    assert made.tick(MAIN) == []
+    assert made.tick(MAIN, after_s=PUMP.run_on_s) == ["P3"]
+
+
+def full_run(made: Made) -> None:
+    """One longest run that does not empty the sump."""
+    made.tick(MAIN)
+    made.tick(after_s=PUMP.longest_run_s, reason=Reason(ReasonCode.PUMP_LONGEST_RUN, {"run_s": 300.0}))
+
+
+def test_p3_no_rest_after_a_longest_run() -> None:
+    """Between two long runs lies the rest, longer than the minimum rest of the motor."""
+    made = Made(level=Level.WET)
+    full_run(made)
+    assert made.tick(MAIN, after_s=PUMP.rest_s - 0.1) == ["P3"]
+    made = Made(level=Level.WET)
+    full_run(made)
+    assert made.tick(MAIN, after_s=PUMP.rest_s) == []
+
+
+def test_p3_an_hour_of_rest_after_the_last_try() -> None:
+    """Once all tries are spent an hour is promised."""
+    made = Made(level=Level.WET)
+    for _ in range(PUMP.tries):
+        full_run(made)
+        assert made.said == []
+        made.tick(after_s=PUMP.rest_s - 10.0)
+    assert made.tick(MAIN) == ["P3"]
+
+
+def test_p3_a_dry_moment_does_not_shorten_the_rest_of_the_motor() -> None:
+    """A float that dips dry during the rest changes nothing about the motor's heat."""
+    made = Made(level=Level.WET)
+    full_run(made)
+    made.level = Level.DRY
+    made.tick()
+    made.level = Level.WET
+    assert made.tick(MAIN, after_s=PUMP.rest_s - 20.0) == ["P3"]
+
+
+def test_p3_too_many_minutes_on_a_float_that_cannot_be_read() -> None:
+    """A duty that runs ten times as long as it should is reported within the hour."""
+    made = Made(level=Why.UNREADABLE)
+    reported: set[str] = set()
+    done = Reason(ReasonCode.PUMP_DUTY_DONE, {"run_s": 240.0})
+    for _ in range(10):
+        reported |= set(made.tick(MAIN, after_s=PUMP.minimum_rest_s))
+        reported |= set(made.tick(MAIN, after_s=200.0))
+        reported |= set(made.tick(after_s=40.0, reason=done))
+    assert reported == {"P3"}
+
+
+def test_p3_the_proper_duty_breaks_nothing() -> None:
+    """A minute every quarter of an hour for a day is what the settings allow."""
+    made = Made(level=Why.UNREADABLE)
+    done = Reason(ReasonCode.PUMP_DUTY_DONE, {"run_s": 60.0})
+    for _ in range(96):
+        assert made.tick(MAIN, after_s=PUMP.duty_rest_s) == []
+        assert made.tick(after_s=PUMP.duty_run_s, reason=done) == []
+
+
+def test_p4_a_run_that_is_too_short() -> None:
+    """A fan that is stopped for want of demand before its minimum run is reported."""
+    made = Made()
+    made.tick(NORTH)
+    assert made.tick(after_s=FANS.minimum_run_s - 1.0) == ["P4"]
+    made = Made()
+    made.tick(NORTH)
+    assert made.tick(after_s=FANS.minimum_run_s) == []
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        ReasonCode.FIRE,
+        ReasonCode.FLOOD,
+        ReasonCode.FLOAT_UNREADABLE,
+        ReasonCode.CEILING_UNKNOWN,
+        ReasonCode.SOIL_UNKNOWN,
+        ReasonCode.ROOT_ZONE_WARM,
+        ReasonCode.ROOT_ZONE_COLD,
+        ReasonCode.AIR_NOT_PROVEN,
+    ],
+)
+def test_p4_a_safety_trip_may_cut_a_run(code: ReasonCode) -> None:
+    """What protects people, crop or machine may stop a fan at any moment."""
+    made = Made()
+    made.tick(NORTH)
+    assert made.tick(after_s=1.0, reason=Reason(code, {"for_s": 0.0})) == []
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        ReasonCode.NOTHING_WANTED,
+        ReasonCode.DIFFERENCE_SMALL,
+        ReasonCode.HEAT_TOO_DEAR,
+        ReasonCode.STORE_NOT_WANTED,
+        ReasonCode.NO_HEAT_PROVEN,
+        ReasonCode.STAGGER,
+    ],
+)
+def test_p4_nothing_else_may_cut_a_run(code: ReasonCode) -> None:
+    """A change of mind is no safety trip."""
+    made = Made()
+    made.tick(NORTH)
+    assert made.tick(after_s=1.0, reason=Reason(code, {"for_s": 0.0})) == ["P4"]
+
+
+def test_p4_a_rest_that_is_too_short() -> None:
+    """A fan that starts again before its minimum rest is reported."""
+    made = Made()
+    made.tick(NORTH)
+    made.tick(after_s=FANS.minimum_run_s)
+    assert made.tick(NORTH, after_s=FANS.minimum_rest_s - 1.0) == ["P4"]
+
+
+def test_p4_a_pump_that_rests_too_little_or_runs_too_short() -> None:
+    """The pump has its own minimum rest and runs at least its run-on."""
+    made = Made(level=Level.WET)
+    made.tick(MAIN)
+    assert made.tick(after_s=PUMP.run_on_s - 1.0) == ["P4"]
+    assert made.tick(MAIN, after_s=PUMP.minimum_rest_s - 1.0) == ["P4"]
+
+
+@pytest.mark.parametrize(("output", "most"), [(NORTH, FANS.starts_per_hour), (MAIN, PUMP.starts_per_hour)])
+def test_p4_one_start_too_many_in_an_hour(output: OutputId, most: int) -> None:
+    """The start after the last one allowed is reported until the first is an hour old."""
+    made = Made(
+        settings_with(fans={"minimum_run_s": 60.0, "minimum_rest_s": 60.0}, pump={"minimum_rest_s": 60.0}),
+        level=Level.WET if output == MAIN else Level.DRY,
+    )
+    for _ in range(most):
+        assert made.tick(output, after_s=100.0) == []
+        assert made.tick(after_s=100.0) == []
+    assert made.tick(output, after_s=100.0) == ["P4"]
+    made.tick(after_s=100.0)
+    assert made.tick(output, after_s=HOUR_S) == []
+
+
+def test_p5_a_fire_signature_that_does_not_latch() -> None:
+    """A hot air probe without a latch is reported, fans or no fans."""
+    made = Made(probe_c={"ceiling-west": 65.0})
+    assert made.tick() == ["P5"]
+    made.latched = "ceiling-west reads 65.0 °C"
+    assert made.tick() == []
+
+
+def test_p5_a_fan_on_after_a_fire_signature() -> None:
+    """A fan stays forbidden when the air has cooled, until a person clears the fire."""
+    made = Made(probe_c={"north-outlet": 70.0}, latched="north-outlet reads 70.0 °C")
+    assert made.tick() == []
+    made.probe_c = {}
+    assert made.tick(NORTH, after_s=HOUR_S) == ["P5"]
+    made.latched, made.cleared = None, True
+    assert made.tick(NORTH) == []
+
+
+def test_p5_a_latch_that_is_lost_is_reported() -> None:
+    """Nobody has cleared it and the latch is gone: reported at once."""
+    made = Made(probe_c={"bench": 70.0}, latched="bench reads 70.0 °C")
+    assert made.tick() == []
+    made.probe_c, made.latched = {}, None
+    assert made.tick() == ["P5"]
+
+
+def test_p5_soil_and_outdoor_probes_are_no_fire_watch() -> None:
+    """Only house air counts."""
+    assert Made(probe_c={"outdoor": 70.0, "north-soil": 70.0}).tick(NORTH) == []
+
+
+@pytest.mark.parametrize("change", [{"ceiling": Why.SILENT}, {"soil": Why.STALE}])
+def test_p6_a_fan_on_a_reading_that_is_judged_bad(change: dict[str, object]) -> None:
+    """Without a ceiling or soil that can be believed no fan may be on."""
+    assert replace(Made(), **change).tick(NORTH) == ["P6"]  # type: ignore[arg-type]
+
+
+def test_p6_a_fan_on_a_reading_that_is_too_old() -> None:
+    """Air holds five minutes and soil six hours; a second more is reported."""
+    judging = HOUSE.judging
+    made = Made(ceiling_age_s=judging.air_hold_s, soil_age_s=judging.soil_hold_s)
+    assert made.tick(NORTH) == []
+    made.ceiling_age_s += 1.0
+    assert made.tick(NORTH) == ["P6"]
+    made.ceiling_age_s, made.soil_age_s = 0.0, judging.soil_hold_s + 1.0
+    assert made.tick(NORTH) == ["P6"]
+
+
+def test_p6_a_missing_outlet_or_root_zone_is_no_break() -> None:
+    """They serve confirmation and limits for which something stands in."""
+    assert Made(outlet=Why.SILENT, root=Why.NOT_FITTED).tick(NORTH) == []
+
+
+def test_p10_the_monotonic_clock_never_runs_backwards() -> None:
+    """A tick before the last one is reported; a pause of days is not."""
+    made = Made()
+    made.tick()
+    assert made.tick(after_s=5 * 86400.0) == []
+    assert made.tick(after_s=-0.1) == ["P10"]
+
+
+@pytest.mark.parametrize("second", [MIDDLE, MAIN])
+def test_p11_two_motors_within_the_stagger(second: OutputId) -> None:
+    """A start less than half a minute after another is reported, whatever the motors are."""
+    made = Made()
+    made.tick(NORTH)
+    assert made.tick(NORTH, second, after_s=FANS.stagger_s - 1.0) == ["P11"]
+
+
+def test_p11_two_motors_in_one_tick() -> None:
+    """Two starts in the same tick are as bad."""
+    made = Made()
+    made.tick()
+    assert made.tick(NORTH, MIDDLE) == ["P11"]
+
+
+@pytest.mark.parametrize(
+    ("ceiling_c", "soil_c", "root_c", "expected"),
+    [
+        (27.0, 14.0, 26.0, ["P12"]),
+        (27.0, 14.0, 25.9, []),
+        (10.0, 14.0, 26.0, []),
+        (3.0, 10.0, 6.0, ["P12"]),
+        (3.0, 10.0, 6.1, []),
+        (27.0, 10.0, 6.0, []),
+    ],
+)
+def test_p12_root_zone_limits(ceiling_c: float, soil_c: float, root_c: float, expected: list[str]) -> None:
+    """Charging at the upper limit and discharging at the lower are reported, the other way round is fine."""
+    assert Made(ceiling=ceiling_c, soil=soil_c, root=root_c).tick(NORTH) == expected
+
+
+def test_p13_a_change_without_a_record() -> None:
+    """An output that is suddenly on, or suddenly off, without a recorded change is reported."""
+    made = Made()
+    made.tick()
+    assert made.tick(NORTH, told=False) == ["P13"]
+    made = Made()
+    made.tick(NORTH)
+    assert made.tick(after_s=HOUR_S, told=False) == ["P13"]
+
+
+def test_p13_a_reason_without_numbers() -> None:
+    """A change whose reason carries no number is reported."""
+    made = Made()
+    assert made.tick(NORTH, reason=Reason(ReasonCode.BANK, {})) == ["P13"]
+
+
+def test_several_breaks_in_one_tick_are_all_reported() -> None:
+    """A fan into water on unknown soil breaks two promises, and both are named with the output."""
+    made = Made(level=Level.WET, soil=Why.SILENT)
+    assert made.tick(NORTH) == ["P1", "P6"]
+    assert all("north" in words for words in made.said)

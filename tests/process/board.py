@@ -1,0 +1,103 @@
+"""A board made of files, so that a real process can be killed and its outputs looked at afterwards.
+
+``python -m tests.process.board DIRECTORY SPEED COMMAND...`` runs the real program with two things replaced:
+its pins are files in DIRECTORY (``17.out`` is what pin 17 is driven to, ``24.in`` what drives pin 24), and
+its monotonic clock runs SPEED times faster. A killed process leaves every ``.out`` file as it was, as a
+board's kernel may leave its pins. A file named ``hang`` makes the next tick hang for ever.
+"""
+
+from __future__ import annotations
+
+import sys
+import threading
+import time
+from pathlib import Path
+from typing import Any
+
+from gpiozero.pins.mock import MockFactory, MockPin
+
+import controller.clock
+import controller.readings.gather
+from controller.clock import SystemClock
+from controller.outputs import board
+
+POLL_S = 0.01
+
+
+class FilePin(MockPin):  # type: ignore[misc]
+    """A mock pin whose level lives in a file."""
+
+    directory: Path
+
+    def _set_state(self, value: Any) -> None:
+        super()._set_state(value)
+        if self.function == "output":
+            self._write(bool(value))
+
+    def output_with_state(self, state: Any) -> None:
+        """Become an output at once at this level, and write it down."""
+        super().output_with_state(state)
+        self._write(bool(state))
+
+    def _write(self, level: bool) -> None:
+        path = self.directory / f"{self.info.name.removeprefix('GPIO')}.out"
+        beside = path.with_suffix(".new")
+        beside.write_text("1" if level else "0")
+        beside.replace(path)
+
+
+class FileFactory(MockFactory):  # type: ignore[misc]
+    """Makes file pins and drives the inputs from their files."""
+
+    def __init__(self) -> None:
+        super().__init__(pin_class=FilePin)
+        threading.Thread(target=self._follow, daemon=True).start()
+
+    def _follow(self) -> None:
+        while True:
+            time.sleep(POLL_S)
+            for pin in list(self.pins.values()):
+                path = FilePin.directory / f"{pin.info.name.removeprefix('GPIO')}.in"
+                if pin.function != "input" or not path.exists():
+                    continue
+                if path.read_text() == "1":
+                    pin.drive_high()
+                else:
+                    pin.drive_low()
+
+
+class FastClock(SystemClock):
+    """The system's clock, with monotonic time running faster."""
+
+    speed = 1.0
+
+    def monotonic_s(self) -> float:
+        """Seconds since boot, many times faster."""
+        return super().monotonic_s() * self.speed
+
+    def wait(self, wake: threading.Event, timeout_s: float) -> bool:
+        """Wait a shorter time."""
+        return super().wait(wake, timeout_s / self.speed)
+
+
+def main() -> int:
+    """Replace pins and clock, then run the command line as it is."""
+    FilePin.directory = Path(sys.argv[1])
+    FastClock.speed = float(sys.argv[2])
+    board._mock_factory = FileFactory
+    gather = controller.readings.gather.Gatherer.gather
+
+    def gather_or_hang(*args: Any, **kwargs: Any) -> Any:
+        while (FilePin.directory / "hang").exists():
+            time.sleep(POLL_S)
+        return gather(*args, **kwargs)
+
+    controller.readings.gather.Gatherer.gather = gather_or_hang  # type: ignore[method-assign]
+    controller.clock.SystemClock = FastClock  # type: ignore[misc]
+    from controller.cli import main as command  # noqa: PLC0415 - must see the replaced clock
+
+    return command(sys.argv[3:])
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,163 @@
+"""The daemon as a process: started, fed, flooded, hung, killed, restarted, reloaded."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import time
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.process.bench import ROOT, SPEED, Bench, bench_in
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+pytestmark = pytest.mark.process
+FASTER = 60.0
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    """A bench with one loop, one sump and two probes."""
+    yield from bench_in(tmp_path)
+
+
+def hot(bench: Bench) -> None:
+    """Start the daemon on a hot noon and wait until the fan cools."""
+    bench.temperatures(roof=35.0, soil=14.0)
+    bench.start()
+    bench.until(lambda: bench.is_on(bench.fan_pin) is True, "fan on")
+
+
+def test_outputs_are_off_before_the_daemon_reports_ready(bench: Bench) -> None:
+    """Pins a dead program left on are off again by the time the new one says READY."""
+    for pin in (bench.fan_pin, bench.pump_pin):
+        (bench.pins / f"{pin}.out").write_text("1")
+    bench.start()
+    assert bench.is_on(bench.fan_pin) is False
+    assert bench.is_on(bench.pump_pin) is False
+
+
+def test_fan_runs_on_real_kernel_files_and_stops_on_sigterm(bench: Bench) -> None:
+    """A hot roof read from kernel-format files starts the fan; SIGTERM switches it off and exits with 0."""
+    hot(bench)
+    bench.until(lambda: '"fan_on":true' in bench.status().replace(" ", ""), "fan in the status file")
+    bench.signal(signal.SIGTERM)
+    assert bench.wait() == 0
+    assert bench.is_on(bench.fan_pin) is False
+
+
+def test_float_edge_stops_the_fan_within_a_second_while_the_bus_hangs(bench: Bench) -> None:
+    """Water stops the fan within a real second although every probe read hangs for ever."""
+    hot(bench)
+    bench.hang_bus()
+    time.sleep(2.0 / SPEED * 2)  # let the sampler run into the hanging read
+    bench.wet()
+    took_s = bench.until(lambda: bench.is_on(bench.fan_pin) is False, "fan off", patience_s=5.0)
+    assert took_s < 1.0
+    bench.until(lambda: bench.is_on(bench.pump_pin) is True, "pump on")
+
+
+def test_a_hanging_tick_loses_its_outputs_and_its_watchdog(bench: Bench) -> None:
+    """A loop that hangs has its outputs switched off within the lease, and the watchdog is no longer fed."""
+    hot(bench)
+    (bench.pins / "hang").touch()
+    lease_s = 10.0 / SPEED
+    bench.until(lambda: bench.is_on(bench.fan_pin) is False, "fan off", patience_s=lease_s + 2.0)
+    bench.notices()
+    time.sleep(1.5)
+    assert not any("WATCHDOG=1" in notice for notice in bench.notices())
+
+
+def test_kill_leaves_the_pin_and_safe_switches_it_off(bench: Bench) -> None:
+    """After kill -9 the pin may stay on; ``safe``, which the service manager then runs, switches it off."""
+    hot(bench)
+    bench.kill()
+    assert bench.is_on(bench.fan_pin) is True
+    done = subprocess.run(
+        bench.command("safe", str(bench.file)), cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert bench.is_on(bench.fan_pin) is False
+
+
+def test_rest_and_drain_down_hold_across_kill_and_restart(bench: Bench) -> None:
+    """After kill -9 and a restart the fan is off at once and rests its full minute before it runs again."""
+    hot(bench)
+    bench.kill()
+    bench.start()
+    assert bench.is_on(bench.fan_pin) is False
+    began_s = time.monotonic()
+    bench.until(lambda: bench.is_on(bench.fan_pin) is True, "fan on again")
+    assert (time.monotonic() - began_s) * SPEED >= 60.0 - 5.0  # it was off a little before READY
+
+
+def test_bad_reload_changes_nothing_and_is_named_with_its_line(bench: Bench) -> None:
+    """A bad file is rejected with an alarm that names the line; the fan keeps running; a good one heals it."""
+    hot(bench)
+    bench.notices()
+    bench.file.write_text(bench.text.replace('"250 cfm"', '"250 cfm"') + "\nnonsense = 3\n", encoding="utf-8")
+    bench.signal(signal.SIGHUP)
+    bench.until(lambda: "settings-rejected" in bench.status(), "alarm in the status")
+    assert "nonsense" in bench.status()
+    assert any("RELOADING=1" in notice for notice in bench.notices())
+    assert bench.is_on(bench.fan_pin) is True
+    bench.file.write_text(bench.text, encoding="utf-8")
+    bench.signal(signal.SIGHUP)
+    bench.until(lambda: "settings-rejected" not in bench.status(), "alarm gone")
+
+
+def test_a_changed_setpoint_is_in_force_without_a_restart(tmp_path: Path) -> None:
+    """Raising the cooling setpoint in the file ends the demand of a running fan after its minimum run."""
+    for bench in bench_in(tmp_path, speed=FASTER):
+        hot(bench)
+        changed = bench.text + '\n[setpoints]\ncool_above = "45 °C"\nbank_above = "40 °C"\n'
+        bench.file.write_text(changed, encoding="utf-8")
+        bench.until(lambda: bench.is_on(bench.fan_pin) is False, "fan off after its minimum run")  # noqa: B023
+
+
+def test_a_second_controller_is_refused(bench: Bench) -> None:
+    """Two controllers never share one house: the second exits with 3 and says why."""
+    bench.start()
+    second = subprocess.run(
+        bench.command("run", str(bench.file)), cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert second.returncode == 3
+    assert "another controller runs already" in second.stderr
+    assert "Traceback" not in second.stderr
+
+
+def test_a_latched_fire_survives_kill_and_is_cleared_by_a_person(bench: Bench) -> None:
+    """A fire signature stops the fan, outlives kill -9, and ends only with ``clear fire`` on the machine."""
+    hot(bench)
+    bench.temperatures(roof=44.0)
+    time.sleep(3 * 2.0 / SPEED)
+    for roof_c in (53.0, 62.0, 70.0):
+        bench.temperatures(roof=roof_c)
+        time.sleep(3 * 2.0 / SPEED)
+    bench.until(lambda: bench.is_on(bench.fan_pin) is False, "fan off")
+    bench.until(lambda: '"fire"' in bench.status(), "fire alarm")
+    bench.kill()
+    bench.temperatures(roof=35.0)
+    bench.start()
+    bench.until(lambda: '"fire"' in bench.status(), "fire alarm after restart")
+    time.sleep(90.0 / SPEED)
+    assert bench.is_on(bench.fan_pin) is False
+    done = subprocess.run(
+        bench.command("clear", "fire", str(bench.file)), cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    bench.until(lambda: bench.is_on(bench.fan_pin) is True, "fan on again")
+
+
+def test_a_history_that_cannot_be_opened_leaves_control_untouched(tmp_path: Path) -> None:
+    """With a directory where the history file should be, the fan still runs and the person is told."""
+    blocked = tmp_path / "blocked"
+    blocked.mkdir()
+    for bench in bench_in(tmp_path, extra=f'\n[history]\nfile = "{blocked}"\n', speed=FASTER):
+        hot(bench)
+        bench.until(lambda: '"storage"' in bench.status(), "storage alarm")  # noqa: B023
+        assert bench.is_on(bench.fan_pin) is True
