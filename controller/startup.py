@@ -66,6 +66,7 @@ class Hardware:
         wake: set by a float edge, so that the loop ticks at once.
         boot_id: the boot that the clock's monotonic time belongs to, empty if it means nothing outside.
         lease_stretch: how many times longer the lease must be because time runs faster.
+        follows_calendar: whether the clock is the board's own, so that calendar chores make sense.
     """
 
     clock: Clock
@@ -75,6 +76,7 @@ class Hardware:
     wake: threading.Event = field(default_factory=threading.Event)
     boot_id: str = ""
     lease_stretch: float = 1.0
+    follows_calendar: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,23 +136,27 @@ def simulated_hardware(settings: Settings, simulation: Simulation) -> Hardware:
     weather = load_weather(simulation.weather, seed=simulation.seed)
     real = SystemClock()
     start = simulation.start or real.wall_utc() or RELEASED
-    plant = SimulatedPlant(settings, weather, start=start, seed=simulation.seed)
+    began_s = real.monotonic_s()
+    plant = SimulatedPlant(settings, weather, start=start, seed=simulation.seed, monotonic_start_s=began_s)
     same_time = simulation.speed == 1.0
     clock = PacedClock(
         real,
         simulation.speed,
         start,
         plant.advance,
-        monotonic_start_s=real.monotonic_s(),
+        monotonic_start_s=began_s,
     )
-    outputs = OutputBank(plant.switches)
+    wake = threading.Event()
+    plant.on_float_turn = wake.set
     return Hardware(
         clock,
         plant.temperatures,
         plant.floats,
-        outputs,
+        OutputBank(plant.switches),
+        wake,
         boot_id=boot_id() if same_time else "",
         lease_stretch=max(simulation.speed, 1.0),
+        follows_calendar=False,
     )
 
 
@@ -211,8 +217,10 @@ class Controller:
         watchers: list[Any] = [self.history, self.status_file]
         if self.sender is not None:
             watchers.append(Publisher(self.sender, program, self._broken_promises))
-        self.upkeep = Upkeep(clock, settings, history_file(settings))
-        watchers.append(self.upkeep)
+        self.upkeep: Upkeep | None = None
+        if hardware.follows_calendar:
+            self.upkeep = Upkeep(clock, settings, history_file(settings))
+            watchers.append(self.upkeep)
         self.loop = ControlLoop(
             Parts(
                 clock,
@@ -310,7 +318,8 @@ class Controller:
         self._notifier.stopping("stopping, outputs off")
         self.guard.stop()
         self._hardware.outputs.close()
-        self.upkeep.close()
+        if self.upkeep is not None:
+            self.upkeep.close()
         if self.sender is not None:
             self.sender.stop()
         self.memory.close()

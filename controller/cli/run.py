@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 from typing import TYPE_CHECKING
@@ -10,7 +11,7 @@ from controller.clock import SystemClock
 from controller.outputs.board import BoardError
 from controller.service.logs import configure
 from controller.settings.load import SettingsError, load
-from controller.settings.places import runtime_directory
+from controller.settings.places import desk_environment, runtime_directory
 from controller.startup import (
     Controller,
     StartError,
@@ -46,6 +47,8 @@ def run_daemon(path: Path, simulation: Simulation | None) -> int:
         print(trouble, file=sys.stderr)
         return BAD_SETTINGS
     try:
+        if simulation is not None:
+            _move_to_desk(settings)
         prepare_directories(settings)
         with claim(settings):
             controller = Controller(path, settings, _hardware(settings, simulation))
@@ -57,6 +60,15 @@ def run_daemon(path: Path, simulation: Simulation | None) -> int:
         print(f"cannot start: {trouble}", file=sys.stderr)
         return CANNOT_START
     return STOPPED
+
+
+def _move_to_desk(settings: Settings) -> None:
+    """A simulated house keeps its files apart from a real one's, unless the environment says where."""
+    try:
+        for name, directory in desk_environment(settings.site.name).items():
+            os.environ.setdefault(name, directory)
+    except OSError as trouble:
+        raise StartError(str(trouble)) from trouble
 
 
 def _hardware(settings: Settings, simulation: Simulation | None) -> Hardware:

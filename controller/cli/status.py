@@ -14,6 +14,7 @@ from pydantic import ValidationError
 
 from controller.cli.status_page import WIDTH, Line, Weight, is_stale, page
 from controller.clock import SystemClock, boot_id
+from controller.settings.places import desk_directory
 from controller.settings.schema import Service
 from controller.telemetry.payloads import Status
 from controller.telemetry.status_file import NAME
@@ -45,7 +46,7 @@ def status(path: str | None, watch: bool, out: TextIO, clock: Clock | None = Non
     if path is not None and not Path(path).is_file():
         out.write(f"There is no settings file {path}.\n")
         return UNUSABLE
-    file = runtime_directory(path) / NAME
+    file = status_file(path)
     if not watch:
         return _show(file, clock, out)
     never = threading.Event()
@@ -104,20 +105,34 @@ def _age_s(read: Status, file: Path, clock: Clock) -> float | None:
     return max(now_utc.timestamp() - file.stat().st_mtime, 0.0)
 
 
+def status_file(path: str | None) -> Path:
+    """The status of the real house, or of a simulated one of that name if no real one has written any."""
+    real = runtime_directory(path) / NAME
+    site = _written(path).get("site")
+    name = site.get("name") if isinstance(site, dict) else None
+    if real.exists() or not isinstance(name, str):
+        return real
+    desk = desk_directory(name) / "run" / NAME
+    return desk if desk.exists() else real
+
+
 def runtime_directory(path: str | None) -> Path:
     """Where the status file lives, even if the settings file is being edited and is not valid just now."""
     if told := os.environ.get("RUNTIME_DIRECTORY"):
         return Path(told)
-    usual = Service().runtime_directory
-    if path is None:
-        return Path(usual)
-    try:
-        written = tomllib.loads(Path(path).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return Path(usual)
-    service = written.get("service")
+    service = _written(path).get("service")
     told = service.get("runtime_directory") if isinstance(service, dict) else None
-    return Path(told if isinstance(told, str) else usual)
+    return Path(told if isinstance(told, str) else Service().runtime_directory)
+
+
+def _written(path: str | None) -> dict[str, object]:
+    """The settings file as far as it can be read just now."""
+    if path is None:
+        return {}
+    try:
+        return tomllib.loads(Path(path).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
 
 
 def _styled(line: Line, styled: bool) -> str:

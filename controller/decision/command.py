@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,8 +20,7 @@ class Kind(Enum):
     PUMP = "pump"
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class OutputId:
+class OutputId(NamedTuple):
     """One output: the fan of a loop or the pump of a sump."""
 
     kind: str

@@ -60,7 +60,8 @@ class _Water:
 
     last_water_s: float | None = None
     dry_while_on_s: float | None = None
-    unreadable_runs: list[tuple[float, float]] = field(default_factory=list)
+    blind_since_s: float | None = None
+    blind_spans: list[tuple[float, float]] = field(default_factory=list)
     full_runs: int = 0
     last_full_run_end_s: float | None = None
 
@@ -101,6 +102,7 @@ class PromiseWatch:
     def _follow_water(self, tick: TickRecord) -> None:
         for name, level in tick.snapshot.sumps.items():
             water = self._water.setdefault(name, _Water())
+            self._follow_blind(water, tick)
             if isinstance(level, Good):
                 if level.value is Level.WET:
                     water.last_water_s = tick.now_mono_s
@@ -108,6 +110,15 @@ class PromiseWatch:
                     water.full_runs = 0
             elif level.why is not Why.NEVER_READ:
                 water.last_water_s = tick.now_mono_s
+
+    def _follow_blind(self, water: _Water, tick: TickRecord) -> None:
+        """Count the time since the last tick if the pump ran blind; a tick that never comes ends at the lease."""
+        if water.blind_since_s is None:
+            return
+        span_s = min(tick.now_mono_s - water.blind_since_s, tick.settings.pump.duty_run_s)
+        recent = [span for span in water.blind_spans if tick.now_mono_s - span[0] < HOUR_S]
+        water.blind_spans = [*recent, (tick.now_mono_s, span_s)]
+        water.blind_since_s = None
 
     def _check_time(self, tick: TickRecord, broken: list[str]) -> None:
         if self._last_now_s is not None and tick.now_mono_s < self._last_now_s:
@@ -176,9 +187,6 @@ class PromiseWatch:
             water.last_full_run_end_s = tick.now_mono_s
             if isinstance(level, Good) and level.value is Level.WET:
                 water.full_runs += 1
-        if not isinstance(level, Good):
-            recent = [r for r in water.unreadable_runs if tick.now_mono_s - r[0] < HOUR_S]
-            water.unreadable_runs = [*recent, (tick.now_mono_s, ran_s)]
 
     def _check_running_fan(self, tick: TickRecord, name: str, broken: list[str]) -> None:
         settings, snapshot, now_s = tick.settings, tick.snapshot, tick.now_mono_s
@@ -246,13 +254,13 @@ class PromiseWatch:
         else:
             water.dry_while_on_s = None
         if not isinstance(level, Good):
-            self._check_blind_minutes(tick, name, ran_s, broken)
+            water.blind_since_s = now_s
+            self._check_blind_minutes(tick, name, broken)
 
-    def _check_blind_minutes(self, tick: TickRecord, name: str, ran_s: float, broken: list[str]) -> None:
-        """Running by the clock stays within what its duty allows in any hour."""
+    def _check_blind_minutes(self, tick: TickRecord, name: str, broken: list[str]) -> None:
+        """Running on a float that cannot be read stays bounded in any hour, however often it fails."""
         pump = tick.settings.pump
-        runs = self._water[name].unreadable_runs
-        total_s = ran_s + sum(length for end, length in runs if tick.now_mono_s - end < HOUR_S)
-        most_s = (HOUR_S // (pump.duty_run_s + pump.duty_rest_s) + 2) * pump.duty_run_s + pump.longest_run_s
-        if total_s > most_s:
+        spans = self._water[name].blind_spans
+        total_s = sum(length for end, length in spans if tick.now_mono_s - end < HOUR_S)
+        if total_s > (pump.starts_per_hour + 1) * pump.duty_run_s:
             broken.append(f"P3: pump {name} ran {total_s:.0f} s of an hour on an unreadable float")

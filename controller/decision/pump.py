@@ -212,6 +212,8 @@ def _stopped(seen: PumpInput) -> PumpIntent:
         return PumpIntent(state, on=False)  # a float that dips for a moment does not end the rest
     if state.phase is not PumpPhase.IDLE:
         state = replace(state, phase=PumpPhase.IDLE)
+    if state.reason.code not in (ReasonCode.PUMP_EMPTIED, ReasonCode.PUMP_EXERCISE_DONE):
+        state = replace(state, reason=Reason(ReasonCode.PUMP_DRY, {"for_s": idle_s}))
     if idle_s >= seen.pump.exercise_every_s:
         numbers = {"for_s": idle_s, "run_s": seen.pump.exercise_run_s}
         return _ask(replace(state, phase=PumpPhase.EXERCISE), ReasonCode.PUMP_EXERCISE, numbers)

@@ -90,7 +90,7 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     ReasonCode.PUMP_WET: "water in the sump; start {starts} of at most {most} this hour",
     ReasonCode.PUMP_EMPTIED: "sump dry; emptied in {run_s}, run-on {run_on_s} included",
     ReasonCode.PUMP_LONGEST_RUN: "float still wet after {run_s}, {tries} times in a row; motor rests {rest_s}",
-    ReasonCode.PUMP_DRY: "sump dry for {for_s}",
+    ReasonCode.PUMP_DRY: "sump dry; pump idle for {for_s}",
     ReasonCode.PUMP_RESTING: "water in the sump; motor rests for another {left_s}",
     ReasonCode.PUMP_DUTY: "the float cannot be believed; runs {run_s} every {every_s} to be safe",
     ReasonCode.PUMP_DUTY_DONE: "ran {run_s} by the clock; next in {every_s}",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -28,3 +29,21 @@ def history_file(settings: Settings, environ: Mapping[str, str] | None = None) -
     """The SQLite file of the history."""
     told = settings.history.file
     return Path(told) if told else state_directory(settings, environ) / "history.sqlite3"
+
+
+def desk_directory(site: str) -> Path:
+    """Where everything of a simulated house lives, so that it needs no rights and touches no real house."""
+    return Path(tempfile.gettempdir()) / f"hypocaust-{os.getuid()}" / site
+
+
+def desk_environment(site: str) -> dict[str, str]:
+    """The same variables that the service manager sets, pointing at the desk directory.
+
+    Raises:
+        OSError: the directory cannot be made, or belongs to somebody else.
+    """
+    directory = desk_directory(site)
+    directory.parent.mkdir(mode=0o700, exist_ok=True)
+    if directory.parent.is_symlink() or directory.parent.stat().st_uid != os.getuid():
+        raise PermissionError(f"{directory.parent} belongs to somebody else; remove it or set TMPDIR")
+    return {"RUNTIME_DIRECTORY": str(directory / "run"), "STATE_DIRECTORY": str(directory / "state")}

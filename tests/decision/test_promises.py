@@ -130,6 +130,14 @@ def test_p1_a_fan_on_within_drain_down(seen: Level | Why) -> None:
     assert made.tick(NORTH, after_s=1.0) == []
 
 
+def test_p1_a_float_not_read_yet_is_no_water() -> None:
+    """The seconds before the first look at the float start no drain-down of their own."""
+    made = Made(level=Why.NEVER_READ)
+    assert made.tick() == []
+    made.level = Level.DRY
+    assert made.tick(NORTH) == []
+
+
 def frosty() -> Made:
     """A frosty night, the float silent, runs allowed by setting, a warm outlet."""
     return Made(

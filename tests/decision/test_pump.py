@@ -49,7 +49,7 @@ def test_the_pump_runs_on_after_the_float_has_fallen() -> None:
 
 
 def test_water_during_the_run_on_goes_on_with_the_same_run() -> None:
-    """A float that rises again during the run-on keeps the pump on without a new start."""
+    """A float that rises again during the run-on keeps the pump on, and the next run-on is a whole one."""
     world = World()
     world.level["main"] = Level.WET
     world.run(MINUTE_S)
@@ -58,6 +58,11 @@ def test_water_during_the_run_on_goes_on_with_the_same_run() -> None:
     world.level["main"] = Level.WET
     world.run(MINUTE_S)
     assert world.pump()
+    world.level["main"] = Level.DRY
+    world.tick()
+    dry_at_s = world.now_s
+    world.run(MINUTE_S)
+    assert world.pump_stops() == [pytest.approx(dry_at_s + PUMP.run_on_s)]
     assert len(world.pump_starts()) == 1
 
 
@@ -314,6 +319,18 @@ def test_water_that_is_back_at_once_points_at_the_check_valve() -> None:
     world.level["main"] = Level.WET
     world.run(MINUTE_S)
     assert "water-returns" in world.alarms()
+
+
+def test_water_that_comes_back_at_once_after_emptyings_of_the_usual_length_is_much_water() -> None:
+    """Only a short emptying points at the check valve; a whole sump that fills again is inflow."""
+    world = World(settings_with(pump={"minimum_rest_s": 30.0}))
+    for _ in range(6):
+        fill_and_empty(world, 100.0, 10 * MINUTE_S)
+    for _ in range(3):
+        fill_and_empty(world, 100.0, MINUTE_S)
+    world.level["main"] = Level.WET
+    world.run(10.0)
+    assert world.state.sumps["main"].trend.quick_returns == 0
 
 
 def test_water_that_comes_back_slowly_clears_the_suspicion() -> None:
