@@ -63,10 +63,10 @@ def _advanced(
         state = before.get(key)
         if state is None:
             state = AlarmState(finding.detail, present_since_s=now_s)
-        elif state.gone_since_s is not None:
-            state = replace(state, gone_since_s=None)
+        elif state.gone_since_s is not None or state.detail != finding.detail:
+            state = replace(state, gone_since_s=None, detail=finding.detail)
         if state.raised_since_s is None and now_s - state.present_since_s >= FAULTS[finding.code].on_delay_s:
-            state = replace(state, raised_since_s=now_s, detail=finding.detail)
+            state = replace(state, raised_since_s=now_s)
         states[key] = state
     for key, state in before.items():
         if key not in states and state.raised_since_s is not None:

@@ -1,4 +1,4 @@
-"""A bench for the real program: kernel files for its probes, files for its pins, a socket for its service manager."""
+"""A bench for the real program: kernel files for probes, files for pins, a socket for its service manager."""
 
 from __future__ import annotations
 

@@ -96,7 +96,7 @@ def test_rest_and_drain_down_hold_across_kill_and_restart(bench: Bench) -> None:
 
 
 def test_bad_reload_changes_nothing_and_is_named_with_its_line(bench: Bench) -> None:
-    """A bad file is rejected with an alarm that names the line; the fan keeps running; a good one heals it."""
+    """A bad file is rejected with an alarm naming the line; the fan keeps running; a good file heals it."""
     hot(bench)
     bench.notices()
     bench.file.write_text(bench.text.replace('"250 cfm"', '"250 cfm"') + "\nnonsense = 3\n", encoding="utf-8")

@@ -45,7 +45,7 @@ def test_nothing_is_planned_until_the_clock_is_set(make, clock):
 
 
 def test_every_chore_has_its_time(make, clock):
-    """Summary after midnight, thinning on Sunday night, float test and backup on the first days of a month."""
+    """Summary after midnight, thinning on Sunday night, float test and backup early in a month."""
     clock.wall = NOW
     chores = make(daily_summary=nothing, backup=nothing, thinning=nothing, float_test_reminder=nothing)
     chores.poll()

@@ -1,0 +1,129 @@
+"""Every command, path and settings block in the README is true."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+
+import pytest
+
+from controller.cli import _parser
+from controller.settings.load import load, parse
+from tests.process.bench import ROOT
+
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+BLOCK = re.compile(r"<!-- (?P<mark>[^>]*?) -->\n *```(?P<language>\w+)\n(?P<text>.*?)\n *```", re.DOTALL)
+
+
+def blocks(mark: str) -> list[str]:
+    """The code blocks under a marker."""
+    return [found["text"] for found in BLOCK.finditer(README) if found["mark"] == mark]
+
+
+def lines(mark: str) -> list[list[str]]:
+    """The commands in those blocks, as words, without comments."""
+    words = [shlex.split(line, comments=True) for block in blocks(mark) for line in block.splitlines()]
+    return [line for line in words if line]
+
+
+def hypocaust_commands() -> list[list[str]]:
+    """Every use of our command that README asks a person to type."""
+    marks = ("command: rehearse", "try", "board")
+    typed = [line for mark in marks for line in lines(mark)]
+    found = []
+    for line in typed:
+        for start, word in enumerate(line):
+            if word.endswith("bin/hypocaust"):
+                found.append(line[start + 1 :])
+    return found
+
+
+def test_every_code_block_is_marked() -> None:
+    """No block escapes these tests: each has a marker above it."""
+    assert README.count("```") == 2 * sum(1 for _ in BLOCK.finditer(README))
+
+
+@pytest.mark.parametrize("mark", ["command: rehearse", "command: test"])
+def test_the_two_commands_are_single_lines(mark: str) -> None:
+    """Each of the two is one line to copy, with all of its own set-up."""
+    (text,) = blocks(mark)
+    assert "\n" not in text
+    assert "apt-get install" in text
+    assert "venv" in text
+    assert "pip install" in text
+
+
+def test_every_command_is_understood() -> None:
+    """The command line accepts every hypocaust command in README as it is printed."""
+    commands = hypocaust_commands()
+    assert len(commands) >= 9
+    for words in commands:
+        _parser().parse_args(words)
+
+
+def test_every_command_of_the_program_is_in_the_table() -> None:
+    """The command table names exactly the commands the program has."""
+    table = set(re.findall(r"^\| `hypocaust (\w+)", README, re.MULTILINE))
+    done = subprocess.run(
+        [sys.executable, "-m", "controller", "--help"], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert table == set(re.findall(r"^    (\w+)  ", done.stdout, re.MULTILINE))
+
+
+def test_settings_blocks_load() -> None:
+    """Each settings block, put into the smallest house, is accepted as it is printed."""
+    smallest = (ROOT / "config" / "one-loop.toml").read_text(encoding="utf-8")
+    shown = blocks("settings")
+    assert shown
+    for block in shown:
+        parse(f"{smallest}\n{block}", "README.md")
+
+
+def test_every_linked_and_named_file_exists() -> None:
+    """Links and paths in README lead somewhere."""
+    for target in re.findall(r"\]\(([^)#]+)\)", README):
+        assert (ROOT / target).exists(), target
+    for line in lines("board"):
+        for word in line:
+            if word.startswith(("config/", "systemd/")):
+                assert (ROOT / word).exists(), word
+
+
+def test_the_install_paths_are_those_of_the_unit() -> None:
+    """Where README installs is where the service looks."""
+    unit = (ROOT / "systemd" / "hypocaust.service").read_text(encoding="utf-8")
+    assert "/opt/hypocaust/.venv/bin/hypocaust run /etc/hypocaust/house.toml" in unit
+    text = "\n".join(blocks("board"))
+    assert "/opt/hypocaust/.venv" in text
+    assert "/etc/hypocaust/house.toml" in text
+
+
+def test_numbers_in_the_text_are_the_defaults() -> None:
+    """Figures README states are those of the shipped house."""
+    house = load(ROOT / "config" / "house.toml")
+    assert house.fire.level_c == 65.0
+    assert "any air probe at 65 °C" in README
+    assert house.service.tick_s == 10.0
+    assert "Every ten seconds" in README
+    assert house.pump.duty_run_s + house.pump.duty_rest_s == 900.0
+    assert "one minute in fifteen" in README
+
+
+@pytest.mark.rehearsal
+def test_the_rehearsal_command_does_what_it_says() -> None:
+    """The main command runs to its end and reports that no promise was broken."""
+    done = subprocess.run(
+        [sys.executable, "-m", "controller", "rehearse", "config/house.toml", "--days", "1"],
+        cwd=ROOT, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert "none broken" in done.stdout
+
+
+def test_mosquitto_tools_are_named_as_they_are_called() -> None:
+    """The subscriber README uses exists under that name where Mosquitto's clients are installed."""
+    assert any(line[0] == "mosquitto_sub" for line in lines("try"))
+    assert shutil.which("mosquitto") is not None
