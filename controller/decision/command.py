@@ -20,6 +20,9 @@ class Kind(Enum):
     PUMP = "pump"
 
 
+FAN, PUMP = Kind.FAN.value, Kind.PUMP.value
+
+
 class OutputId(NamedTuple):
     """One output: the fan of a loop or the pump of a sump."""
 
@@ -29,19 +32,18 @@ class OutputId(NamedTuple):
     @staticmethod
     def fan(loop: str) -> OutputId:
         """The fan of a loop."""
-        return OutputId(Kind.FAN.value, loop)
+        return OutputId(FAN, loop)
 
     @staticmethod
     def pump(sump: str) -> OutputId:
         """The pump of a sump."""
-        return OutputId(Kind.PUMP.value, sump)
+        return OutputId(PUMP, sump)
 
     def __str__(self) -> str:
         return f"{self.kind}:{self.name}"
 
 
-@dataclass(frozen=True, slots=True)
-class Command:
+class Command(NamedTuple):
     """What an output shall be, and why."""
 
     on: bool

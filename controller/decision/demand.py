@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand, Need
@@ -21,8 +20,7 @@ FORGET_K_PER_S = 0.5 / 86400.0
 NEED_MARGIN_K = 5.0
 
 
-@dataclass(frozen=True, slots=True)
-class LoopView:
+class LoopView(NamedTuple):
     """What the demand rule may look at.
 
     Attributes:
@@ -44,8 +42,7 @@ class LoopView:
     running_for: Demand | None
 
 
-@dataclass(frozen=True, slots=True)
-class Wish:
+class Wish(NamedTuple):
     """What is wanted of the loop; ``demand`` None means the fan should be off, and ``reason`` why."""
 
     demand: Demand | None

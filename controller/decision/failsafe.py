@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from controller.decision.heat import plan_for
 from controller.decision.state import FireState, Lockout
 from controller.faults import FaultCode, Finding
 from controller.readings.reading import Good, Missing, Why
@@ -35,16 +36,14 @@ def watch_fire(before: FireState, snapshot: Snapshot, settings: Settings, now_s:
     traces = dict(before.traces)
     hot: str | None = None
     tripped: str | None = None
-    for name, probe in settings.probes.items():
-        if probe.place not in ("ceiling", "bench", "outlet"):
-            continue
+    for name, rate_counts in plan_for(settings).fire_probes:
         reading = snapshot.probes.get(name)
         if not isinstance(reading, Good):
             traces.pop(name, None)
             continue
         if hot is None and reading.value >= settings.fire.level_c:
             hot = f"{name} reads {temperature_text(reading.value, settings.site.show)}"
-        if probe.place != "outlet":  # an outlet jumps when its fan starts
+        if rate_counts:
             traces[name] = _traced(traces.get(name, ()), reading, settings.fire.rise_for_s)
             if tripped is None and _rises_too_fast(traces[name], settings.fire):
                 tripped = _rise_text(name, traces[name], settings.site.show)

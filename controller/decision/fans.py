@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.demand import LoopView, Wish
 from controller.decision.heat import proven_heat_w
@@ -30,8 +30,7 @@ WEAK_FOR_S = 180.0
 FAILED_RUNS_TO_REPORT = 3
 
 
-@dataclass(frozen=True, slots=True)
-class FanInput:
+class FanInput(NamedTuple):
     """Everything one loop's fan is decided on.
 
     Attributes:
@@ -61,8 +60,7 @@ class FanInput:
     now_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class FanIntent:
+class FanIntent(NamedTuple):
     """What the rule wants: ``on`` is final for a running fan; a stopped fan asks to start first."""
 
     state: FanState
@@ -92,8 +90,12 @@ def fan_intent(seen: FanInput) -> FanIntent:
             return _running(seen, wish, difference_k)
         return _resting(seen, wish, difference_k)
     lockout, reason = stop if stop is not None else (Lockout.CEILING_UNKNOWN, seen.before.reason)
-    state = replace(seen.before, demand=None, reason=reason, proof=Proof.IDLE, weak_since_s=None)
-    return FanIntent(replace(state, lockouts=(lockout,)), on=False)
+    return FanIntent(_off(seen.before, reason, (lockout,)), on=False)
+
+
+def _off(before: FanState, reason: Reason, lockouts: tuple[Lockout, ...] = ()) -> FanState:
+    """A fan that is off keeps only its record of failed runs (made at every tick, hence not ``replace``)."""
+    return FanState(None, reason, Proof.IDLE, None, before.failed_runs, before.back_off_until_s, lockouts)
 
 
 def _stop(seen: FanInput) -> Stop | None:
@@ -147,28 +149,35 @@ def _running(seen: FanInput, wish: Wish, difference_k: float) -> FanIntent:
     if weak_s >= WEAK_FOR_S:
         return FanIntent(_backed_off(seen, state, _no_heat_reason(seen, state)), on=False)
     if wish.demand is None:
-        done = replace(state, demand=None, reason=wish.reason, proof=Proof.IDLE, weak_since_s=None)
-        return FanIntent(done, on=False)
+        return FanIntent(_off(state, wish.reason), on=False)
     return FanIntent(replace(state, demand=wish.demand, reason=wish.reason), on=True)
 
 
 def _with_proof(seen: FanInput, difference_k: float) -> FanState:
     """Judge at the outlet whether the running fan moves heat."""
+    proof, weak_since_s = _proof(seen, difference_k)
     before = seen.before
-    lockless = before if not before.lockouts else replace(before, lockouts=())
+    if proof is Proof.PROVEN:
+        return FanState(before.demand, before.reason, proof)
+    return FanState(
+        before.demand, before.reason, proof, weak_since_s, before.failed_runs, before.back_off_until_s
+    )
+
+
+def _proof(seen: FanInput, difference_k: float) -> tuple[Proof, float | None]:
+    """How far heat is proven, and since when the outlet looks weak."""
     if seen.now_s - seen.output.since_mono_s < seen.settings.fans.purge_s:
-        return replace(lockless, proof=Proof.PURGING, weak_since_s=None)
+        return Proof.PURGING, None
     moved_w = proven_heat_w(seen.plan, seen.ceiling, seen.readings.outlet)
     if moved_w is None:
-        return replace(lockless, proof=Proof.NOT_TESTABLE, weak_since_s=None)
+        return Proof.NOT_TESTABLE, None
     if _charging(seen) is False:
         moved_w = -moved_w
     if moved_w > 0.0 and moved_w >= seen.settings.fans.proven_heat_per_watt * seen.plan.power_w:
-        return replace(lockless, proof=Proof.PROVEN, weak_since_s=None, failed_runs=0, back_off_until_s=None)
+        return Proof.PROVEN, None
     if difference_k < TESTABLE_DIFFERENCE_K:
-        return replace(lockless, proof=Proof.NOT_TESTABLE, weak_since_s=None)
-    since_s = before.weak_since_s if before.weak_since_s is not None else seen.now_s
-    return replace(lockless, proof=Proof.WEAK, weak_since_s=since_s)
+        return Proof.NOT_TESTABLE, None
+    return Proof.WEAK, seen.before.weak_since_s if seen.before.weak_since_s is not None else seen.now_s
 
 
 def _charging(seen: FanInput) -> bool | None:
@@ -209,15 +218,11 @@ def _backed_off(seen: FanInput, state: FanState, reason: Reason) -> FanState:
 def _resting(seen: FanInput, wish: Wish, difference_k: float) -> FanIntent:
     before = seen.before
     if wish.demand is None:
-        return FanIntent(
-            replace(before, demand=None, reason=wish.reason, proof=Proof.IDLE, lockouts=()), on=False
-        )
+        return FanIntent(_off(before, wish.reason), on=False)
     held = _held_back(seen, wish.demand)
     if held is not None:
         lockout, reason = held
-        return FanIntent(
-            replace(before, demand=None, reason=reason, proof=Proof.IDLE, lockouts=(lockout,)), on=False
-        )
+        return FanIntent(_off(before, reason, (lockout,)), on=False)
     state = replace(before, demand=wish.demand, reason=wish.reason, proof=Proof.PURGING, lockouts=())
     return FanIntent(state, on=False, asks_to_start=True, difference_k=difference_k)
 

@@ -43,11 +43,19 @@ class LoopPlan:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What follows from a whole settings file."""
+    """What follows from a whole settings file.
+
+    Attributes:
+        settings: that file.
+        loops: every loop.
+        pumps: the pump of every sump.
+        fire_probes: every air probe, and whether its rate of rise counts (an outlet jumps when its fan starts).
+    """
 
     settings: Settings
     loops: tuple[LoopPlan, ...]
-    loops_of_sump: Mapping[str, tuple[str, ...]]
+    pumps: Mapping[str, OutputId]
+    fire_probes: tuple[tuple[str, bool], ...]
 
 
 def _loop_plan(name: str, loop: Loop, altitude_m: float) -> LoopPlan:
@@ -74,8 +82,13 @@ def _loop_plan(name: str, loop: Loop, altitude_m: float) -> LoopPlan:
 
 def _make_plan(settings: Settings) -> Plan:
     loops = tuple(_loop_plan(n, loop, settings.site.altitude_m) for n, loop in settings.loops.items())
-    of_sump = {sump: tuple(p.name for p in loops if p.sump == sump) for sump in settings.sumps}
-    return Plan(settings, loops, of_sump)
+    pumps = {sump: OutputId.pump(sump) for sump in settings.sumps}
+    fire_probes = tuple(
+        (name, probe.place != "outlet")
+        for name, probe in settings.probes.items()
+        if probe.place in ("ceiling", "bench", "outlet")
+    )
+    return Plan(settings, loops, pumps, fire_probes)
 
 
 _latest: list[Plan] = []

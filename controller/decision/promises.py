@@ -112,7 +112,7 @@ class PromiseWatch:
                 water.last_water_s = tick.now_mono_s
 
     def _follow_blind(self, water: _Water, tick: TickRecord) -> None:
-        """Count the time since the last tick if the pump ran blind; a tick that never comes ends at the lease."""
+        """Count the time since the last tick if the pump ran blind; what a late tick adds is the lease's."""
         if water.blind_since_s is None:
             return
         span_s = min(tick.now_mono_s - water.blind_since_s, tick.settings.pump.duty_run_s)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import EmptyingTrend, Lockout, PumpPhase, SumpState
@@ -29,8 +29,7 @@ SLOW_TIMES = 3.0
 SLOW_AT_LEAST_S = 60.0
 
 
-@dataclass(frozen=True, slots=True)
-class PumpInput:
+class PumpInput(NamedTuple):
     """Everything one pump is decided on."""
 
     pump: Pump
@@ -40,8 +39,7 @@ class PumpInput:
     now_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class PumpIntent:
+class PumpIntent(NamedTuple):
     """What the rule wants: ``on`` is final for a running pump; a stopped pump asks to start first.
 
     ``look_again_s``: seconds until this rule has to be asked again even if nothing else happens, or None.
@@ -56,7 +54,7 @@ class PumpIntent:
 def pump_intent(seen: PumpInput) -> PumpIntent:
     """Decide one sump's pump, leaving only the stagger between motors to the caller."""
     state = _with_level(seen)
-    seen = replace(seen, before=state)
+    seen = seen._replace(before=state)
     if seen.output.on:
         return _running(seen)
     return _stopped(seen)
@@ -103,7 +101,7 @@ def _emptying(seen: PumpInput) -> PumpIntent:
     state, pump = seen.before, seen.pump
     ran_s = seen.now_s - seen.output.since_mono_s
     if isinstance(seen.level, Missing):
-        return _in_duty(replace(seen, before=replace(state, phase=PumpPhase.DUTY, fell_dry_s=None)))
+        return _in_duty(seen._replace(before=replace(state, phase=PumpPhase.DUTY, fell_dry_s=None)))
     if seen.level.value is Level.WET:
         if ran_s >= pump.longest_run_s:
             return _rested(seen, ran_s)
@@ -170,7 +168,7 @@ def _rest_before_start_s(seen: PumpInput) -> float:
 def _in_duty(seen: PumpInput) -> PumpIntent:
     if not isinstance(seen.level, Missing):
         back = replace(seen.before, phase=PumpPhase.EMPTYING)
-        return _emptying(replace(seen, before=back))
+        return _emptying(seen._replace(before=back))
     ran_s = seen.now_s - seen.output.since_mono_s
     longest_s = min(seen.pump.duty_run_s, seen.pump.longest_run_s)
     if ran_s < longest_s:
@@ -190,7 +188,7 @@ def _duty_rest_s(seen: PumpInput) -> float:
 def _in_exercise(seen: PumpInput) -> PumpIntent:
     if isinstance(seen.level, Missing) or seen.level.value is Level.WET:
         back = replace(seen.before, phase=PumpPhase.EMPTYING)
-        return _emptying(replace(seen, before=back))
+        return _emptying(seen._replace(before=back))
     ran_s = seen.now_s - seen.output.since_mono_s
     left_s = seen.pump.exercise_run_s - ran_s
     if left_s > 0.0:

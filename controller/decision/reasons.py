@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import Enum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.units import difference_text, duration_text, power_text, temperature_text
 
@@ -89,7 +88,7 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     ReasonCode.SOIL_UNKNOWN: "the soil probe {why} (for {for_s})",
     ReasonCode.PUMP_WET: "water in the sump; start {starts} of at most {most} this hour",
     ReasonCode.PUMP_EMPTIED: "sump dry; emptied in {run_s}, run-on {run_on_s} included",
-    ReasonCode.PUMP_LONGEST_RUN: "float still wet after {run_s}, {tries} times in a row; motor rests {rest_s}",
+    ReasonCode.PUMP_LONGEST_RUN: "float still wet after {run_s}, {tries} times running; motor rests {rest_s}",
     ReasonCode.PUMP_DRY: "sump dry; pump idle for {for_s}",
     ReasonCode.PUMP_RESTING: "water in the sump; motor rests for another {left_s}",
     ReasonCode.PUMP_DUTY: "the float cannot be believed; runs {run_s} every {every_s} to be safe",
@@ -113,8 +112,7 @@ def _as_people_read(name: str, value: float | str, unit: TemperatureUnit) -> str
     return f"{value:g}"
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(NamedTuple):
     """A reason as data: a code and the numbers it was decided on (SI, by name with unit suffix)."""
 
     code: ReasonCode
