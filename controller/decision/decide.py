@@ -69,7 +69,7 @@ def decide(
     fire = watch_fire(state.fire, snapshot, settings, now_mono_s)
     pumps = {
         name: pump_intent(
-            PumpInput(settings.pump, level, state.outputs[OutputId.pump(name)], state.sumps[name], now_mono_s)
+            PumpInput(settings.pump, level, state.outputs[plan.pumps[name]], state.sumps[name], now_mono_s)
         )
         for name, level in snapshot.sumps.items()
     }
@@ -77,18 +77,17 @@ def decide(
     fans = _fan_intents(plan, snapshot, state, stops, need, air_c, now_mono_s, rule)
     granted = _granted_start(pumps, fans, now_mono_s - state.last_start_s >= settings.fans.stagger_s)
     sumps_after = {
-        name: _sump_after(intent, state.sumps[name], granted.output == OutputId.pump(name))
+        name: _sump_after(intent, state.sumps[name], granted.output == plan.pumps[name])
         for name, intent in pumps.items()
     }
     fans_after = {
-        name: _fan_after(
-            intent, granted.output == OutputId.fan(name), state.last_start_s, settings, now_mono_s
+        loop.name: _fan_after(
+            fans[loop.name], granted.output == loop.fan, state.last_start_s, settings, now_mono_s
         )
-        for name, intent in fans.items()
+        for loop in plan.loops
     }
-    wanted = {OutputId.pump(n): i.on for n, i in pumps.items()} | {
-        OutputId.fan(n): i.on for n, i in fans.items()
-    }
+    wanted = {plan.pumps[name]: intent.on for name, intent in pumps.items()}
+    wanted |= {loop.fan: fans[loop.name].on for loop in plan.loops}
     if granted.output is not None:
         wanted[granted.output] = True
     outputs = {o: switched(before, wanted[o], now_mono_s) for o, before in state.outputs.items()}

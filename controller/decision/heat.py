@@ -49,7 +49,7 @@ class Plan:
         settings: that file.
         loops: every loop.
         pumps: the pump of every sump.
-        fire_probes: every air probe, and whether its rate of rise counts (an outlet jumps when its fan starts).
+        fire_probes: every air probe, and whether its rate of rise counts (outlets jump at a start).
     """
 
     settings: Settings
