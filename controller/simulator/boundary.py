@@ -103,4 +103,5 @@ def felt_outside_c(parameters: Floats, weather: Floats) -> float:
     """Outside temperature that stands for air and sky together (sol-air temperature without the light)."""
     deficit_w_m2 = sky_deficit_w_m2(weather[W_AIR_C], weather[W_SKY_W_M2]) - MEAN_SKY_DEFICIT_W_M2
     seen = parameters[P_FLOOR_M2] / parameters[P_COVER_M2]
-    return weather[W_AIR_C] - COVER_EMISSIVITY * seen * deficit_w_m2 / outside_w_m2k(weather[W_WIND_M_S])
+    cooler_k = COVER_EMISSIVITY * seen * deficit_w_m2 / outside_w_m2k(weather[W_WIND_M_S])
+    return float(weather[W_AIR_C] - cooler_k)

@@ -65,5 +65,5 @@ def _keep_in(modules: Sequence[ModuleType]) -> bool:
         directory.mkdir(parents=True, exist_ok=True)
     except OSError:
         return False
-    setattr(numba.config, "CACHE_DIR", str(directory))  # noqa: B010 (made at run time, unknown to type checkers)
+    setattr(numba.config, "CACHE_DIR", str(directory))  # noqa: B010 (unknown to type checkers)
     return os.access(directory, os.W_OK)

@@ -86,73 +86,105 @@ def deep_heat_j(temp_c: Floats, down: Floats, deep_j: Floats, step_s: float) -> 
     """Add the heat that comes up from the deep boundary in one step (J per metre of half-cell)."""
     loops, rows, columns = down.shape
     for loop in range(loops):
+        gained = deep_j[loop]
         for column in range(1, columns - 1):
             conductance = down[loop, rows - 1, column] * step_s
+            under, over = temp_c[loop, rows - 1, column], temp_c[loop, rows - 2, column]
             for segment in range(SEGMENTS):
-                deep_j[loop, segment] += conductance * (
-                    temp_c[loop, rows - 1, column, segment] - temp_c[loop, rows - 2, column, segment]
-                )
+                gained[segment] += conductance * (under[segment] - over[segment])
 
 
-def wall_mean_c(
-    temp_c: Floats, face_row: Places, face_column: Places, face: Floats, loop: int, segment: int
-) -> float:
-    """Conductance-weighted temperature of the soil cells that touch the tube."""
-    total = 0.0
-    weighted = 0.0
-    for index in range(face_row.shape[0]):
-        conductance = face[loop, index]
-        total += conductance
-        weighted += conductance * temp_c[loop, face_row[index], face_column[index], segment]
-    return weighted / total
+def wall_means_c(
+    temp_c: Floats, face_row: Places, face_column: Places, face: Floats, face_sum: Floats, mean_c: Floats
+) -> None:
+    """Mean temperature of the soil that touches the tube, weighted by conductance, by loop and segment."""
+    for loop in range(temp_c.shape[0]):
+        mean = mean_c[loop]
+        mean[:] = 0.0
+        for index in range(face_row.shape[0]):
+            weight = face[loop, index] / face_sum[loop]
+            cell = temp_c[loop, face_row[index], face_column[index]]
+            for segment in range(SEGMENTS):
+                mean[segment] += weight * cell[segment]
 
 
-def warm_wall(
+def share_wall_heat(
     temp_c: Floats,
-    kelvin_per_j: Floats,
     face_row: Places,
     face_column: Places,
     face: Floats,
     face_sum: Floats,
     wall_j: Floats,
+    share_j: Floats,
     step_s: float,
 ) -> None:
-    """Give the heat that the tube wall has gathered (J per metre of half-cell) to the cells around it.
+    """Share the heat that the tube wall takes in a step among the cells around it (J per metre of half-cell).
 
     The wall holds no heat itself: what it takes from air and water it passes on, to the colder cells more
     than to the warmer ones, and it evens them out even when nothing comes in.
+
+    Args:
+        temp_c: temperatures ``[loop, depth, across, segment]``.
+        face_row: cells around the tube, row.
+        face_column: the same, column.
+        face: conductance from the wall to each ``[loop, face]``.
+        face_sum: their sum.
+        wall_j: heat the wall takes in the step, by loop and segment.
+        share_j: becomes each cell's share ``[loop, face + 1, segment]``; the last row is scratch.
+        step_s: length of the step.
     """
     faces = face_row.shape[0]
+    wall_means_c(temp_c, face_row, face_column, face, face_sum, share_j[:, faces])
     for loop in range(temp_c.shape[0]):
+        wall_c = share_j[loop, faces]
         for segment in range(SEGMENTS):
-            mean_c = wall_mean_c(temp_c, face_row, face_column, face, loop, segment)
-            wall_c = mean_c + wall_j[loop, segment] / (face_sum[loop] * step_s)
-            for index in range(faces):
-                row = face_row[index]
-                column = face_column[index]
-                heat_j = step_s * face[loop, index] * (wall_c - temp_c[loop, row, column, segment])
-                temp_c[loop, row, column, segment] += kelvin_per_j[loop, row, column] * heat_j
-            wall_j[loop, segment] = 0.0
+            wall_c[segment] += wall_j[loop, segment] / (face_sum[loop] * step_s)
+        for index in range(faces):
+            weight = step_s * face[loop, index]
+            cell = temp_c[loop, face_row[index], face_column[index]]
+            share = share_j[loop, index]
+            for segment in range(SEGMENTS):
+                share[segment] = weight * (wall_c[segment] - cell[segment])
+
+
+def give_wall_heat(
+    temp_c: Floats, kelvin_per_j: Floats, face_row: Places, face_column: Places, share_j: Floats
+) -> None:
+    """Warm the cells around the tube by their shares of the wall's heat."""
+    for loop in range(temp_c.shape[0]):
+        for index in range(face_row.shape[0]):
+            cell = temp_c[loop, face_row[index], face_column[index]]
+            share = share_j[loop, index]
+            gain = kelvin_per_j[loop, face_row[index], face_column[index]]
+            for segment in range(SEGMENTS):
+                cell[segment] += gain * share[segment]
 
 
 def warm_surface(
-    temp_c: Floats, kelvin_per_j: Floats, width: Floats, half_spacing_m: Floats, surface_j: Floats
+    temp_c: Floats,
+    kelvin_per_j: Floats,
+    width: Floats,
+    half_spacing_m: Floats,
+    surface_j: Floats,
+    share: float,
 ) -> None:
-    """Give the heat gathered at the bed surface (J per metre of half-cell) to the topmost cells by width."""
-    columns = kelvin_per_j.shape[2]
+    """Give a share of the heat gathered at the bed surface to the topmost cells."""
     for loop in range(temp_c.shape[0]):
-        for segment in range(SEGMENTS):
-            heat_j_m = surface_j[loop, segment] / half_spacing_m[loop]
-            for column in range(1, columns - 1):
-                temp_c[loop, 1, column, segment] += (
-                    heat_j_m * width[loop, column] * kelvin_per_j[loop, 1, column]
-                )
-            surface_j[loop, segment] = 0.0
+        heat_j = surface_j[loop]
+        for column in range(1, width.shape[1] - 1):
+            gain = share * width[loop, column] / half_spacing_m[loop] * kelvin_per_j[loop, 1, column]
+            cell = temp_c[loop, 1, column]
+            for segment in range(SEGMENTS):
+                cell[segment] += gain * heat_j[segment]
 
 
-def surface_mean_c(temp_c: Floats, width: Floats, half_spacing_m: float, loop: int, segment: int) -> float:
-    """Mean temperature of the topmost cells."""
-    total = 0.0
-    for column in range(1, width.shape[1] - 1):
-        total += width[loop, column] * temp_c[loop, 1, column, segment]
-    return total / half_spacing_m
+def surface_means_c(temp_c: Floats, width: Floats, half_spacing_m: Floats, mean_c: Floats) -> None:
+    """Mean temperature of the topmost cells, into ``mean_c`` [loop, segment]."""
+    for loop in range(temp_c.shape[0]):
+        mean = mean_c[loop]
+        mean[:] = 0.0
+        for column in range(1, width.shape[1] - 1):
+            weight = width[loop, column] / half_spacing_m[loop]
+            cell = temp_c[loop, 1, column]
+            for segment in range(SEGMENTS):
+                mean[segment] += weight * cell[segment]

@@ -27,9 +27,11 @@ if TYPE_CHECKING:
     Places = NDArray[np.int64]
 
 SQUARE_RADIUS = 0.590170  # outer conformal radius of a square of side 1: Gamma(1/4)^2 / (4 pi^(3/2))
-SURFACE_CELL_M = 0.02
+SURFACE_CELL_M = 0.01
 BELOW_TUBES_M = 4.5
 WALL_CELL_M = 0.025  # largest cell at the tube
+WIDEST_SHARE = 0.9  # of the distance between tubes may be tube
+DEEPEST_SHARE = 0.8  # of the depth may be tube
 GROWTH = 1.4  # of one cell over its neighbour
 STABLE_SHARE = 0.9  # of the explicit scheme's limit
 
@@ -49,20 +51,28 @@ class Soil:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """How finely the cut is divided: cells per half tube, and cells outside it each way."""
+    """How finely the cut is divided.
+
+    Cells per half tube, cells outside it each way, and the height of the topmost cell.
+    """
 
     tube: int = 2
     across: int = 3
     above: int = 9
     below: int = 11
+    surface_m: float = SURFACE_CELL_M
 
     @staticmethod
     def fitting(
         tubes: Sequence[tuple[float, float, float]], below_m: float = BELOW_TUBES_M, growth: float = GROWTH
     ) -> Grid:
-        """Coarsest division for all (depth, diameter, spacing) whose cells grow no faster than ``growth``."""
+        """Coarsest division for all (depth, diameter, spacing) whose cells grow no faster than ``growth``.
+
+        Raises:
+            ModelError: the tubes of one touch each other or the surface.
+        """
         across = above = below = 3
-        widest_m = max(0.5 * diameter_m / SQUARE_RADIUS for _, diameter_m, _ in tubes)
+        widest_m = max(side_of(*each) for each in tubes)
         tube = max(2, math.ceil(0.5 * widest_m / WALL_CELL_M))
         for depth_m, diameter_m, spacing_m in tubes:
             side_m = 0.5 * diameter_m / SQUARE_RADIUS
@@ -76,7 +86,13 @@ class Grid:
 
     def refined(self, factor: int) -> Grid:
         """The same cut with ``factor`` times as many cells each way."""
-        return Grid(self.tube * factor, self.across * factor, self.above * factor, self.below * factor)
+        return Grid(
+            self.tube * factor,
+            self.across * factor,
+            self.above * factor,
+            self.below * factor,
+            self.surface_m / factor,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +138,7 @@ def growing(length_m: float, first_m: float, count: int, last_m: float | None = 
         exponents, scale = steps, np.ones(count)
     else:
         exponents = np.minimum(steps, count - 1 - steps)
-        scale = np.where(steps <= (count - 1) / 2, 1.0, last_m / first_m)
+        scale = (last_m / first_m) ** (steps / (count - 1))
     low, high = 0.05, 20.0
     for _ in range(100):
         ratio = np.sqrt(low * high)
@@ -134,6 +150,24 @@ def growing(length_m: float, first_m: float, count: int, last_m: float | None = 
     return sizes * (length_m / np.sum(sizes))
 
 
+def side_of(depth_m: float, diameter_m: float, spacing_m: float) -> float:
+    """Side (m) of the square that stands for a tube.
+
+    Raises:
+        ModelError: the tubes touch each other or the surface.
+    """
+    side_m = 0.5 * diameter_m / SQUARE_RADIUS
+    if side_m > WIDEST_SHARE * spacing_m:
+        raise ModelError(
+            f"tubes of {1000 * diameter_m:.0f} mm do not fit side by side {1000 * spacing_m:.0f} mm apart; "
+            "the floor of the house divided by the length of all tubes gives this distance: check [house] "
+            "length and width, and tubes and tube_length of every loop"
+        )
+    if 0.5 * side_m > DEEPEST_SHARE * depth_m:
+        raise ModelError(f"a tube of {1000 * diameter_m:.0f} mm does not fit {depth_m:g} m under the surface")
+    return side_m
+
+
 def make_cut(
     depth_m: float, diameter_m: float, spacing_m: float, grid: Grid, below_m: float = BELOW_TUBES_M
 ) -> Cut:
@@ -142,18 +176,10 @@ def make_cut(
     Raises:
         ModelError: the tubes touch each other or the surface.
     """
-    side_m = 0.5 * diameter_m / SQUARE_RADIUS
-    if side_m > 0.9 * spacing_m:
-        raise ModelError(
-            f"tubes of {1000 * diameter_m:.0f} mm do not fit side by side {1000 * spacing_m:.0f} mm apart; "
-            "the floor of the house divided by the length of all tubes gives this distance: check [house] "
-            "length and width, and tubes and tube_length of every loop"
-        )
-    if 0.5 * side_m > 0.8 * depth_m:
-        raise ModelError(f"a tube of {1000 * diameter_m:.0f} mm does not fit {depth_m} m under the surface")
+    side_m = side_of(depth_m, diameter_m, spacing_m)
     cell_m = 0.5 * side_m / grid.tube
     outside = growing(0.5 * (spacing_m - side_m), cell_m, grid.across)
-    above = growing(depth_m - 0.5 * side_m, cell_m, grid.above, SURFACE_CELL_M * 2 / grid.tube)[::-1]
+    above = growing(depth_m - 0.5 * side_m, cell_m, grid.above, grid.surface_m)[::-1]
     below = growing(below_m - 0.5 * side_m, cell_m, grid.below)
     return Cut(
         width_m=np.concatenate([np.full(grid.tube, cell_m), outside]),
@@ -232,7 +258,9 @@ def build(cuts: Sequence[Cut], soils: Sequence[Soil], edge_w_mk: Sequence[float]
     total = (
         arrays.across + np.roll(arrays.across, -1, axis=2) + arrays.down + np.roll(arrays.down, -1, axis=1)
     )
-    rate = np.max((total + arrays.edge) * arrays.kelvin_per_j)
+    for face, cell in enumerate(zip(face_row, face_column, strict=True)):
+        total[(slice(None), *cell)] += arrays.face[:, face]
+    rate = np.max(total * arrays.kelvin_per_j)
     arrays.longest_step_s = float(STABLE_SHARE / rate)
     return arrays
 

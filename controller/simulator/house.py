@@ -121,7 +121,7 @@ def clear_fog(house: Floats, temperature: int, humidity: int, air_kg: float, pre
     over /= 1.0 + LATENT_J_KG * saturation_slope(house[temperature], saturated) / AIR_J_KGK
     house[humidity] -= over
     house[temperature] += over * LATENT_J_KG / AIR_J_KGK
-    return over * air_kg
+    return float(over * air_kg)
 
 
 def step_moisture(

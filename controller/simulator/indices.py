@@ -38,20 +38,15 @@ HOUSE_PARAMETERS = 8
 (
     L_MASS_FLOW_KG_S,
     L_POWER_W,
-    L_TUBES,
-    L_SEGMENT_M,
-    L_DIAMETER_M,
     L_HALF_METRES,
     L_TUBE_SHARE,
     L_FILM_KG,
     L_VOLUME_M3,
     L_SUMP,
-    L_CORRUGATED,
     L_HALF_SPACING_M,
-    L_FLOW_M3_S,
     L_UNITS,
-) = range(14)
-LOOP_PARAMETERS = 14
+) = range(9)
+LOOP_PARAMETERS = 9
 
 # Loop state.
 F_OUTLET_C, F_OUTLET_W, F_FLOW_SHARE, F_FLOODED, F_HEAT_W, F_LATENT_W, F_POWER_W = range(7)
@@ -62,8 +57,6 @@ S_CATCHMENT_M2, S_INFILTRATION_M_S, S_DRAIN_S, S_RISE_M3, S_FLOOD_M3, S_PUMP_M3_
 SUMP_PARAMETERS = 7
 B_SOIL_WATER_M, B_VOLUME_M3, B_FLOAT_WET, B_PUMPING, B_TUBE_WATER_M3, B_INFLOW_M3_S, B_POND_M = range(7)
 SUMP_STATE = 7
-
-# Switches: one row, fans first, then pumps.
 
 # Books: sums since the start.
 (

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from controller.physics import cover as cover_physics
-from controller.physics import ground_temperature, moist_air
+from controller.physics import fan_curve, ground_temperature, moist_air
 from controller.simulator import boundary, conduction, house, parameters, step, tubes, water
 from controller.simulator import ground as ground_model
 from controller.simulator import indices as at
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 STEP_S = 60.0  # longest step of the air
-GROUND_STEPS = 2  # of the air, in one of the ground, whose cells next to a tube take ten minutes to follow
 DAY_S = 86_400.0
 GROUND_WARMER_K = 1.0  # mean of bare ground over mean of air (common practice, no source)
 HOUSE_WARMER_K = 4.0  # mean of ground in the house over that outside at the start; common practice, no source
@@ -38,7 +37,7 @@ HOUSE_WARMER_K = 4.0  # mean of ground in the house over that outside at the sta
 @cache
 def _compiled() -> ModuleType:
     """The compiled twin of ``step``; compiling takes seconds once, then comes from the disk."""
-    modules = (moist_air, cover_physics, tubes, boundary, house, water, conduction, step)
+    modules = (moist_air, cover_physics, fan_curve, tubes, boundary, house, water, conduction, step)
     return compile_modules(modules, keep=True)["step"]
 
 
@@ -84,6 +83,7 @@ class Model:
         step_s: float = STEP_S,
     ) -> None:
         self.weather = weather
+        self._advance = _compiled().advance
         self.start_s = start_s
         self.loop_names = tuple(settings.loops)
         self.sump_names = tuple(settings.sumps)
@@ -115,8 +115,9 @@ class Model:
         self._scratch = np.zeros(sumps), np.zeros(4)
         self._age = np.zeros(step.GROUND)
         self._age[step.GROUND_LIMIT_S] = self.ground.longest_step_s
-        self._age[step.GROUND_STEP_S] = GROUND_STEPS * step_s
+        self._age[step.GROUND_STEP_S] = step_s * max(math.floor(self.ground.longest_step_s / step_s), 1)
         self._age[step.STEP_S] = step_s
+        self._share_j = np.zeros((loops, self.ground.face_row.size + 1, at.SEGMENTS))
         self._start_ground()
         self.loops[:, at.F_OUTLET_C] = self.segments[step.SOIL_C, :, -1]
         self.segments[step.WALL_C] = self.segments[step.SOIL_C]
@@ -156,8 +157,9 @@ class Model:
     def _refresh(self) -> None:
         ground = self.ground
         step.refresh_soil(
-            self.temp_c, ground.width, ground.surface_w_k, ground.face_row, ground.face_column, ground.face,
-            self._loops, self.segments, self.house, self._age,
+            self.temp_c, ground.width, ground.half_spacing_m, ground.surface_w_k, ground.face_row,
+            ground.face_column, ground.face, ground.face_sum, self._loops, self.segments, self.house,
+            self._age,
         )  # fmt: skip
 
     def _follow_season(self, passed_s: float) -> None:
@@ -177,12 +179,12 @@ class Model:
         """
         self._follow_season(passed_s)
         ground = self.ground
-        done: float = _compiled().advance(
+        done: float = self._advance(
             float(longest_s), True, self.start_s + passed_s, self._table, self._now, self.house,
             self._house_p, self._loops, self.loops, self._sumps, self.sumps, self.switches, self.temp_c,
             self._next_c, self._spread, self._sides, self._edge_c, ground.face_row, ground.face_column,
             ground.face, ground.face_sum, ground.width, ground.half_spacing_m, ground.surface_w_k,
-            self.segments, self._age, *self._scratch, self.books_j,
+            self.segments, self._share_j, self._age, *self._scratch, self.books_j,
         )  # fmt: skip
         return done
 

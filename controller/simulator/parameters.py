@@ -27,6 +27,7 @@ TOPSOIL_WETNESS = 0.6  # share of pores full of water; common practice, no sourc
 SUBSOIL_WETNESS = 0.8  # same
 EDGE_WAY_M = 1.0  # from the house's edge to undisturbed ground; common practice, no source
 FILM_KG_M2 = 0.06  # water that clings to a plastic wall before it runs; common practice, no source
+FAN_EFFICIENCY = 0.3  # of electricity into air, small fans; common practice, no source
 CATCHMENT_PER_FLOOR = 2.0  # ground that drains to the sumps, per m² of floor; common practice, no source
 FLOOD_RATIO = 1.6  # sump volume at the tubes' lowest point over that at the float's rise
 DRAIN_S = {  # how slowly wet ground drains; common practice, no source
@@ -112,11 +113,16 @@ def loop_parameters(settings: Settings, spacing_m: float, weather: Weather) -> F
         row[at.L_VOLUME_M3] = 0.25 * math.pi * loop.tube_diameter_m**2 * loop.tube_length_m * loop.tubes
         row[at.L_SUMP] = sumps.index(loop.sump)
         row[at.L_HALF_SPACING_M] = 0.5 * spacing_m
+        corrugated = loop.tube_wall == "corrugated"
+        drop_pa = tube.loop_pressure_drop_pa(
+            loop.flow_m3_s, loop.tubes, loop.tube_length_m, loop.tube_diameter_m, corrugated, 20.0, pressure
+        )
+        row[at.L_TUBE_SHARE] = min(drop_pa * loop.flow_m3_s / (FAN_EFFICIENCY * loop.power_w), 1.0)
         row[at.L_UNITS] = tube.transfer_units(
             loop.flow_m3_s / loop.tubes,
             segment_m,
             loop.tube_diameter_m,
-            loop.tube_wall == "corrugated",
+            corrugated,
             20.0,
             pressure,
         )

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
+import logging
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import timedelta
 from typing import TYPE_CHECKING
+
+import structlog
 
 from controller.clock import SystemClock
 from controller.decision.accounting import day_of
@@ -12,23 +17,33 @@ from controller.loop import ControlLoop, Parts
 from controller.outputs.bank import OutputBank
 from controller.readings.gather import Gatherer
 from controller.simulator.clock import MONOTONIC_START_S, SimClock
+from controller.simulator.hours import HourBook, HourRow
+from controller.simulator.journal import Happening, Journal, Span
 from controller.simulator.plant import SimulatedPlant
 from controller.simulator.strategies import STRATEGIES
-from controller.simulator.summary import PromiseSums, Summary
-from controller.simulator.tracker import HourRow, Tracker
+from controller.simulator.summary import AlarmSums, PromiseSums, Summary
+from controller.simulator.tracker import Tracker
 from controller.simulator.weather import load_weather
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
     from datetime import datetime, timezone
 
     from controller.decision.command import OutputId
+    from controller.decision.tick import TickRecord
     from controller.settings.schema import Settings
     from controller.simulator.faults import ScriptedFault
+    from controller.simulator.weather import Weather
 
-DAY_S = 86400.0
+HOUR_S, DAY_S = 3600.0, 86400.0
 # The house changes slowly and a float edge wakes the loop anyway; a minute keeps a year short.
 TICK_S = 60.0
+# The house stands this long before the controller starts, fans and pumps off, so that air and shell have come
+# to terms with the weather, however they were set. Common practice, no source.
+SETTLE_S = 6.0 * HOUR_S
+# Energy books that miss more than this are not worth reading. Common practice, no source.
+LARGEST_CLOSURE_ERROR = 1e-3
+EXAMPLES = 5
 
 Progress = Callable[[float], None]
 
@@ -40,7 +55,7 @@ class Rehearsal:
     Attributes:
         settings: the settings under test.
         weather: a shipped name or a file.
-        first_day: first day, as a date in local standard time of the weather.
+        first_day: first day, a date in local standard time of the weather's place; None for 1 January.
         days: how long.
         seed: for probe noise and made-up rain.
         faults: what breaks when.
@@ -50,7 +65,7 @@ class Rehearsal:
 
     settings: Settings
     weather: str
-    first_day: datetime
+    first_day: datetime | None
     days: float
     seed: int = 0
     faults: tuple[ScriptedFault, ...] = ()
@@ -60,10 +75,19 @@ class Rehearsal:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """A finished rehearsal."""
+    """A finished rehearsal.
+
+    Attributes:
+        summary: the whole in numbers.
+        examples: the first output change for each kind of reason.
+        rows: hour by hour, if asked for.
+        spans: runs of motors and water at floats.
+    """
 
     summary: Summary
+    examples: tuple[Happening, ...]
     rows: tuple[HourRow, ...]
+    spans: tuple[Span, ...]
 
 
 class _Drive:
@@ -81,45 +105,117 @@ class _Drive:
         self._bank.all_off("a tick failed")
 
 
+class _Watch:
+    """Everything that follows the ticks of one rehearsal."""
+
+    def __init__(self, plant: SimulatedPlant, start: datetime, hourly: bool) -> None:
+        self.tracker = Tracker(plant)
+        self.journal = Journal(start)
+        self.hours = HourBook(plant, start) if hourly else None
+        self.passed_s = 0.0
+
+    def passed(self, tick: TickRecord, dt_s: float) -> None:
+        """Account for a tick and the ``dt_s`` after it."""
+        self.journal.note(tick, self.passed_s)
+        self.passed_s += dt_s
+        self.tracker.passed(tick, dt_s)
+        if self.hours is not None:
+            self.hours.passed(tick, dt_s, self.passed_s)
+
+    def close(self) -> None:
+        """The rehearsal is over."""
+        self.journal.close(self.passed_s)
+        if self.hours is not None:
+            self.hours.close(self.passed_s)
+
+
 def rehearse(plan: Rehearsal, progress: Progress | None = None) -> Outcome:
     """Run a rehearsal from start to end.
 
     Args:
         plan: what to rehearse.
-        progress: called about once a simulated day with the share done, 0 to 1.
+        progress: called about once a simulated day with the share done, 0 to 1; first when all is ready.
 
     Raises:
         WeatherError: the weather cannot be used.
+        ModelError: the tubes do not fit the house.
     """
     real = SystemClock()
     began_s = real.monotonic_s()
     weather = load_weather(plan.weather, seed=plan.seed)
-    start = plan.first_day.replace(tzinfo=weather.zone)
-    plant = SimulatedPlant(plan.settings, weather, start, plan.seed, plan.faults)
+    start = (plan.first_day or weather.start_of_year).replace(tzinfo=weather.zone)
+    plant = _settled_plant(plan, weather, start)
     clock = SimClock(start, plant.advance_to_edge)
     loop = ControlLoop(_parts(plan, plant, clock, weather.zone))
-    tracker = Tracker(plant, start, plan.hourly)
-    _run(loop, clock, tracker, plan.days * DAY_S, progress)
+    watch = _Watch(plant, start, plan.hourly)
+    with _no_log():
+        _run(loop, clock, watch, plan.days * DAY_S, progress)
+    watch.close()
     summary = Summary(
         site=plan.settings.site.title or plan.settings.site.name,
         weather=weather.title,
         notes=list(weather.notes),
         strategy=plan.strategy,
-        start=start.date().isoformat(),
+        start=start.isoformat(),
         days=plan.days,
         seed=plan.seed,
-        house=tracker.house_sums(),
-        fans=tracker.fan_sums(),
-        ground=tracker.ground_sums(),
-        pump=tracker.pump_sums(),
-        alarms=tracker.alarm_sums(),
-        promises=PromiseSums(
-            checked_ticks=loop.checked_ticks,
-            broken=[f"{b.detail} (after {b.at_mono_s - MONOTONIC_START_S:.0f} s)" for b in loop.broken],
-        ),
+        house=watch.tracker.house_sums(),
+        fans=watch.tracker.fan_sums(),
+        ground=watch.tracker.ground_sums(),
+        pump=watch.tracker.pump_sums(),
+        alarms=_alarms(watch.journal),
+        promises=_promises(loop, start),
         wall_s=real.monotonic_s() - began_s,
     )
-    return Outcome(summary, tuple(tracker.rows))
+    rows = () if watch.hours is None else tuple(watch.hours.rows)
+    return Outcome(summary, watch.journal.examples(EXAMPLES), rows, tuple(watch.journal.spans))
+
+
+def _settled_plant(plan: Rehearsal, weather: Weather, start: datetime) -> SimulatedPlant:
+    """The house as it is at the start."""
+    faults = [
+        replace(fault, at_s=fault.at_s + SETTLE_S, until_s=fault.until_s + SETTLE_S) for fault in plan.faults
+    ]
+    plant = SimulatedPlant(
+        plan.settings,
+        weather,
+        start - timedelta(seconds=SETTLE_S),
+        plan.seed,
+        faults,
+        monotonic_start_s=MONOTONIC_START_S - SETTLE_S,
+    )
+    plant.advance(SETTLE_S)
+    return plant
+
+
+@contextlib.contextmanager
+def _no_log() -> Iterator[None]:
+    """What the loop would log is in the outcome already, and standard output belongs to the summary."""
+    before = structlog.get_config()
+    structlog.configure(wrapper_class=structlog.make_filtering_bound_logger(logging.CRITICAL))
+    try:
+        yield
+    finally:
+        structlog.configure(**before)
+
+
+def _alarms(journal: Journal) -> dict[str, AlarmSums]:
+    return {
+        code: AlarmSums(
+            raised=raised.times,
+            first_at=raised.first_at.isoformat(timespec="seconds"),
+            first=": ".join(part for part in (raised.first.subject, raised.first.detail) if part),
+        )
+        for code, raised in journal.alarms.items()
+    }
+
+
+def _promises(loop: ControlLoop, start: datetime) -> PromiseSums:
+    broken = []
+    for first in loop.broken:
+        moment = start + timedelta(seconds=first.at_mono_s - MONOTONIC_START_S)
+        broken.append(f"{first.detail} ({moment.isoformat(timespec='seconds')})")
+    return PromiseSums(checked_ticks=loop.checked_ticks, broken=broken)
 
 
 def _parts(plan: Rehearsal, plant: SimulatedPlant, clock: SimClock, zone: timezone) -> Parts:
@@ -142,20 +238,22 @@ def _parts(plan: Rehearsal, plant: SimulatedPlant, clock: SimClock, zone: timezo
 
 
 def _run(
-    loop: ControlLoop, clock: SimClock, tracker: Tracker, length_s: float, progress: Progress | None
+    loop: ControlLoop, clock: SimClock, watch: _Watch, length_s: float, progress: Progress | None
 ) -> None:
+    """Tick until the length has passed; no wait goes past a full hour, so that hourly rows are hours."""
     began_s = clock.monotonic_s()
-    next_report_s = began_s
+    next_report_s = next_hour_s = 0.0
     passed_s = 0.0
-    while passed_s < length_s - 1e-6:
+    while passed_s < length_s - 1e-3:
+        if passed_s >= next_hour_s - 1e-3:
+            next_hour_s += HOUR_S
         tick = loop.tick()
-        clock.wait(loop.wake, min(loop.pause_s(tick), length_s - passed_s))
+        clock.wait(loop.wake, min(loop.pause_s(tick), min(next_hour_s, length_s) - passed_s))
         loop.wake.clear()
-        now_s = clock.monotonic_s()
-        tracker.passed(tick, now_s - began_s - passed_s)
-        passed_s = now_s - began_s
-        if progress is not None and now_s >= next_report_s:
-            next_report_s = now_s + DAY_S
+        before_s, passed_s = passed_s, clock.monotonic_s() - began_s
+        watch.passed(tick, passed_s - before_s)
+        if progress is not None and next_report_s <= passed_s < length_s - 1e-3:
+            next_report_s += DAY_S
             progress(passed_s / length_s)
     if progress is not None:
         progress(1.0)

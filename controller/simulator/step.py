@@ -84,29 +84,27 @@ def weather_at(table: Floats, time_s: float, now: Floats) -> None:
 def refresh_soil(
     temp_c: Floats,
     width: Floats,
+    half_spacing_m: Floats,
     surface_w_k: Floats,
     face_row: Places,
     face_column: Places,
     face: Floats,
+    face_sum: Floats,
     loops: Floats,
     segments: Floats,
     house_state: Floats,
     ground: Floats,
 ) -> None:
     """Work out what air and tubes feel of the ground until its next step."""
+    conduction.wall_means_c(temp_c, face_row, face_column, face, face_sum, segments[SOIL_C])
+    conduction.surface_means_c(temp_c, width, half_spacing_m, segments[TOP_C])
     total = 0.0
     weighted = 0.0
     for loop in range(temp_c.shape[0]):
-        spacing = loops[loop, L_HALF_SPACING_M]
-        conductance = floor_w_m2k(surface_w_k[loop]) * spacing * loops[loop, L_HALF_METRES]
+        conductance = floor_w_m2k(surface_w_k[loop]) * half_spacing_m[loop] * loops[loop, L_HALF_METRES]
         for segment in range(SEGMENTS):
-            segments[SOIL_C, loop, segment] = conduction.wall_mean_c(
-                temp_c, face_row, face_column, face, loop, segment
-            )
-            top_c = conduction.surface_mean_c(temp_c, width, spacing, loop, segment)
-            segments[TOP_C, loop, segment] = top_c
             total += conductance
-            weighted += conductance * top_c
+            weighted += conductance * segments[TOP_C, loop, segment]
     ground[FLOOR_W_K] = total
     house_state[FLOOR_C] = weighted / total
 
@@ -129,21 +127,25 @@ def advance_ground(
     face_sum: Floats,
     width: Floats,
     half_spacing_m: Floats,
+    share_j: Floats,
     ground: Floats,
 ) -> None:
     """Give the gathered heat to the ground and let it spread for the time in which it was gathered."""
     time_s = ground[GROUND_AGE]
     down, kelvin_per_j, edge = sides[0], sides[1], sides[2]
     loops, rows, columns = down.shape
-    conduction.warm_wall(
-        temp_c, kelvin_per_j, face_row, face_column, face, face_sum, segments[WALL_J], time_s
-    )
-    conduction.warm_surface(temp_c, kelvin_per_j, width, half_spacing_m, segments[SURFACE_J])
     flat_c = temp_c.reshape((loops, rows, columns * SEGMENTS))
     steps = math.ceil(time_s / ground[GROUND_LIMIT_S] - NEARLY_S)
-    for _ in range(steps):
-        conduction.deep_heat_j(temp_c, down, segments[DEEP_J], time_s / steps)
-        conduction.conduct(flat_c, next_c, spread[0], spread[1], spread[2], time_s / steps)
+    part_s = time_s / steps
+    wall_j = segments[WALL_J] / steps
+    for _ in range(steps):  # all heat flows of a part step follow from its start: plain forward Euler
+        conduction.share_wall_heat(temp_c, face_row, face_column, face, face_sum, wall_j, share_j, part_s)
+        conduction.deep_heat_j(temp_c, down, segments[DEEP_J], part_s)
+        conduction.conduct(flat_c, next_c, spread[0], spread[1], spread[2], part_s)
+        conduction.give_wall_heat(temp_c, kelvin_per_j, face_row, face_column, share_j)
+        conduction.warm_surface(temp_c, kelvin_per_j, width, half_spacing_m, segments[SURFACE_J], 1.0 / steps)
+    segments[WALL_J] = 0.0
+    segments[SURFACE_J] = 0.0
     ground[EDGE_AGE] += time_s
     if ground[EDGE_AGE] >= HOUR_S:
         conduction.exchange_edge(temp_c, edge, kelvin_per_j, edge_c, segments[LATERAL_J], ground[EDGE_AGE])
@@ -216,7 +218,7 @@ def next_step_s(
     for sump in range(sumps.shape[0]):
         turn_s = water.seconds_to_float_edge(sump_state[sump], sumps[sump], switches[fans + sump], step_s)
         edge_s = min(edge_s, turn_s)
-    return min(max(edge_s, SHORTEST_STEP_S), step_s)
+    return float(min(max(edge_s, SHORTEST_STEP_S), step_s))
 
 
 def advance(
@@ -245,6 +247,7 @@ def advance(
     half_spacing_m: Floats,
     surface_w_k: Floats,
     segments: Floats,
+    share_j: Floats,
     ground: Floats,
     condensate_kg: Floats,
     totals: Floats,
@@ -277,9 +280,10 @@ def advance(
         if ground[GROUND_AGE] >= ground[GROUND_STEP_S] - NEARLY_S:
             advance_ground(
                 temp_c, next_c, spread, sides, edge_c, segments, face_row, face_column, face, face_sum, width,
-                half_spacing_m, ground,
+                half_spacing_m, share_j, ground,
             )  # fmt: skip
             refresh_soil(
-                temp_c, width, surface_w_k, face_row, face_column, face, loops, segments, house_state, ground
-            )
+                temp_c, width, half_spacing_m, surface_w_k, face_row, face_column, face, face_sum, loops,
+                segments, house_state, ground,
+            )  # fmt: skip
     return passed_s

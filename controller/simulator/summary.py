@@ -14,70 +14,85 @@ class HouseSums(_Part):
 
     air_min_c: float = Field(description="coldest bench air")
     air_max_c: float = Field(description="warmest bench air")
-    hours_below_0c: float = Field(description="hours of frost among the crop")
-    degree_hours_below_4c: float = Field(description="kelvin below 4 °C, summed over hours")
-    degree_hours_above_32c: float = Field(description="kelvin above 32 °C, summed over hours")
+    hours_below_0c: float = Field(ge=0.0, description="hours of frost among the crop")
+    degree_hours_below_4c: float = Field(ge=0.0, description="kelvin below 4 °C, summed over hours")
+    degree_hours_above_32c: float = Field(ge=0.0, description="kelvin above 32 °C, summed over hours")
     outdoor_min_c: float = Field(description="coldest outdoor air")
     outdoor_max_c: float = Field(description="warmest outdoor air")
-    outdoor_hours_below_0c: float = Field(description="hours of frost outdoors")
+    outdoor_hours_below_0c: float = Field(ge=0.0, description="hours of frost outdoors")
 
 
 class LoopSums(_Part):
-    """One loop's fan."""
+    """One loop: its fan and the soil around its tubes."""
 
-    run_hours: float
-    energy_kwh: float
-    starts: int
+    run_hours: float = Field(ge=0.0, description="hours the fan was commanded on")
+    energy_kwh: float = Field(ge=0.0, description="electricity of the fan")
+    starts: int = Field(ge=0)
+    charged_kwh: float = Field(ge=0.0, description="heat the fan brought into the soil")
+    discharged_kwh: float = Field(ge=0.0, description="heat the fan took out of the soil")
+    soil_start_c: float = Field(description="soil at tube depth at the start")
+    soil_end_c: float = Field(description="soil at tube depth at the end")
 
 
 class FanSums(_Part):
     """All fans together, and each."""
 
-    run_hours: float = Field(description="hours of all fans, added up")
-    energy_kwh: float = Field(description="electricity of all fans")
-    starts: int = Field(description="starts of all fans, added up")
+    run_hours: float = Field(ge=0.0, description="hours of all fans, added up")
+    energy_kwh: float = Field(ge=0.0, description="electricity of all fans")
+    starts: int = Field(ge=0, description="starts of all fans, added up")
+    idle_hours: dict[str, float] = Field(description="hours the fans stood still, by reason, all added up")
     by_loop: dict[str, LoopSums]
 
 
 class DemandSums(_Part):
     """What the fans ran for."""
 
-    run_hours: float
-    energy_kwh: float
+    run_hours: float = Field(ge=0.0)
+    energy_kwh: float = Field(ge=0.0)
     heat_kwh: float = Field(description="heat into the soil; negative: out of it")
 
 
 class GroundSums(_Part):
     """The soil as a store."""
 
-    charged_kwh: float = Field(description="heat the tubes gave the soil")
-    discharged_kwh: float = Field(description="heat the tubes took from the soil")
+    charged_kwh: float = Field(ge=0.0, description="heat the tubes gave the soil")
+    discharged_kwh: float = Field(ge=0.0, description="heat the tubes took from the soil")
     latent_share: float = Field(description="condensed moisture's share of what was charged, 0 to 1")
     energy_closure_error: float = Field(description="what the energy books miss, over what went through")
     by_demand: dict[str, DemandSums]
 
 
-class PumpSums(_Part):
-    """All pumps together."""
+class SumpSums(_Part):
+    """One sump and its pump."""
 
-    run_hours: float
-    starts: int
-    wet_hours: float = Field(description="hours in which a float said wet")
-    locked_hours: float = Field(description="fan hours lost to water and draining, added up over fans")
+    run_hours: float = Field(ge=0.0)
+    starts: int = Field(ge=0)
+    wet_hours: float = Field(ge=0.0, description="hours in which the float read wet")
+
+
+class PumpSums(_Part):
+    """All pumps together, and each."""
+
+    run_hours: float = Field(ge=0.0)
+    starts: int = Field(ge=0)
+    wet_hours: float = Field(ge=0.0, description="hours in which a float read wet, added up over sumps")
+    locked_hours: float = Field(ge=0.0, description="fan hours lost to water and draining, all fans added up")
+    by_sump: dict[str, SumpSums]
 
 
 class PromiseSums(_Part):
     """The safety promises."""
 
-    checked_ticks: int
+    checked_ticks: int = Field(ge=0)
     broken: list[str] = Field(description="each broken promise with its first break; empty is good")
 
 
 class AlarmSums(_Part):
     """One alarm code."""
 
-    raised: int
-    first: str = Field(description="when it was first raised and what it said")
+    raised: int = Field(ge=1)
+    first_at: str = Field(description="when it was first raised, local standard time of the weather's place")
+    first: str = Field(description="what it was about and what it said then")
 
 
 class Summary(_Part):
@@ -85,9 +100,9 @@ class Summary(_Part):
 
     site: str
     weather: str
-    notes: list[str]
+    notes: list[str] = Field(description="what was filled in or made up in the weather")
     strategy: str
-    start: str
+    start: str = Field(description="first moment, local standard time of the weather's place")
     days: float
     seed: int
     house: HouseSums
@@ -96,4 +111,4 @@ class Summary(_Part):
     pump: PumpSums
     alarms: dict[str, AlarmSums]
     promises: PromiseSums
-    wall_s: float = Field(description="seconds the rehearsal took")
+    wall_s: float = Field(ge=0.0, description="seconds the rehearsal took")

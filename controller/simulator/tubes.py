@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from controller.physics import moist_air
+from controller.physics import fan_curve, moist_air
 from controller.simulator.indices import (
     F_FLOODED,
     F_FLOW_SHARE,
@@ -31,6 +31,7 @@ from controller.simulator.indices import (
     L_HALF_METRES,
     L_MASS_FLOW_KG_S,
     L_POWER_W,
+    L_TUBE_SHARE,
     L_UNITS,
     SEGMENTS,
 )
@@ -182,6 +183,7 @@ def drain_films(film_kg: Floats, parameters: Floats, state: Floats, loop: int, b
 
 
 def set_fan(loop: int, on: bool, blocked_share: float, parameters: Floats, state: Floats) -> None:
-    """Work out the fan's flow share and power: less air with water in the tubes, none when they are full."""
-    state[loop, F_FLOW_SHARE] = max(0.0, 1.0 - blocked_share) if on else 0.0
-    state[loop, F_POWER_W] = parameters[loop, L_POWER_W] if on else 0.0
+    """Work out the fan's share of its nominal flow, and its power, with some of its tubes shut by water."""
+    flow = fan_curve.flow_ratio(1.0 - blocked_share, parameters[loop, L_TUBE_SHARE]) if on else 0.0
+    state[loop, F_FLOW_SHARE] = flow
+    state[loop, F_POWER_W] = parameters[loop, L_POWER_W] * fan_curve.power_ratio(flow) if on else 0.0

@@ -13,6 +13,7 @@ from controller.physics import moist_air, sky
 from controller.simulator.weather_files import read
 from controller.simulator.weather_formats import HOURS, RawYear, WeatherError
 from controller.simulator.weather_rain import rain_mm
+from controller.simulator.weather_years import invent_year
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,6 +24,7 @@ __all__ = ["SHIPPED", "Weather", "WeatherError", "load_weather"]
 
 # Typical years that come with the pvlib package (NREL data).
 SHIPPED = {"alaska-coast": "703165TY.csv", "carolina": "723170TYA.CSV", "miami": "12839.tm2"}
+INVENTED = "invented-"
 PLAIN_YEAR = 2026  # a year of 365 days; weather files have no year of their own
 
 
@@ -93,20 +95,26 @@ class Weather:
 def load_weather(name_or_path: str | Path, seed: int = 0) -> Weather:
     """Load a shipped year (``alaska-coast``, ``carolina``, ``miami``) or a TMY3, EPW or TMY2 file.
 
+    ``invented-`` before a name or path makes a year that never was out of it (see ``weather_years``).
+
     Args:
         name_or_path: name or path.
-        seed: for the rain that is made up where a file has none.
+        seed: for invented years, and for the rain that is made up where a file has none.
 
     Raises:
         WeatherError: no such file, or one that cannot be used; with file and line.
     """
     name = str(name_or_path)
+    if name.startswith(INVENTED):
+        return invent_year(load_weather(name.removeprefix(INVENTED), seed), seed)
     if name in SHIPPED:
         path = _shipped_directory() / SHIPPED[name]
     else:
         path = Path(name_or_path)
         if not path.is_file():
-            raise WeatherError(f"{name}: no such file, and not one of {', '.join(SHIPPED)}")
+            raise WeatherError(
+                f"{name}: no such file, and not one of {', '.join(SHIPPED)} (or these after {INVENTED})"
+            )
     return _prepare(read(path), seed)
 
 
@@ -123,6 +131,7 @@ def _prepare(raw: RawYear, seed: int) -> Weather:
         columns["rain_mm"] = np.full(HOURS, np.nan)
     humidity = _humidity(columns, notes)
     heights = _sun_heights(raw)
+    long_wave = _sky(columns, humidity[0], notes)
     rain = rain_mm(columns, humidity[1], seed, notes)
     return Weather(
         title=raw.title.strip().title(),
@@ -135,7 +144,7 @@ def _prepare(raw: RawYear, seed: int) -> Weather:
         humidity_ratio=humidity[0],
         pressure_pa=columns["pressure_pa"],
         wind_m_s=columns["wind_m_s"],
-        sky_w_m2=_sky(columns, humidity[0], notes),
+        sky_w_m2=long_wave,
         ghi_w_m2=columns["ghi"],
         dni_w_m2=columns["dni"],
         dhi_w_m2=columns["dhi"],

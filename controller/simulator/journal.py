@@ -1,0 +1,125 @@
+"""What happened in a rehearsal, and when: runs of motors, wet floats, alarms, and the reasons of changes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import timedelta
+from enum import Enum
+from typing import TYPE_CHECKING
+
+from controller.readings.reading import Good, Level
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from controller.decision.command import Alarm, OutputChange
+    from controller.decision.reasons import ReasonCode
+    from controller.decision.state import Demand
+    from controller.decision.tick import TickRecord
+
+
+class Doing(Enum):
+    """What lasted."""
+
+    FAN = "fan"
+    PUMP = "pump"
+    WET = "float wet"
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Something that lasted: a fan's or pump's run, or water at a float.
+
+    Attributes:
+        doing: what.
+        name: of which loop or sump.
+        demand: what a fan ran for, None for the others.
+        began: local time.
+        ended: local time.
+    """
+
+    doing: Doing
+    name: str
+    demand: Demand | None
+    began: datetime
+    ended: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """An output change and its local time."""
+
+    at: datetime
+    change: OutputChange
+
+
+@dataclass(slots=True)
+class Raised:
+    """How often an alarm was raised, and the first time."""
+
+    first_at: datetime
+    first: Alarm
+    times: int = 1
+
+
+@dataclass(slots=True)
+class Journal:
+    """Follows the ticks.
+
+    Attributes:
+        start: local time of the start.
+        spans: what has lasted and ended so far.
+        alarms: by code.
+    """
+
+    start: datetime
+    spans: list[Span] = field(default_factory=list)
+    alarms: dict[str, Raised] = field(default_factory=dict)
+    _firsts: dict[ReasonCode, Happening] = field(default_factory=dict)
+    _lasting: dict[tuple[Doing, str], tuple[Demand | None, datetime]] = field(default_factory=dict)
+
+    def note(self, tick: TickRecord, passed_s: float) -> None:
+        """Take note of a tick that came ``passed_s`` after the start."""
+        at = self.start + timedelta(seconds=passed_s)
+        for change in tick.decision.changes:
+            self._firsts.setdefault(change.reason.code, Happening(at, change))
+        for event in tick.decision.alarm_events:
+            if event.raised:
+                self._raised(event.alarm, at)
+        for name, fan in tick.state.fans.items():
+            self._follow(Doing.FAN, name, fan.demand is not None, fan.demand, at)
+        for output, command in tick.decision.commands.items():
+            if output.kind == Doing.PUMP.value:
+                self._follow(Doing.PUMP, output.name, command.on, None, at)
+        for name, level in tick.snapshot.sumps.items():
+            wet = isinstance(level, Good) and level.value is Level.WET
+            self._follow(Doing.WET, name, wet, None, at)
+
+    def close(self, passed_s: float) -> None:
+        """End what still lasts."""
+        at = self.start + timedelta(seconds=passed_s)
+        for doing, name in list(self._lasting):
+            self._follow(doing, name, False, None, at)
+
+    def examples(self, most: int) -> tuple[Happening, ...]:
+        """The first change for each kind of reason, earliest first; of the pumps no more than two."""
+        pumps = [first for first in self._firsts.values() if first.change.output.kind == Doing.PUMP.value]
+        chosen = [first for first in self._firsts.values() if first not in pumps[2:]]
+        return tuple(chosen[:most])
+
+    def _raised(self, alarm: Alarm, at: datetime) -> None:
+        known = self.alarms.get(alarm.code.value)
+        if known is None:
+            self.alarms[alarm.code.value] = Raised(at, alarm)
+        else:
+            known.times += 1
+
+    def _follow(self, doing: Doing, name: str, on: bool, demand: Demand | None, at: datetime) -> None:
+        """Begin, go on with or end a span; a fan that runs for something else now begins a new one."""
+        lasting = self._lasting.get((doing, name))
+        if lasting is not None and not (on and lasting[0] is demand):
+            del self._lasting[doing, name]
+            self.spans.append(Span(doing, name, lasting[0], lasting[1], at))
+            lasting = None
+        if on and lasting is None:
+            self._lasting[doing, name] = (demand, at)

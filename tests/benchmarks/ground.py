@@ -1,0 +1,80 @@
+"""How much faster the ground's own scheme is than a general solver on the same equations, at what agreement.
+
+Run as ``python -m tests.benchmarks.ground``. Prints; asserts nothing, because machines differ.
+"""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+from scipy.integrate import solve_ivp
+
+from tests.simulator.garden import plant
+from tests.simulator.network import conductance_matrix
+from tests.simulator.rig import Rig, soil_of
+
+DAYS = 10
+WATTS_PER_M = 25.0
+PIECE_S = 3600.0  # the heat goes on and off every hour, as fans do
+
+
+def general(rig: Rig) -> tuple[np.ndarray, float]:
+    """Temperatures after ``DAYS`` by scipy's BDF, and the seconds it took."""
+    ground = rig.ground
+    matrix, places = conductance_matrix(ground)
+    source = np.zeros(len(places))
+    capacity = np.array([ground.joule_per_k[0, row, column] for row, column in places])
+    faces = [
+        (places[int(r), int(c)], g)
+        for r, c, g in zip(ground.face_row, ground.face_column, ground.face[0], strict=True)
+    ]
+    for place, conductance in faces:
+        source[place] += conductance / ground.face_sum[0] * 0.5 * WATTS_PER_M
+        matrix[place, place] -= conductance
+        for other, share in faces:
+            matrix[place, other] += conductance * share / ground.face_sum[0]
+    rates = (matrix.tocsr().T / capacity).T.tocsc()
+    temp = np.zeros(len(places))
+    began_s = time.perf_counter()
+    for piece in range(DAYS * 24):
+        warming = source / capacity * (1.0 if piece % 2 == 0 else 0.0)
+        temp = solve_ivp(
+            lambda _, now, warming=warming: rates @ now + warming,
+            (0.0, PIECE_S),
+            temp,
+            method="BDF",
+            jac=rates,
+            rtol=1e-6,
+            atol=1e-6,
+        ).y[:, -1]
+    return temp, time.perf_counter() - began_s
+
+
+def main() -> None:
+    """Compare one cut for ten days, and time a day of the whole garden."""
+    rig = Rig(soil_of("loam", 0.75), 0.8, 0.08, 9.0, 0.21, surface_fixed=False)
+    exact, general_s = general(rig)
+    rig.heat(0.0)
+    rig.temp_c[:] = 0.0
+    began_s = time.perf_counter()
+    for minute in range(DAYS * 1440):
+        rig.heat(WATTS_PER_M if minute // 60 % 2 == 0 else 0.0)
+    own_s = time.perf_counter() - began_s
+    _, places = conductance_matrix(rig.ground)
+    ours = np.array([rig.temp_c[0, row, column, 0] for row, column in places])
+    print(f"cells in a cut {len(places)}, largest warming {exact.max():.2f} K")
+    print(f"largest difference to the general solver {np.abs(ours - exact).max():.4f} K after {DAYS} days")
+    print(f"general solver, one cut: {general_s:.2f} s; own scheme, eight cuts, minute steps: {own_s:.2f} s")
+    print(f"per cut and day the own scheme is {8.0 * general_s / own_s:.0f} times faster")
+
+    house = plant()
+    house.advance(60.0)
+    began_s = time.perf_counter()
+    house.advance(10 * 86_400.0)
+    whole_s = time.perf_counter() - began_s
+    print(f"whole garden: {whole_s / 14_400 * 1e6:.1f} us a minute, {whole_s / 10 * 365:.1f} s a year")
+
+
+if __name__ == "__main__":
+    main()

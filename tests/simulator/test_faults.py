@@ -1,0 +1,98 @@
+"""Fault scripts: read with the line of every mistake, and looked up by time."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from controller.settings.problems import SettingsError
+from controller.simulator.faults import FaultBoard, FaultKind, ScriptedFault, duration_s, load_faults
+from tests.simulator.garden import settings
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def script(tmp_path: Path, text: str) -> Path:
+    """A script file."""
+    path = tmp_path / "faults.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_script_is_read_in_order_of_time(tmp_path: Path) -> None:
+    """Times, subjects and the drift a day come out in SI, the earliest first."""
+    probe, sump = next(iter(settings().probes)), next(iter(settings().sumps))
+    text = (
+        f'[[fault]]\nat = "2 d 6 h"\nfor = "90 min"\nkind = "pump-dead"\nsubject = "{sump}"\n'
+        f'[[fault]]\nat = "10 s"\nkind = "probe-drift"\nsubject = "{probe}"\nby = "-0.5 K"\n'
+    )
+    assert load_faults(script(tmp_path, text), settings()) == (
+        ScriptedFault(FaultKind.PROBE_DRIFT, probe, 10.0, by_k=-0.5),
+        ScriptedFault(FaultKind.PUMP_DEAD, sump, 194_400.0, 199_800.0),
+    )
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ('kind = "probe-lost"', "3: fault.0.kind: 'probe-lost' is no fault; expected one of probe-silent"),
+        ('kind = "pump-dead"\nsubject = "north"', "4: fault.0.subject: 'north' is none of the sumps"),
+        ('kind = "bus-silent"\nfor = "3 weeks"', "4: fault.0.for: '3 weeks' is no duration"),
+        ('kind = "bus-silent"\nwhen = "3 d"', "4: fault.0.when: unknown key"),
+        ('kind = "bus-silent"\nsubject = "north"', "4: fault.0.subject: bus-silent has none"),
+        ('kind = "fan-dead"\nsubject = "north"\nby = "1 K"', "5: fault.0.by: goes with probe-drift only"),
+    ],
+)
+def test_mistakes_name_file_line_and_key(tmp_path: Path, line: str, message: str) -> None:
+    """What is wrong is said with the place and with what was expected."""
+    path = script(tmp_path, f'[[fault]]\nat = "1 h"\n{line}\n')
+    with pytest.raises(SettingsError) as caught:
+        load_faults(path, settings())
+    assert str(caught.value).startswith(f"{path}:{message}")
+
+
+def test_all_mistakes_come_at_once(tmp_path: Path) -> None:
+    """A missing time, a drift without its size and a stray key are reported together."""
+    probe = next(iter(settings().probes))
+    path = script(tmp_path, f'speed = 3\n[[fault]]\nkind = "probe-drift"\nsubject = "{probe}"\n')
+    with pytest.raises(SettingsError) as caught:
+        load_faults(path, settings())
+    assert [problem.key for problem in caught.value.problems] == ["speed", "fault.0.at", "fault.0.by"]
+
+
+def test_files_that_cannot_be_read_are_refused_in_words(tmp_path: Path) -> None:
+    """No file, or no TOML, is a plain sentence."""
+    with pytest.raises(SettingsError, match="cannot be read"):
+        load_faults(tmp_path / "none.toml", settings())
+    with pytest.raises(SettingsError, match=r"faults\.toml:2: is not TOML"):
+        load_faults(script(tmp_path, "a = 1\nb = = 2\n"), settings())
+    with pytest.raises(SettingsError, match=r"expected \[\[fault\]\] tables"):
+        load_faults(script(tmp_path, "fault = 3\n"), settings())
+
+
+@pytest.mark.parametrize(
+    ("written", "seconds"), [("90 s", 90.0), ("1.5 h", 5400.0), ("1d 2h 3min", 93_780.0)]
+)
+def test_durations(written: str, seconds: float) -> None:
+    """Parts add up."""
+    assert duration_s(written) == seconds
+
+
+@pytest.mark.parametrize("written", ["", "h", "3", "-3 h", "3 h x", 5, None])
+def test_what_is_no_duration(written: object) -> None:
+    """Anything else is none."""
+    assert duration_s(written) is None
+
+
+def test_the_board_breaks_and_heals_in_time() -> None:
+    """A fault is there from its time on until its end, and the next change is known."""
+    board = FaultBoard([ScriptedFault(FaultKind.FAN_DEAD, "north", 100.0, 200.0)])
+    assert board.next_change_s == 100.0
+    assert not board.bring_up_to(99.0)
+    assert board.bring_up_to(100.0)
+    assert board.find(FaultKind.FAN_DEAD, "north")
+    assert board.find(FaultKind.FAN_DEAD, "south") is None
+    assert board.bring_up_to(200.0)
+    assert not board.any()
