@@ -1,0 +1,272 @@
+"""``hypocaust rehearse``."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from controller.cli import main, rehearse
+from controller.decision.promises import Broken, PromiseWatch
+
+ROOT = Path(__file__).parents[2]
+HOUSE = str(ROOT / "config" / "house.toml")
+PROMISED = {
+    "house": ["air_min_c", "air_max_c", "hours_below_0c", "degree_hours_below_4c", "degree_hours_above_32c"],
+    "fans": ["run_hours", "energy_kwh", "starts"],
+    "ground": ["charged_kwh", "discharged_kwh", "latent_share", "energy_closure_error"],
+    "pump": ["run_hours", "starts"],
+}
+
+
+def schema(capsys):
+    """The schema as it is printed."""
+    assert main(["rehearse", "--schema"]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_schema_is_a_valid_schema_and_needs_no_file(capsys):
+    """The schema can be had without settings and is itself sound."""
+    printed = schema(capsys)
+    assert printed["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    Draft202012Validator.check_schema(printed)
+
+
+@pytest.mark.rehearsal
+def test_json_fits_its_schema_and_has_the_promised_names(capsys):
+    """What --json prints is one JSON document of that schema, with every name a program may rely on."""
+    validator = Draft202012Validator(schema(capsys))
+    assert main(["rehearse", HOUSE, "--days", "0.25", "--json", "--seed", "3"]) == 0
+    printed = capsys.readouterr()
+    summary = json.loads(printed.out)
+    assert printed.err == ""
+    validator.validate(summary)
+    for part, names in PROMISED.items():
+        assert all(isinstance(summary[part][name], int | float) for name in names), part
+    assert summary["promises"]["checked_ticks"] >= 360
+    assert summary["promises"]["broken"] == []
+    assert (summary["days"], summary["seed"]) == (0.25, 3)
+    assert summary["wall_s"] > 0.0
+    summary["house"]["air_min_c"] = "cold"
+    assert not validator.is_valid(summary)
+
+
+@pytest.mark.rehearsal
+def test_people_get_a_page_and_the_comparison(capsys):
+    """The page fits a terminal, and shows the same days without fans beside it."""
+    code = main(["rehearse", HOUSE, "--days", "0.5", "--start", "2026-01-08"])
+    printed = capsys.readouterr()
+    assert code == 0
+    assert printed.err == ""
+    lines = printed.out.splitlines()
+    assert max(map(len, lines)) <= 80
+    assert lines[0] == "Rehearsal of Fellside school garden"
+    assert any(line.startswith("What the fans brought") for line in lines)
+    assert any(line.endswith("ticks checked, none broken.") for line in lines)
+
+
+@pytest.mark.rehearsal
+def test_fans_off_is_not_compared_with_itself(capsys):
+    """The comparison strategy has nothing to be compared with."""
+    assert main(["rehearse", HOUSE, "--days", "0.1", "--strategy", "fans-off"]) == 0
+    assert "What the fans brought" not in capsys.readouterr().out
+
+
+@pytest.mark.rehearsal
+def test_out_writes_files_and_says_which(tmp_path, capsys):
+    """The directory is made, and its files are named; with --json not on standard output."""
+    out = tmp_path / "new" / "here"
+    assert main(["rehearse", HOUSE, "--days", "0.2", "--json", "--out", str(out)]) == 0
+    printed = capsys.readouterr()
+    assert json.loads(printed.out) == json.loads((out / "summary.json").read_text(encoding="utf-8"))
+    assert printed.err == f"Written to {out}: summary.json, hours.csv, week.png\n"
+    assert sorted(path.name for path in out.iterdir()) == ["hours.csv", "summary.json", "week.png"]
+
+
+@pytest.mark.rehearsal
+@pytest.mark.parametrize("arguments", [["--json"], ["--strategy", "fans-off"]])
+def test_a_broken_promise_is_exit_code_one(monkeypatch, capsys, arguments):
+    """Scripts notice a broken promise without reading."""
+    monkeypatch.setattr(
+        PromiseWatch, "observe", lambda _watch, tick: [Broken("P1", tick.now_mono_s, "P1: made up")]
+    )
+    assert main(["rehearse", HOUSE, "--days", "0.01", *arguments]) == 1
+    assert "P1: made up" in capsys.readouterr().out
+
+
+def refused(capsys, *arguments):
+    """What is said about a request that cannot be done."""
+    assert main(["rehearse", *arguments]) == 2
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert "Traceback" not in printed.err
+    return printed.err
+
+
+def test_bad_settings_are_told_in_full(tmp_path, capsys):
+    """Every error of the settings has its line."""
+    bad = tmp_path / "house.toml"
+    text = Path(HOUSE).read_text(encoding="utf-8")
+    bad.write_text(text.replace('"5 °C"', '"5"').replace("tubes = 24", 'tubes = "many"'), encoding="utf-8")
+    said = refused(capsys, str(bad)).splitlines()
+    assert len(said) == 4
+    assert all(line.startswith(f"{bad}:") for line in said)
+
+
+def test_bad_weather_is_one_clear_line(tmp_path, capsys):
+    """A name nobody knows and a file that is no weather are told with what was expected."""
+    assert "carolina" in refused(capsys, HOUSE, "--weather", "atlantis", "--json")
+    broken = tmp_path / "broken.epw"
+    broken.write_bytes(bytes(range(256)) * 10)
+    said = refused(capsys, HOUSE, "--weather", str(broken))
+    assert said.startswith(f"--weather: {broken}")
+    assert said.count("\n") == 1
+
+
+def test_bad_faults_are_told_with_their_lines(tmp_path, capsys):
+    """Every error of a fault script has its line."""
+    script = tmp_path / "faults.toml"
+    script.write_text('[[fault]]\nat = "soon"\nkind = "pump-dead"\nsubject = "north"\n', encoding="utf-8")
+    said = refused(capsys, HOUSE, "--faults", str(script)).splitlines()
+    assert [line.split(": ")[0] for line in said] == [f"{script}:2", f"{script}:4"]
+    assert "cannot be read" in refused(capsys, HOUSE, "--faults", str(tmp_path / "none.toml"))
+
+
+def test_a_place_that_cannot_be_written_to_is_told_before_the_work(tmp_path, capsys):
+    """A file in the way of the directory is found at once."""
+    (tmp_path / "file").write_text("")
+    said = refused(capsys, HOUSE, "--out", str(tmp_path / "file" / "out"))
+    assert said.startswith(f"--out: nothing can be written to {tmp_path / 'file' / 'out'}")
+
+
+@pytest.mark.rehearsal
+def test_a_disk_that_fills_up_is_told_after_the_report(tmp_path, monkeypatch, capsys):
+    """Files that cannot be written do not take the summary with them."""
+
+    def full(*_arguments):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("controller.simulator.files.write", full)
+    assert main(["rehearse", HOUSE, "--days", "0.05", "--json", "--out", str(tmp_path)]) == 2
+    printed = capsys.readouterr()
+    assert json.loads(printed.out)["days"] == 0.05
+    assert "No space left on device" in printed.err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--start", "0001-01-01"], "expected 1900 to 2199"),
+        (["--days", "99999"], "expected at most 36600"),
+        (["--seed", "-1"], "expected 0, 1, 2"),
+    ],
+)
+def test_numbers_out_of_range_are_told_with_the_range(capsys, arguments, said):
+    """No request runs for a century or leaves the calendar."""
+    assert said in refused(capsys, HOUSE, *arguments)
+
+
+def test_missing_extra_says_how_to_install(monkeypatch, capsys):
+    """Without the numerics there is no traceback but the way to get them."""
+    found = importlib.util.find_spec
+    monkeypatch.setattr(importlib.util, "find_spec", lambda name: None if name == "numba" else found(name))
+    said = refused(capsys, HOUSE)
+    assert "missing: numba" in said
+    assert 'pip install "hypocaust[rehearsal]"' in said
+
+
+def test_broken_extra_says_why(tmp_path):
+    """Numerics that are there but cannot be loaded are told with their own words."""
+    (tmp_path / "numba.py").write_text('raise ImportError("this one wants an older numpy")')
+    command = [sys.executable, "-m", "controller", "rehearse", HOUSE]
+    environ = {**os.environ, "PYTHONPATH": str(tmp_path)}
+    ended = subprocess.run(command, cwd=ROOT, env=environ, capture_output=True, text=True, check=False)
+    assert (ended.returncode, ended.stdout) == (2, "")
+    assert "cannot be used (this one wants an older numpy)" in ended.stderr
+    assert 'pip install "hypocaust[rehearsal]"' in ended.stderr
+    assert "Traceback" not in ended.stderr
+
+
+class Terminal:
+    """Standard error that claims to be a terminal."""
+
+    def __init__(self):
+        self.text = ""
+        self.encoding = "utf-8"
+
+    def write(self, text):
+        """Keep it."""
+        self.text += text
+
+    def flush(self):
+        """Nothing is held back."""
+
+    def isatty(self):
+        """It is."""
+        return True
+
+
+@pytest.mark.rehearsal
+def test_a_terminal_shows_progress_and_is_left_clean(monkeypatch, capsys):
+    """First that the house is prepared, then how far it is; at the end the line is empty."""
+    terminal = Terminal()
+    monkeypatch.setattr(sys, "stderr", terminal)
+    assert main(["rehearse", HOUSE, "--days", "1.1", "--json"]) == 0
+    assert terminal.text.index("Preparing the simulated house") < terminal.text.index("Rehearsing")
+    assert terminal.text.endswith("\r\x1b[K")
+    assert all(len(line) <= 80 for line in terminal.text.replace("\x1b[K", "").split("\r"))
+    json.loads(capsys.readouterr().out)
+
+
+def alive(group):
+    """The processes of a group that still run."""
+    listed = subprocess.run(
+        ["ps", "-A", "-o", "pgid=,stat="], capture_output=True, text=True, check=True
+    ).stdout
+    states = [line.split() for line in listed.splitlines()]
+    return [state for pgid, state in states if int(pgid) == group and not state.startswith("Z")]
+
+
+@pytest.mark.process
+def test_the_interrupt_key_ends_everything_quietly():
+    """A long rehearsal and its twin end at once, with exit code 130 and without a word."""
+    command = [sys.executable, "-m", "controller", "rehearse", HOUSE, "--days", "3650"]
+    process = subprocess.Popen(
+        command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True, text=True
+    )
+    try:
+        deadline_s = time.monotonic() + 60.0
+        while len(alive(process.pid)) < 2 and time.monotonic() < deadline_s:
+            time.sleep(0.05)
+        time.sleep(1.0)
+        os.killpg(process.pid, signal.SIGINT)
+        out, err = process.communicate(timeout=20.0)
+    finally:
+        process.kill()
+    assert (process.returncode, out, err) == (130, "", "")
+    while alive(process.pid) and time.monotonic() < deadline_s:
+        time.sleep(0.05)
+    assert alive(process.pid) == []
+
+
+def test_request_is_what_the_command_line_says(monkeypatch):
+    """Every option reaches the rehearsal."""
+    seen = []
+    monkeypatch.setattr(rehearse, "rehearse", lambda request: seen.append(request) or 0)
+    arguments = (
+        "--weather miami --start 2026-05-04 --days 3 --seed 9 --faults f.toml --strategy fans-always --out o"
+    )
+    assert main(["rehearse", "h.toml", *arguments.split()]) == 0
+    (request,) = seen
+    assert (request.file, request.faults, request.out) == (Path("h.toml"), Path("f.toml"), Path("o"))
+    assert (request.weather, request.days, request.seed) == ("miami", 3.0, 9)
+    assert (request.first_day.year, request.first_day.month, request.first_day.day) == (2026, 5, 4)
+    assert (request.strategy, request.as_json) == ("fans-always", False)
