@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 
     from controller.settings.schema import Settings
 
+# Time added up in steps misses a round figure by less than this; without it a change that is nearly due would
+# never come, because the rest of the way is too short to move the clock.
+ROUNDING_S = 1e-6
 SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86_400.0}
 _DURATION = re.compile(r"\s*(?:\d+(?:\.\d+)?\s*(?:s|min|h|d)\s*)+")
 _PART = re.compile(r"(\d+(?:\.\d+)?)\s*(s|min|h|d)\b")
@@ -196,6 +199,7 @@ class FaultBoard:
 
     def bring_up_to(self, passed_s: float) -> bool:
         """Bring the board to a time after the start; return whether anything broke or healed."""
+        passed_s += ROUNDING_S
         if passed_s < self._next_s:
             return False
         self._now = {(fault.kind, fault.subject): fault for fault in self._faults if fault.active(passed_s)}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import pytest
@@ -96,3 +97,14 @@ def test_the_board_breaks_and_heals_in_time() -> None:
     assert board.find(FaultKind.FAN_DEAD, "south") is None
     assert board.bring_up_to(200.0)
     assert not board.any()
+
+
+@pytest.mark.parametrize("due_s", [108_000.0, 2.3 * 86_400.0, 2.32 * 86_400.0])
+def test_a_change_is_due_although_the_time_so_far_is_a_rounding_short_of_it(due_s: float) -> None:
+    """Added-up time may miss the last digit of a fault's time; the fault comes then, once."""
+    board = FaultBoard([ScriptedFault(FaultKind.FAN_DEAD, "north", due_s, due_s + 60.0)])
+    board.bring_up_to(0.0)
+    nearly_s = math.nextafter(due_s, 0.0)
+    assert board.bring_up_to(nearly_s)
+    assert board.find(FaultKind.FAN_DEAD, "north") is not None
+    assert board.next_change_s == due_s + 60.0
