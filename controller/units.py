@@ -24,11 +24,6 @@ def fahrenheit_from_celsius(value_c: float) -> float:
     return value_c * FAHRENHEIT_PER_KELVIN + 32.0
 
 
-def celsius_from_fahrenheit(value_f: float) -> float:
-    """Convert a temperature in °F to °C."""
-    return (value_f - 32.0) / FAHRENHEIT_PER_KELVIN
-
-
 def temperature_text(value_c: float, unit: TemperatureUnit) -> str:
     """A temperature as people read it, to a tenth of a degree: ``29.4 °C`` or ``84.9 °F``."""
     if unit is TemperatureUnit.FAHRENHEIT:

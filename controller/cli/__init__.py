@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 DEFAULT_FILE = "/etc/hypocaust/house.toml"
-USAGE_ERROR = 2
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

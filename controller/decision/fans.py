@@ -26,8 +26,6 @@ if TYPE_CHECKING:
 TESTABLE_DIFFERENCE_K = 5.0
 # The outlet must look weak for this long before a run is given up. Common practice, no source.
 WEAK_FOR_S = 180.0
-# Runs in a row without heat after which the fan is reported. Common practice, no source.
-FAILED_RUNS_TO_REPORT = 3
 
 
 class FanInput(NamedTuple):

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from controller.decision.reasons import ReasonCode
-from controller.faults import FaultCode
+from controller.faults import HOUR_S, FaultCode
 from controller.readings.reading import Good, Level, Why
 
 if TYPE_CHECKING:
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from controller.decision.tick import TickRecord
     from controller.settings.schema import Settings
 
-HOUR_S = 3600.0
 SAFETY_TRIPS = frozenset(
     {
         ReasonCode.FIRE,

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from controller.decision.state import Lockout, OutputState
-
-HOUR_S = 3600.0
+from controller.faults import HOUR_S
 
 
 def start_lockout(

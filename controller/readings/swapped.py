@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import inf
 from typing import TYPE_CHECKING, Final
 
+from controller.faults import DAY_S
 from controller.readings.reading import Good
 
 if TYPE_CHECKING:
@@ -12,7 +13,6 @@ if TYPE_CHECKING:
 
     from controller.readings.reading import Reading
 
-DAY_S: Final = 86400.0
 # Soil at tube depth follows the day by a few kelvin at most, air under a roof by many: common practice, no
 # source.
 SOIL_SWING_K: Final = 5.0

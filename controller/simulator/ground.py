@@ -116,11 +116,6 @@ class Cut:
     radius_m: float
 
     @property
-    def column_m(self) -> Floats:
-        """Distance of the cell middles from the tube's axis."""
-        return np.cumsum(self.width_m) - 0.5 * self.width_m
-
-    @property
     def row_m(self) -> Floats:
         """Depth of the cell middles."""
         return np.cumsum(self.height_m) - 0.5 * self.height_m

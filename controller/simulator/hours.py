@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from controller.decision.tally import JOULES_PER_KWH
+from controller.faults import HOUR_S
 from controller.readings.reading import Good, Level
 from controller.simulator import indices as at
 
@@ -16,8 +17,6 @@ if TYPE_CHECKING:
 
     from controller.decision.tick import TickRecord
     from controller.simulator.plant import SimulatedPlant, Truth
-
-HOUR_S = 3600.0
 
 
 @dataclass(frozen=True, slots=True)

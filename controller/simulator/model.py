@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from controller.faults import DAY_S
 from controller.physics import cover as cover_physics
 from controller.physics import fan_curve, ground_temperature, moist_air
 from controller.simulator import boundary, conduction, house, parameters, step, tubes, water
@@ -29,7 +30,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 STEP_S = 60.0  # longest step of the air
-DAY_S = 86_400.0
 GROUND_WARMER_K = 1.0  # mean of bare ground over mean of air (common practice, no source)
 HOUSE_WARMER_K = 4.0  # mean of ground in the house over that outside at the start; common practice, no source
 

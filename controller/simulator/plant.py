@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from controller.decision.command import Kind, OutputId
+from controller.faults import DAY_S
 from controller.simulator import indices as at
 from controller.simulator.boundary import CEILING_SHARE
 from controller.simulator.clock import MONOTONIC_START_S
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
     from controller.simulator.weather import Weather
 
-DAY_S = 86_400.0
 WEAK_PUMP = 0.25  # of its flow is what a weak pump still moves
 CLOUDBURST_M_S = 30e-3 / 3600.0  # water that a cloudburst sends through the ground at once: 30 mm/h
 

@@ -13,6 +13,7 @@ import structlog
 
 from controller.clock import SystemClock
 from controller.decision.accounting import day_of
+from controller.faults import DAY_S, HOUR_S
 from controller.loop import ControlLoop, Parts
 from controller.outputs.bank import OutputBank
 from controller.readings.gather import Gatherer
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
     from controller.simulator.faults import ScriptedFault
     from controller.simulator.weather import Weather
 
-HOUR_S, DAY_S = 3600.0, 86400.0
 # The house changes slowly and a float edge wakes the loop anyway; a minute keeps a year short.
 TICK_S = 60.0
 # The house stands this long before the controller starts, fans and pumps off, so that air and shell have come

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from controller.decision.reasons import ReasonCode
 from controller.decision.state import Demand
-from controller.faults import FAULTS, FaultCode
+from controller.faults import FAULTS, HOUR_S, FaultCode
 from controller.simulator.run import LARGEST_CLOSURE_ERROR
 from controller.simulator.tracker import COLD_C, HOT_C
 from controller.units import (
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from controller.simulator.summary import Summary
 
 WIDTH = 80
-HOUR_S = 3600.0
 LONGEST_NAME = 16
 ALARMS_SHOWN = 6
 

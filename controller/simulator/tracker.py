@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from controller.decision.state import Lockout
 from controller.decision.tally import JOULES_PER_KWH
+from controller.faults import HOUR_S
 from controller.readings.reading import Good, Level
 from controller.simulator import indices as at
 from controller.simulator.summary import (
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
     from controller.decision.tick import TickRecord
     from controller.simulator.plant import SimulatedPlant
 
-HOUR_S = 3600.0
 COLD_C, HOT_C = 4.0, 32.0
 WATER = frozenset((Lockout.FLOOD, Lockout.DRAIN_DOWN, Lockout.FLOAT_UNREADABLE))
 
