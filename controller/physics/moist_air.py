@@ -23,7 +23,7 @@ def standard_pressure_pa(altitude_m: float) -> float:
 
 
 def saturation_pressure_ice_pa(temp_c: float) -> float:
-    """Vapour pressure over ice (Pa), -100 to 0 °C (Hyland & Wexler 1983, ASHRAE Trans. 89(2A):500)."""
+    """Vapour pressure over ice (Pa), -100 to 0 °C (Hyland & Wexler 1983, ASHRAE Trans. 89; from memory)."""
     kelvin = temp_c + ZERO_CELSIUS_K
     return math.exp(
         -5.6745359e3 / kelvin
@@ -37,7 +37,7 @@ def saturation_pressure_ice_pa(temp_c: float) -> float:
 
 
 def saturation_pressure_water_pa(temp_c: float) -> float:
-    """Vapour pressure over water (Pa), 0 to 200 °C (Hyland & Wexler 1983, ASHRAE Trans. 89(2A):500)."""
+    """Vapour pressure over water (Pa), 0 to 200 °C (Hyland & Wexler 1983, ASHRAE Trans. 89; from memory)."""
     kelvin = temp_c + ZERO_CELSIUS_K
     return math.exp(
         -5.8002206e3 / kelvin
@@ -59,7 +59,7 @@ def saturation_pressure_pa(temp_c: float) -> float:
 def enhancement_factor(temp_c: float, pressure_pa: float) -> float:
     """How much more vapour saturated air holds than an empty space would, -40 to 50 °C (about 1.004).
 
-    Buck 1981, J. Appl. Meteorol. 20:1527, forms e_w4 and e_i4.
+    Buck 1981, J. Appl. Meteorol. 20:1527, forms e_w4 and e_i4, from memory.
     """
     pressure_hpa = pressure_pa / 100.0
     if temp_c >= 0.0:
