@@ -22,8 +22,8 @@ def daily_mean_clear(dew_c: float) -> float:
 def test_clear_sky_lies_near_other_papers(dew_c: float) -> None:
     """Within 0.06 of Brutsaert 1975, and between Brunt 1932 and Clark & Allen 1978 to within 0.03.
 
-    From memory: 1.24 (e/T)^(1/7), 0.52 + 0.065 sqrt(e) and 0.787 + 0.764 ln(T_dew/273), e in hPa, air 5 K above its dew
-    point. The papers themselves lie up to 0.13 apart.
+    1.24 (e/T)^(1/7), 0.52 + 0.065 sqrt(e) and 0.787 + 0.764 ln(T_dew/273), all three from memory, e in hPa,
+    air 5 K above its dew point. The papers themselves lie up to 0.13 apart.
     """
     kelvin = dew_c + 5.0 + 273.15
     vapour_hpa = moist_air.saturation_pressure_water_pa(dew_c) / 100.0
