@@ -50,22 +50,24 @@ def add_tick(
     What ran during the ``dt_s`` before this tick is what the tick before had commanded; starts are what this
     tick commands.
     """
+    low_c, high_c = _range_with(day, snapshot)
+    commanded = {} if decision_before is None else decision_before.commands
+    ran = [output for output, command in commanded.items() if command.on]
+    if not ran and not decision.changes:
+        return DayTally(day.date, day.covered_s + dt_s, low_c, high_c, day.loops, day.pumps)
     loops = dict(day.loops)
     pumps = dict(day.pumps)
-    if decision_before is not None:
-        for output, command in decision_before.commands.items():
-            if not command.on:
-                continue
-            if output.kind == "fan":
-                power_w = settings.loops[output.name].power_w
-                tally = loops.get(output.name, LoopTally())
-                loops[output.name] = _ran(tally, power_w, heat_w.get(output.name), dt_s)
-            else:
-                pump = pumps.get(output.name, PumpTally())
-                used_j = settings.sumps[output.name].pump_power_w * dt_s
-                pumps[output.name] = replace(
-                    pump, run_s=pump.run_s + dt_s, electricity_j=pump.electricity_j + used_j
-                )
+    for output in ran:
+        if output.kind == "fan":
+            power_w = settings.loops[output.name].power_w
+            tally = loops.get(output.name, LoopTally())
+            loops[output.name] = _ran(tally, power_w, heat_w.get(output.name), dt_s)
+        else:
+            pump = pumps.get(output.name, PumpTally())
+            used_j = settings.sumps[output.name].pump_power_w * dt_s
+            pumps[output.name] = replace(
+                pump, run_s=pump.run_s + dt_s, electricity_j=pump.electricity_j + used_j
+            )
     for change in decision.changes:
         if change.on and change.output.kind == "fan":
             tally = loops.get(change.output.name, LoopTally())
@@ -73,7 +75,6 @@ def add_tick(
         elif change.on:
             pump = pumps.get(change.output.name, PumpTally())
             pumps[change.output.name] = replace(pump, starts=pump.starts + 1)
-    low_c, high_c = _range_with(day, snapshot)
     return DayTally(day.date, day.covered_s + dt_s, low_c, high_c, loops, pumps)
 
 

@@ -78,8 +78,7 @@ class AlarmEvent:
     raised: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Decision:
+class Decision(NamedTuple):
     """Everything one tick decided.
 
     Attributes:

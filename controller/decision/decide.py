@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.alarms import update_alarms
@@ -90,7 +89,7 @@ def decide(
     wanted |= {loop.fan: fans[loop.name].on for loop in plan.loops}
     if granted.output is not None:
         wanted[granted.output] = True
-    outputs = {o: switched(before, wanted[o], now_mono_s) for o, before in state.outputs.items()}
+    outputs = _switched(state.outputs, wanted, now_mono_s)
     alarms = update_alarms(
         state.alarms, findings_of(snapshot, fire, fans_after, sumps_after, settings), now_mono_s
     )
@@ -105,7 +104,7 @@ def decide(
     )
     look_s = _look_again_s(pumps, granted, settings)
     commands = _commands(outputs, fans_after, sumps_after)
-    changes = _changes(state.outputs, commands)
+    changes = () if outputs is state.outputs else _changes(state.outputs, commands)
     return Decision(commands, changes, alarms.active, alarms.events, look_s), after
 
 
@@ -167,6 +166,9 @@ class _Granted(NamedTuple):
     others_wait: bool
 
 
+NOBODY_ASKS = _Granted(None, others_wait=False)
+
+
 def _granted_start(
     pumps: Mapping[str, PumpIntent], fans: Mapping[str, FanIntent], staggered: bool
 ) -> _Granted:
@@ -177,18 +179,26 @@ def _granted_start(
         for name, intent in fans.items()
         if intent.asks_to_start and intent.state.demand is not None
     ]
+    if not asking and not waiting:
+        return NOBODY_ASKS
     asking += [OutputId.fan(name) for _, _, name in sorted(waiting, key=lambda rank: rank[:2])]
-    if not asking:
-        return _Granted(None, others_wait=False)
     if not staggered:
         return _Granted(None, others_wait=True)
     return _Granted(asking[0], others_wait=len(asking) > 1)
 
 
+def _switched(
+    before: Mapping[OutputId, OutputState], wanted: Mapping[OutputId, bool], now_s: float
+) -> Mapping[OutputId, OutputState]:
+    """The outputs after their commands; the same mapping if none is switched."""
+    turned = {o: switched(before[o], on, now_s) for o, on in wanted.items() if on != before[o].on}
+    return {**before, **turned} if turned else before
+
+
 def _sump_after(intent: PumpIntent, before: SumpState, granted: bool) -> SumpState:
     """A start that was not granted leaves the phase as it was."""
     if intent.asks_to_start and not granted:
-        return replace(intent.state, phase=before.phase, reason=before.reason)
+        return intent.state._replace(phase=before.phase, reason=before.reason)
     return intent.state
 
 
@@ -198,7 +208,7 @@ def _fan_after(
     if intent.asks_to_start and not granted:
         left_s = max(last_start_s + settings.fans.stagger_s - now_s, 0.0)
         waits = Reason(ReasonCode.STAGGER, {"left_s": left_s or settings.fans.stagger_s})
-        return replace(intent.state, demand=None, reason=waits, proof=Proof.IDLE)
+        return intent.state._replace(demand=None, reason=waits, proof=Proof.IDLE)
     return intent.state
 
 

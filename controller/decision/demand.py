@@ -18,6 +18,8 @@ FORGET_K_PER_S = 0.5 / 86400.0
 # Heat is worth banking while nights come within this distance of the temperature below which it is returned.
 # Common practice, no source.
 NEED_MARGIN_K = 5.0
+WARMING = (Demand.HEAT, Demand.FROST)
+CHARGING = (Demand.COOL, Demand.BANK)
 
 
 class LoopView(NamedTuple):
@@ -64,16 +66,17 @@ def heat_rule(view: LoopView) -> Wish:
     """The default rule: frost first, then heat, then cooling, then banking."""
     points = view.settings.setpoints
     band_k = points.air_deadband_k
-    warming = view.running_for in (Demand.HEAT, Demand.FROST)
-    charging = view.running_for in (Demand.COOL, Demand.BANK)
-    if view.air_c <= points.frost_limit_c + (band_k if view.running_for is Demand.FROST else 0.0):
+    air_c, ceiling_c, running_for = view.air_c, view.ceiling_c, view.running_for
+    warming = running_for in WARMING
+    charging = running_for in CHARGING
+    if air_c <= points.frost_limit_c + (band_k if running_for is Demand.FROST else 0.0):
         return _frost(view)
-    if view.air_c <= points.heat_below_c + (band_k if warming else 0.0):
-        return _moved(view, Demand.HEAT, view.soil_c - view.ceiling_c, points.heat_below_c)
-    if view.ceiling_c >= points.cool_above_c - (band_k if view.running_for is Demand.COOL else 0.0):
-        return _moved(view, Demand.COOL, view.ceiling_c - view.soil_c, points.cool_above_c)
+    if air_c <= points.heat_below_c + (band_k if warming else 0.0):
+        return _moved(view, Demand.HEAT, view.soil_c - ceiling_c, points.heat_below_c)
+    if ceiling_c >= points.cool_above_c - (band_k if running_for is Demand.COOL else 0.0):
+        return _moved(view, Demand.COOL, ceiling_c - view.soil_c, points.cool_above_c)
     floor_c = points.comfort_floor_c + (0.0 if charging else band_k)
-    if view.ceiling_c >= points.bank_above_c - (band_k if charging else 0.0) and view.air_c >= floor_c:
+    if ceiling_c >= points.bank_above_c - (band_k if charging else 0.0) and air_c >= floor_c:
         return _bank(view)
     return Wish(None, Reason(ReasonCode.NOTHING_WANTED, _temperatures(view)))
 
@@ -87,7 +90,7 @@ def _frost(view: LoopView) -> Wish:
     fans = view.settings.fans
     difference_k = view.soil_c - view.ceiling_c
     needed_k = fans.frost_difference_k
-    if view.running_for in (Demand.HEAT, Demand.FROST):
+    if view.running_for in WARMING:
         needed_k /= 2.0  # half of it is still warmth; between the two lies the deadband
     if difference_k < needed_k:
         return _too_small(view, difference_k, needed_k)

@@ -34,6 +34,7 @@ def watch_fire(before: FireState, snapshot: Snapshot, settings: Settings, now_s:
     cleared = FaultCode.FIRE in snapshot.cleared
     latched = None if cleared else before.latched_detail
     traces = dict(before.traces)
+    fire = settings.fire
     hot: str | None = None
     tripped: str | None = None
     for name, rate_counts in plan_for(settings).fire_probes:
@@ -41,12 +42,12 @@ def watch_fire(before: FireState, snapshot: Snapshot, settings: Settings, now_s:
         if not isinstance(reading, Good):
             traces.pop(name, None)
             continue
-        if hot is None and reading.value >= settings.fire.level_c:
+        if hot is None and reading.value >= fire.level_c:
             hot = f"{name} reads {temperature_text(reading.value, settings.site.show)}"
         if rate_counts:
-            traces[name] = _traced(traces.get(name, ()), reading, settings.fire.rise_for_s)
-            if tripped is None and _rises_too_fast(traces[name], settings.fire):
-                tripped = _rise_text(name, traces[name], settings.site.show)
+            trace = traces[name] = _traced(traces.get(name, ()), reading, fire.rise_for_s)
+            if tripped is None and _rises_too_fast(trace, fire):
+                tripped = _rise_text(name, trace, settings.site.show)
     signature = hot if hot is not None else tripped
     if latched is None and signature is not None:
         return FireState(signature, now_s, traces)
@@ -68,9 +69,11 @@ def _traced(
 
 def _rises_too_fast(trace: tuple[tuple[float, float], ...], fire: Fire) -> bool:
     """Whether both halves of the window rise that fast: a burst of warm air is not a fire."""
-    start_s, start_c = trace[0]
     end_s, end_c = trace[-1]
-    if end_s - start_s < fire.rise_for_s or end_c < RATE_COUNTS_ABOVE_C:
+    if end_c < RATE_COUNTS_ABOVE_C:
+        return False
+    start_s, start_c = trace[0]
+    if end_s - start_s < fire.rise_for_s:
         return False
     middle = start_s + end_s
     middle_s, middle_c = min(trace, key=lambda sample: abs(2.0 * sample[0] - middle))

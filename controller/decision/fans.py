@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.demand import LoopView, Wish
@@ -70,23 +69,14 @@ class FanIntent(NamedTuple):
 def fan_intent(seen: FanInput) -> FanIntent:
     """Decide one loop's fan, leaving only the stagger between motors to the caller."""
     stop = _stop(seen)
-    ceiling, soil = seen.ceiling, seen.readings.soil
-    if stop is None and isinstance(ceiling, Good) and isinstance(soil, Good) and seen.air_c is not None:
-        wish = seen.rule(
-            LoopView(
-                seen.settings,
-                seen.plan,
-                ceiling.value,
-                soil.value,
-                seen.air_c,
-                seen.need,
-                seen.before.demand if seen.output.on else None,
-            )
-        )
-        difference_k = abs(ceiling.value - soil.value)
-        if seen.output.on:
-            return _running(seen, wish, difference_k)
-        return _resting(seen, wish, difference_k)
+    ceiling, soil, air_c = seen.ceiling, seen.readings.soil, seen.air_c
+    if stop is None and isinstance(ceiling, Good) and isinstance(soil, Good) and air_c is not None:
+        ceiling_c, soil_c, on = ceiling.value, soil.value, seen.output.on
+        running_for = seen.before.demand if on else None
+        wish = seen.rule(LoopView(seen.settings, seen.plan, ceiling_c, soil_c, air_c, seen.need, running_for))
+        if on:
+            return _running(seen, wish, abs(ceiling_c - soil_c))
+        return _resting(seen, wish, abs(ceiling_c - soil_c))
     lockout, reason = stop if stop is not None else (Lockout.CEILING_UNKNOWN, seen.before.reason)
     return FanIntent(_off(seen.before, reason, (lockout,)), on=False)
 
@@ -98,12 +88,12 @@ def _off(before: FanState, reason: Reason, lockouts: tuple[Lockout, ...] = ()) -
 
 def _stop(seen: FanInput) -> Stop | None:
     """The first reason why the fan must be off at once; cuts a minimum run."""
-    blind = blind_stop(seen.ceiling, seen.readings.soil, seen.now_s)
+    ceiling, soil = seen.ceiling, seen.readings.soil
+    blind = blind_stop(ceiling, soil, seen.now_s)
     if seen.house_stop is not None and not (blind is None and _frost_exception(seen)):
         return seen.house_stop
     if blind is not None:
         return blind
-    ceiling, soil = seen.ceiling, seen.readings.soil
     if not (isinstance(ceiling, Good) and isinstance(soil, Good)):
         return None
     points = seen.settings.setpoints
@@ -130,7 +120,7 @@ def _frost_exception(seen: FanInput) -> bool:
 
 
 def _running(seen: FanInput, wish: Wish, difference_k: float) -> FanIntent:
-    state = _with_proof(seen, difference_k)
+    state = _with_proof(seen, wish, difference_k)
     ran_s = seen.now_s - seen.output.since_mono_s
     if seen.house_stop is not None:  # running by the frost exception alone
         if wish.demand is not Demand.FROST:
@@ -140,26 +130,23 @@ def _running(seen: FanInput, wish: Wish, difference_k: float) -> FanIntent:
             reason = Reason(ReasonCode.AIR_NOT_PROVEN, {"purge_s": seen.settings.fans.purge_s})
             return FanIntent(_backed_off(seen, state, reason), on=False)
     if ran_s < seen.settings.fans.minimum_run_s:
-        demand = wish.demand or state.demand
-        reason = wish.reason if wish.demand is not None else state.reason
-        return FanIntent(replace(state, demand=demand, reason=reason), on=True)
+        return FanIntent(state, on=True)
     weak_s = 0.0 if state.weak_since_s is None else seen.now_s - state.weak_since_s
     if weak_s >= WEAK_FOR_S:
         return FanIntent(_backed_off(seen, state, _no_heat_reason(seen, state)), on=False)
     if wish.demand is None:
         return FanIntent(_off(state, wish.reason), on=False)
-    return FanIntent(replace(state, demand=wish.demand, reason=wish.reason), on=True)
+    return FanIntent(state, on=True)
 
 
-def _with_proof(seen: FanInput, difference_k: float) -> FanState:
-    """Judge at the outlet whether the running fan moves heat."""
+def _with_proof(seen: FanInput, wish: Wish, difference_k: float) -> FanState:
+    """The running fan with what it runs for now, judged at the outlet whether it moves heat."""
     proof, weak_since_s = _proof(seen, difference_k)
     before = seen.before
+    demand, reason = (before.demand, before.reason) if wish.demand is None else wish
     if proof is Proof.PROVEN:
-        return FanState(before.demand, before.reason, proof)
-    return FanState(
-        before.demand, before.reason, proof, weak_since_s, before.failed_runs, before.back_off_until_s
-    )
+        return FanState(demand, reason, proof)
+    return FanState(demand, reason, proof, weak_since_s, before.failed_runs, before.back_off_until_s)
 
 
 def _proof(seen: FanInput, difference_k: float) -> tuple[Proof, float | None]:
@@ -221,7 +208,7 @@ def _resting(seen: FanInput, wish: Wish, difference_k: float) -> FanIntent:
     if held is not None:
         lockout, reason = held
         return FanIntent(_off(before, reason, (lockout,)), on=False)
-    state = replace(before, demand=wish.demand, reason=wish.reason, proof=Proof.PURGING, lockouts=())
+    state = before._replace(demand=wish.demand, reason=wish.reason, proof=Proof.PURGING, lockouts=())
     return FanIntent(state, on=False, asks_to_start=True, difference_k=difference_k)
 
 

@@ -7,7 +7,6 @@ so they are taken not to have grown at all: every limit then holds at least as l
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
@@ -146,7 +145,7 @@ def restored(
         if kept_fan := memory.fans.get(name):
             left_s = kept_fan.back_off_left_s
             until_s = None if left_s is None else now_mono_s + left_s - gap_s
-            fans[name] = replace(fan, failed_runs=kept_fan.failed_runs, back_off_until_s=until_s)
+            fans[name] = fan._replace(failed_runs=kept_fan.failed_runs, back_off_until_s=until_s)
     sumps = dict(fresh.sumps)
     for name, sump in fresh.sumps.items():
         if kept_sump := memory.sumps.get(name):
@@ -154,8 +153,7 @@ def restored(
     fire = fresh.fire
     if memory.fire is not None:
         fire = FireState(memory.fire, now_mono_s - (memory.fire_age_s or 0.0) - gap_s)
-    return replace(
-        fresh,
+    return fresh._replace(
         outputs=outputs,
         fans=fans,
         sumps=sumps,
@@ -176,8 +174,7 @@ def _restored_sump(sump: SumpState, kept: _Sump, gap_s: float, now_mono_s: float
     since_s = None if kept.unreadable_age_s is None else now_mono_s - kept.unreadable_age_s - gap_s
     # Water that stood at the stop may have stood ever since: nobody saw it fall.
     last_water_s = now_mono_s if kept.wet_or_unknown else now_mono_s - kept.water_age_s - gap_s
-    return replace(
-        sump,
+    return sump._replace(
         phase=PumpPhase.RESTING if kept.resting else PumpPhase.IDLE,
         last_water_s=last_water_s,
         unreadable_since_s=since_s,

@@ -7,7 +7,7 @@ about processes, files and sockets; they are proven by tests of the running prog
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.reasons import ReasonCode
 from controller.faults import HOUR_S, FaultCode
@@ -16,7 +16,7 @@ from controller.readings.reading import Good, Level, Why
 if TYPE_CHECKING:
     from controller.decision.command import OutputChange
     from controller.decision.tick import TickRecord
-    from controller.settings.schema import Settings
+    from controller.settings.schema import Pump, Settings
 
 SAFETY_TRIPS = frozenset(
     {
@@ -53,6 +53,14 @@ class _Motor:
     starts_s: list[float] = field(default_factory=list)
 
 
+class _BlindSpan(NamedTuple):
+    """A stretch that a pump ran on a float that could not be read, and the pump's settings then."""
+
+    end_s: float
+    length_s: float
+    pump: Pump
+
+
 @dataclass(slots=True)
 class _Water:
     """What the watch has itself seen of one sump and its pump."""
@@ -60,7 +68,7 @@ class _Water:
     last_water_s: float | None = None
     dry_while_on_s: float | None = None
     blind_since_s: float | None = None
-    blind_spans: list[tuple[float, float]] = field(default_factory=list)
+    blind_spans: list[_BlindSpan] = field(default_factory=list)
     full_runs: int = 0
     last_full_run_end_s: float | None = None
 
@@ -86,7 +94,7 @@ class PromiseWatch:
         for change in tick.decision.changes:
             self._check_change(tick, change, broken)
         for output, command in tick.decision.commands.items():
-            motor = self._motors.get((output.kind, output.name))
+            motor = self._motors.get(output)
             if command.on != (motor is not None and motor.on_since_s is not None):
                 broken.append(f"P13: {output} changed without a recorded reason")
             if not command.on:
@@ -100,8 +108,11 @@ class PromiseWatch:
 
     def _follow_water(self, tick: TickRecord) -> None:
         for name, level in tick.snapshot.sumps.items():
-            water = self._water.setdefault(name, _Water())
+            water = self._water.get(name)
+            if water is None:
+                water = self._water[name] = _Water()
             self._follow_blind(water, tick)
+            self._follow_rest(water, tick)
             if isinstance(level, Good):
                 if level.value is Level.WET:
                     water.last_water_s = tick.now_mono_s
@@ -114,10 +125,21 @@ class PromiseWatch:
         """Count the time since the last tick if the pump ran blind; what a late tick adds is the lease's."""
         if water.blind_since_s is None:
             return
-        span_s = min(tick.now_mono_s - water.blind_since_s, tick.settings.pump.duty_run_s)
-        recent = [span for span in water.blind_spans if tick.now_mono_s - span[0] < HOUR_S]
-        water.blind_spans = [*recent, (tick.now_mono_s, span_s)]
+        now_s, pump = tick.now_mono_s, tick.settings.pump
+        span_s = min(now_s - water.blind_since_s, pump.duty_run_s)
+        recent = [span for span in water.blind_spans if now_s - span.end_s < HOUR_S]
+        water.blind_spans = [*recent, _BlindSpan(now_s, span_s, pump)]
         water.blind_since_s = None
+
+    def _follow_rest(self, water: _Water, tick: TickRecord) -> None:
+        """A rest once served stays served, even if later settings ask for longer ones."""
+        ended_s = water.last_full_run_end_s
+        if ended_s is not None and tick.now_mono_s - ended_s >= self._rest_owed_s(water, tick.settings):
+            water.last_full_run_end_s = None
+
+    @staticmethod
+    def _rest_owed_s(water: _Water, settings: Settings) -> float:
+        return settings.pump.rest_s if water.full_runs < settings.pump.tries else HOUR_S
 
     def _check_time(self, tick: TickRecord, broken: list[str]) -> None:
         if self._last_now_s is not None and tick.now_mono_s < self._last_now_s:
@@ -127,10 +149,11 @@ class PromiseWatch:
     def _check_fire(self, tick: TickRecord, broken: list[str]) -> None:
         if FaultCode.FIRE in tick.snapshot.cleared:
             self._fire = False
-        for name, probe in tick.settings.probes.items():
-            if probe.place in ("ceiling", "bench", "outlet"):
-                reading = tick.snapshot.probes.get(name)
-                if isinstance(reading, Good) and reading.value >= tick.settings.fire.level_c:
+        level_c, probes = tick.settings.fire.level_c, tick.settings.probes
+        for name, reading in tick.snapshot.probes.items():
+            if isinstance(reading, Good) and reading.value >= level_c:
+                probe = probes.get(name)
+                if probe is not None and probe.place in ("ceiling", "bench", "outlet"):
                     self._fire = True
         if self._fire and tick.state.fire.latched_detail is None:
             broken.append("P5: a fire signature did not latch")
@@ -173,7 +196,7 @@ class PromiseWatch:
         water = self._water.setdefault(name, _Water())
         if water.last_full_run_end_s is None:
             return
-        rest_s = settings.pump.rest_s if water.full_runs < settings.pump.tries else HOUR_S
+        rest_s = self._rest_owed_s(water, settings)
         rested_s = now_s - water.last_full_run_end_s
         if rested_s < rest_s:
             broken.append(f"P3: pump {name} rested {rested_s:.1f} s of {rest_s:.1f} s after a full run")
@@ -258,8 +281,10 @@ class PromiseWatch:
 
     def _check_blind_minutes(self, tick: TickRecord, name: str, broken: list[str]) -> None:
         """Running on a float that cannot be read stays bounded in any hour, however often it fails."""
-        pump = tick.settings.pump
-        spans = self._water[name].blind_spans
-        total_s = sum(length for end, length in spans if tick.now_mono_s - end < HOUR_S)
-        if total_s > (pump.starts_per_hour + 1) * pump.duty_run_s:
+        spans = [span for span in self._water[name].blind_spans if tick.now_mono_s - span.end_s < HOUR_S]
+        in_force = [tick.settings.pump, *(span.pump for span in spans)]  # within the hour they may change
+        starts = max(pump.starts_per_hour for pump in in_force)
+        longest_s = max(pump.duty_run_s for pump in in_force)
+        total_s = sum(span.length_s for span in spans)
+        if total_s > (starts + 1) * longest_s:
             broken.append(f"P3: pump {name} ran {total_s:.0f} s of an hour on an unreadable float")

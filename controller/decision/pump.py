@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.reasons import Reason, ReasonCode
@@ -54,7 +53,8 @@ class PumpIntent(NamedTuple):
 def pump_intent(seen: PumpInput) -> PumpIntent:
     """Decide one sump's pump, leaving only the stagger between motors to the caller."""
     state = _with_level(seen)
-    seen = seen._replace(before=state)
+    if state is not seen.before:
+        seen = seen._replace(before=state)
     if seen.output.on:
         return _running(seen)
     return _stopped(seen)
@@ -67,14 +67,14 @@ def _with_level(seen: PumpInput) -> SumpState:
         since_s = before.unreadable_since_s if before.unreadable_since_s is not None else now_s
         # Before the first look nothing is known to have been wet; drain-down goes on from what was known.
         last_water_s = before.last_water_s if level.why is Why.NEVER_READ else now_s
-        return replace(before, unreadable_since_s=since_s, wet_since_s=None, last_water_s=last_water_s)
+        return before._replace(unreadable_since_s=since_s, wet_since_s=None, last_water_s=last_water_s)
     if level.value is Level.WET:
         since_s = before.wet_since_s if before.wet_since_s is not None else now_s
         trend = before.trend if before.wet_since_s is not None else _trend_at_rise(seen)
-        return replace(before, wet_since_s=since_s, unreadable_since_s=None, last_water_s=now_s, trend=trend)
+        return before._replace(wet_since_s=since_s, unreadable_since_s=None, last_water_s=now_s, trend=trend)
     if before.wet_since_s is None and before.unreadable_since_s is None:
         return before
-    return replace(before, wet_since_s=None, unreadable_since_s=None)
+    return before._replace(wet_since_s=None, unreadable_since_s=None)
 
 
 def _trend_at_rise(seen: PumpInput) -> EmptyingTrend:
@@ -84,7 +84,7 @@ def _trend_at_rise(seen: PumpInput) -> EmptyingTrend:
         return trend
     soon = seen.now_s - seen.output.since_mono_s < QUICK_RETURN_S
     short = trend.usual_s is not None and trend.last_s is not None and trend.last_s <= 0.5 * trend.usual_s
-    return replace(trend, quick_returns=trend.quick_returns + 1 if soon and short else 0)
+    return trend._replace(quick_returns=trend.quick_returns + 1 if soon and short else 0)
 
 
 def _running(seen: PumpInput) -> PumpIntent:
@@ -101,18 +101,18 @@ def _emptying(seen: PumpInput) -> PumpIntent:
     state, pump = seen.before, seen.pump
     ran_s = seen.now_s - seen.output.since_mono_s
     if isinstance(seen.level, Missing):
-        return _in_duty(seen._replace(before=replace(state, phase=PumpPhase.DUTY, fell_dry_s=None)))
+        return _in_duty(seen._replace(before=state._replace(phase=PumpPhase.DUTY, fell_dry_s=None)))
     if seen.level.value is Level.WET:
         if ran_s >= pump.longest_run_s:
             return _rested(seen, ran_s)
-        state = replace(state, phase=PumpPhase.EMPTYING, fell_dry_s=None)
+        state = state._replace(phase=PumpPhase.EMPTYING, fell_dry_s=None)
         return PumpIntent(state, on=True, look_again_s=pump.longest_run_s - ran_s)
     fell_dry_s = state.fell_dry_s if state.fell_dry_s is not None else seen.now_s
     dry_s = seen.now_s - fell_dry_s
     if dry_s >= pump.run_on_s or ran_s >= pump.longest_run_s:
         return _emptied(seen, fell_dry_s, ran_s)
     left_s = min(pump.run_on_s - dry_s, pump.longest_run_s - ran_s)
-    state = replace(state, phase=PumpPhase.RUN_ON, fell_dry_s=fell_dry_s)
+    state = state._replace(phase=PumpPhase.RUN_ON, fell_dry_s=fell_dry_s)
     return PumpIntent(state, on=True, look_again_s=left_s)
 
 
@@ -121,7 +121,7 @@ def _emptied(seen: PumpInput, fell_dry_s: float, ran_s: float) -> PumpIntent:
     trend = _trend_at_end(seen.before.trend, fell_dry_s - seen.output.since_mono_s)
     # Even a run that emptied the sump is owed the long rest if it was the longest allowed.
     phase = PumpPhase.IDLE if ran_s < seen.pump.longest_run_s else PumpPhase.RESTING
-    state = replace(seen.before, phase=phase, reason=reason, fell_dry_s=None, tries=0, trend=trend)
+    state = seen.before._replace(phase=phase, reason=reason, fell_dry_s=None, tries=0, trend=trend)
     return PumpIntent(state, on=False)
 
 
@@ -130,11 +130,11 @@ def _trend_at_end(trend: EmptyingTrend, emptying_s: float) -> EmptyingTrend:
     cycles = trend.cycles + 1
     if trend.usual_s is None:
         usual_s = emptying_s if cycles >= CYCLES_TO_KNOW else None
-        return replace(trend, cycles=cycles, usual_s=usual_s, last_s=emptying_s)
+        return trend._replace(cycles=cycles, usual_s=usual_s, last_s=emptying_s)
     if emptying_s > max(SLOW_TIMES * trend.usual_s, SLOW_AT_LEAST_S):
-        return replace(trend, cycles=cycles, last_s=emptying_s, slow_runs=trend.slow_runs + 1)
+        return trend._replace(cycles=cycles, last_s=emptying_s, slow_runs=trend.slow_runs + 1)
     usual_s = trend.usual_s + USUAL_WEIGHT * (emptying_s - trend.usual_s)
-    return replace(trend, cycles=cycles, usual_s=usual_s, last_s=emptying_s, slow_runs=0)
+    return trend._replace(cycles=cycles, usual_s=usual_s, last_s=emptying_s, slow_runs=0)
 
 
 def _rested(seen: PumpInput, ran_s: float) -> PumpIntent:
@@ -146,8 +146,7 @@ def _rested(seen: PumpInput, ran_s: float) -> PumpIntent:
         "tries": float(tries),
     }
     reason = Reason(ReasonCode.PUMP_LONGEST_RUN, numbers)
-    state = replace(
-        seen.before, phase=PumpPhase.RESTING, reason=reason, fell_dry_s=None, tries=tries,
+    state = seen.before._replace(phase=PumpPhase.RESTING, reason=reason, fell_dry_s=None, tries=tries,
         lockouts=(Lockout.RESTING,),
     )  # fmt: skip
     return PumpIntent(state, on=False)
@@ -167,7 +166,7 @@ def _rest_before_start_s(seen: PumpInput) -> float:
 
 def _in_duty(seen: PumpInput) -> PumpIntent:
     if not isinstance(seen.level, Missing):
-        back = replace(seen.before, phase=PumpPhase.EMPTYING)
+        back = seen.before._replace(phase=PumpPhase.EMPTYING)
         return _emptying(seen._replace(before=back))
     ran_s = seen.now_s - seen.output.since_mono_s
     longest_s = min(seen.pump.duty_run_s, seen.pump.longest_run_s)
@@ -175,7 +174,7 @@ def _in_duty(seen: PumpInput) -> PumpIntent:
         return PumpIntent(seen.before, on=True, look_again_s=longest_s - ran_s)
     numbers = {"run_s": ran_s, "every_s": seen.pump.duty_run_s + _duty_rest_s(seen)}
     phase = PumpPhase.IDLE if ran_s < seen.pump.longest_run_s else PumpPhase.RESTING
-    state = replace(seen.before, phase=phase, reason=Reason(ReasonCode.PUMP_DUTY_DONE, numbers))
+    state = seen.before._replace(phase=phase, reason=Reason(ReasonCode.PUMP_DUTY_DONE, numbers))
     return PumpIntent(state, on=False)
 
 
@@ -187,14 +186,14 @@ def _duty_rest_s(seen: PumpInput) -> float:
 
 def _in_exercise(seen: PumpInput) -> PumpIntent:
     if isinstance(seen.level, Missing) or seen.level.value is Level.WET:
-        back = replace(seen.before, phase=PumpPhase.EMPTYING)
+        back = seen.before._replace(phase=PumpPhase.EMPTYING)
         return _emptying(seen._replace(before=back))
     ran_s = seen.now_s - seen.output.since_mono_s
     left_s = seen.pump.exercise_run_s - ran_s
     if left_s > 0.0:
         return PumpIntent(seen.before, on=True, look_again_s=left_s)
     reason = Reason(ReasonCode.PUMP_EXERCISE_DONE, {"run_s": ran_s})
-    return PumpIntent(replace(seen.before, phase=PumpPhase.IDLE, reason=reason), on=False)
+    return PumpIntent(seen.before._replace(phase=PumpPhase.IDLE, reason=reason), on=False)
 
 
 def _stopped(seen: PumpInput) -> PumpIntent:
@@ -205,16 +204,16 @@ def _stopped(seen: PumpInput) -> PumpIntent:
     state = seen.before
     idle_s = seen.now_s - seen.output.since_mono_s
     if state.tries or state.lockouts:
-        state = replace(state, tries=0, lockouts=())
+        state = state._replace(tries=0, lockouts=())
     if state.phase is PumpPhase.RESTING and idle_s < seen.pump.rest_s:
         return PumpIntent(state, on=False)  # a float that dips for a moment does not end the rest
     if state.phase is not PumpPhase.IDLE:
-        state = replace(state, phase=PumpPhase.IDLE)
+        state = state._replace(phase=PumpPhase.IDLE)
     if state.reason.code not in (ReasonCode.PUMP_EMPTIED, ReasonCode.PUMP_EXERCISE_DONE):
-        state = replace(state, reason=Reason(ReasonCode.PUMP_DRY, {"for_s": idle_s}))
+        state = state._replace(reason=Reason(ReasonCode.PUMP_DRY, {"for_s": idle_s}))
     if idle_s >= seen.pump.exercise_every_s:
         numbers = {"for_s": idle_s, "run_s": seen.pump.exercise_run_s}
-        return _ask(replace(state, phase=PumpPhase.EXERCISE), ReasonCode.PUMP_EXERCISE, numbers)
+        return _ask(state._replace(phase=PumpPhase.EXERCISE), ReasonCode.PUMP_EXERCISE, numbers)
     return PumpIntent(state, on=False)
 
 
@@ -227,15 +226,15 @@ def _stopped_wet(seen: PumpInput) -> PumpIntent:
             "starts": float(starts_in_last_hour(seen.output, seen.now_s) + 1),
             "most": float(pump.starts_per_hour),
         }
-        asking = replace(state, phase=PumpPhase.EMPTYING, lockouts=())
+        asking = state._replace(phase=PumpPhase.EMPTYING, lockouts=())
         return _ask(asking, ReasonCode.PUMP_WET, numbers)
     if limit is Lockout.RESTING:
         left_s = seen.output.since_mono_s + rest_s - seen.now_s
         reason = Reason(ReasonCode.PUMP_RESTING, {"left_s": left_s})
-        return PumpIntent(replace(state, reason=reason, lockouts=(limit,)), on=False, look_again_s=left_s)
+        return PumpIntent(state._replace(reason=reason, lockouts=(limit,)), on=False, look_again_s=left_s)
     starts = float(starts_in_last_hour(seen.output, seen.now_s))
     reason = Reason(ReasonCode.STARTS_SPENT, {"starts": starts})
-    return PumpIntent(replace(state, reason=reason, lockouts=(limit,)), on=False)
+    return PumpIntent(state._replace(reason=reason, lockouts=(limit,)), on=False)
 
 
 def _stopped_unreadable(seen: PumpInput) -> PumpIntent:
@@ -246,9 +245,9 @@ def _stopped_unreadable(seen: PumpInput) -> PumpIntent:
     if patient or start_lockout(seen.output, rest_s, pump.starts_per_hour, seen.now_s) is not None:
         return PumpIntent(state, on=False)
     numbers = {"run_s": pump.duty_run_s, "every_s": pump.duty_run_s + rest_s}
-    return _ask(replace(state, phase=PumpPhase.DUTY, lockouts=()), ReasonCode.PUMP_DUTY, numbers)
+    return _ask(state._replace(phase=PumpPhase.DUTY, lockouts=()), ReasonCode.PUMP_DUTY, numbers)
 
 
 def _ask(state: SumpState, code: ReasonCode, numbers: dict[str, float]) -> PumpIntent:
     """Ask for a start; the phase counts only if the start is granted."""
-    return PumpIntent(replace(state, reason=Reason(code, dict(numbers))), on=False, asks_to_start=True)
+    return PumpIntent(state._replace(reason=Reason(code, dict(numbers))), on=False, asks_to_start=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import Enum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -40,8 +40,7 @@ class Lockout(Enum):
     STARTS_SPENT = "starts of this hour used up"
 
 
-@dataclass(frozen=True, slots=True)
-class OutputState:
+class OutputState(NamedTuple):
     """One output's history as far as its limits need it.
 
     Attributes:
@@ -65,8 +64,7 @@ class Proof(Enum):
     NOT_TESTABLE = "not testable"
 
 
-@dataclass(frozen=True, slots=True)
-class FanState:
+class FanState(NamedTuple):
     """What one loop remembers.
 
     Attributes:
@@ -99,8 +97,7 @@ class PumpPhase(Enum):
     EXERCISE = "exercise"
 
 
-@dataclass(frozen=True, slots=True)
-class EmptyingTrend:
+class EmptyingTrend(NamedTuple):
     """What emptying the sump usually takes, to warn before the pump fails.
 
     Attributes:
@@ -118,8 +115,7 @@ class EmptyingTrend:
     slow_runs: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class SumpState:
+class SumpState(NamedTuple):
     """What one sump remembers.
 
     Attributes:
@@ -141,7 +137,7 @@ class SumpState:
     unreadable_since_s: float | None = None
     fell_dry_s: float | None = None
     tries: int = 0
-    trend: EmptyingTrend = field(default_factory=EmptyingTrend)
+    trend: EmptyingTrend = EmptyingTrend()
     lockouts: tuple[Lockout, ...] = ()
 
 
@@ -171,8 +167,7 @@ class FireState:
     traces: Mapping[str, tuple[tuple[float, float], ...]] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Need:
+class Need(NamedTuple):
     """The house's need for stored heat, as its own air has shown it.
 
     Attributes:
@@ -184,8 +179,7 @@ class Need:
     at_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class ControllerState:
+class ControllerState(NamedTuple):
     """Everything ``decide`` remembers.
 
     Attributes:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -15,8 +14,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 
-@dataclass(frozen=True, slots=True)
-class TickRecord:
+class TickRecord(NamedTuple):
     """One finished tick.
 
     Attributes:

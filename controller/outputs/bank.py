@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import threading
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 import structlog
@@ -80,8 +81,8 @@ class OutputBank:
         fresh = now_mono_s >= self._held_since_mono_s
         wanted = {output: fresh and commands.get(output, False) for output in self._switches}
         with self._lock:
-            for output in sorted(wanted, key=lambda each: wanted[each]):
-                self._drive_one(output, wanted[output] and not self._held)
+            for output, on in sorted(wanted.items(), key=itemgetter(1)):
+                self._drive_one(output, on and not self._held)
 
     def all_off(self, why: str) -> None:
         """Drive every output off, whatever it seems to be, without waiting long for a drive that hangs.
@@ -117,6 +118,8 @@ class OutputBank:
 
     def findings(self) -> tuple[Finding, ...]:
         """Outputs that would not do as told; one stays until the same command has worked."""
+        if not self._faults:
+            return ()
         faults = dict(self._faults)
         details: dict[str, list[str]] = {}
         for (output, _on), detail in sorted(faults.items()):
@@ -146,7 +149,8 @@ class OutputBank:
         except Exception as problem:  # noqa: BLE001 - the other outputs must be driven whatever this one throws
             self._give_up(output, on, problem)
         else:
-            self._faults.pop((output, on), None)
+            if self._faults:
+                self._faults.pop((output, on), None)
         if on and self._held:  # held by another thread while this one was switching on
             self._force_off(output)
 

@@ -56,10 +56,10 @@ class _Place:
     def update(self, judging: Judging, now_mono_s: float) -> None:
         """Take the judged readings of the probes over."""
         self.changed = False
-        readings = [judge.reading or NOT_FITTED for judge in self.judges]
         if self.ballot is None:
-            self.reading = readings[0]
+            self.reading = self.judges[0].reading or NOT_FITTED
             return
+        readings = [judge.reading or NOT_FITTED for judge in self.judges]
         hold_s = judging.soil_hold_s if self.soil else judging.air_hold_s
         self.reading = self.ballot.count(readings, judging.vote_spread_k, hold_s, now_mono_s)
 
@@ -120,8 +120,12 @@ class Gatherer:
     @property
     def settles_at_mono_s(self) -> float | None:
         """When the next float level will count if nothing more happens, so that a tick can be made then."""
-        due = [one.settles_at_mono_s for one in self._floats.values() if one.settles_at_mono_s is not None]
-        return min(due, default=None)
+        due_s = None
+        for one in self._floats.values():
+            settles_s = one.settles_at_mono_s
+            if settles_s is not None and (due_s is None or settles_s < due_s):
+                due_s = settles_s
+        return due_s
 
     def gather(
         self,

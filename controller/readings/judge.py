@@ -165,12 +165,13 @@ class ProbeJudge:
 
     def _take(self, sample: RawSample) -> None:
         """Accept or refuse a new sample."""
-        elapsed_s = sample.at_mono_s - self._sample_at_s
-        self._sample_at_s = sample.at_mono_s
+        at_s = sample.at_mono_s
+        elapsed_s = at_s - self._sample_at_s
+        self._sample_at_s = at_s
         if isinstance(sample, RawTemperature):
             why = self._flaw(sample)
             if why is None:
-                self._good = Good(sample.value_c + self.offset_k, sample.at_mono_s)
+                self._good = Good(sample.value_c + self.offset_k, at_s)
                 self._bad_in_a_row = 0
                 self.last_why = None
                 if self._noise_share:
@@ -179,7 +180,7 @@ class ProbeJudge:
         else:
             why = sample.why
         if not self._bad_in_a_row:
-            self._bad_since_s = sample.at_mono_s
+            self._bad_since_s = at_s
         self._bad_in_a_row += 1
         self.last_why = why
         if why is Why.STUCK:
@@ -190,28 +191,29 @@ class ProbeJudge:
 
     def _flaw(self, sample: RawTemperature) -> Why | None:
         """What is wrong with a temperature, or None; keeps track of movement on the way."""
-        value_c = sample.value_c
-        limits = self.limits
-        if not limits.low_c <= value_c + self.offset_k <= limits.high_c:  # also refuses what is no number
+        value_c, at_s, limits = sample.value_c, sample.at_mono_s, self.limits
+        corrected_c = value_c + self.offset_k
+        if not limits.low_c <= corrected_c <= limits.high_c:  # also refuses what is no number
             return Why.OUT_OF_RANGE
         if value_c == 0.0 and sample.scratchpad is not None and not any(sample.scratchpad):
             return Why.ALL_ZERO
         good = self._good
-        if good is not None and sample.at_mono_s - good.at_mono_s > limits.hold_s:
+        if good is not None and at_s - good.at_mono_s > limits.hold_s:
             good = None
         if good is None:
             if value_c == POWER_ON_C:
                 return Why.POWER_ON
         else:
-            step_k = value_c + self.offset_k - good.value
+            step_k = corrected_c - good.value
             if step_k > limits.jump_k or step_k < -limits.jump_k:
                 why = self._doubt(value_c, good.value)
                 if why is not None:
                     return why
         self._candidate_c = None
         if value_c == self._same_value_c:
-            return Why.STUCK if self._stuck(sample.at_mono_s) else None
-        self._note_move(value_c, sample.at_mono_s)
+            too_long = at_s - self._same_since_s > limits.stuck_s
+            return Why.STUCK if too_long and self._others_moved() else None
+        self._note_move(value_c, at_s)
         return None
 
     def _doubt(self, value_c: float, good_c: float) -> Why | None:
@@ -242,14 +244,12 @@ class ProbeJudge:
             self._moved_before_s = self._moved_at_s
             self._moved_at_s = at_mono_s
 
-    def _stuck(self, at_mono_s: float) -> bool:
-        """Same last digit for too long while another probe of the kind moved.
+    def _others_moved(self) -> bool:
+        """Whether another probe of the kind moved while this one showed the same last digit.
 
         The other must have moved twice since, because its first move may be the end of an older one.
         """
         since_s = self._same_since_s
-        if at_mono_s - since_s <= self.limits.stuck_s:
-            return False
         return any(other._moved_before_s > since_s for other in self.kin)  # noqa: SLF001 - of its own kind
 
     def _count_noise(self, damaged: float, elapsed_s: float) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
-from typing import Generic, TypeVar
+from typing import Generic, NamedTuple, TypeVar
 
 T_co = TypeVar("T_co", covariant=True)
 
@@ -56,8 +56,7 @@ class Level(Enum):
 LevelReading = Good[Level] | Missing
 
 
-@dataclass(frozen=True, slots=True)
-class RawTemperature:
+class RawTemperature(NamedTuple):
     """One conversion as the bus gave it.
 
     Attributes:
@@ -71,8 +70,7 @@ class RawTemperature:
     scratchpad: bytes | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class RawFailure:
+class RawFailure(NamedTuple):
     """A read that gave nothing, with the cause."""
 
     why: Why
@@ -82,8 +80,7 @@ class RawFailure:
 RawSample = RawTemperature | RawFailure
 
 
-@dataclass(frozen=True, slots=True)
-class RawLevel:
+class RawLevel(NamedTuple):
     """One look at the float input: ``level`` is None where the input could not be read."""
 
     level: Level | None

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -13,8 +12,7 @@ if TYPE_CHECKING:
     from controller.readings.reading import LevelReading, Reading
 
 
-@dataclass(frozen=True, slots=True)
-class LoopReadings:
+class LoopReadings(NamedTuple):
     """The three probes of one loop."""
 
     soil: Reading
@@ -22,8 +20,7 @@ class LoopReadings:
     outlet: Reading
 
 
-@dataclass(frozen=True, slots=True)
-class Snapshot:
+class Snapshot(NamedTuple):
     """One consistent look at the house.
 
     Attributes:
@@ -45,5 +42,5 @@ class Snapshot:
     sumps: Mapping[str, LevelReading]
     probes: Mapping[str, Reading]
     findings: tuple[Finding, ...] = ()
-    cleared: frozenset[FaultCode] = field(default_factory=frozenset)
+    cleared: frozenset[FaultCode] = frozenset()
     wall_utc: datetime | None = None

@@ -3,22 +3,30 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from controller.readings.judge import SOIL_PLACES
 from controller.readings.reading import RawFailure, RawSample, RawTemperature, Why
 from controller.simulator import indices as at
+from controller.simulator import thermometers
+from controller.simulator.compiled import compile_modules
 from controller.simulator.faults import FaultKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
+    from types import ModuleType
+
+    from numpy.typing import NDArray
 
     from controller.settings.schema import Probe, Settings
     from controller.simulator.faults import FaultBoard
     from controller.simulator.model import Model
 
-STEP_PER_K = 16.0  # DS18B20 data sheet: 12-bit readings in sixteenths of a kelvin
+    Floats = NDArray[np.float64]
+
 # Spread of offsets; the data sheet allows 0.5 K, which is rarely used up (common practice, no source).
 OFFSET_K = 0.12
 NOISE_K = 0.03  # spread of single readings; common practice, no source
@@ -30,6 +38,12 @@ POWER_ON_FRAME = bytes.fromhex(
 )  # 85 °C after power-on (DS18B20 data sheet: scratchpad and CRC)
 POWER_ON_C = 85.0
 ALL_ZERO_FRAME = bytes(9)
+
+
+@cache
+def _compiled() -> ModuleType:
+    """The compiled twin of ``thermometers``."""
+    return compile_modules((thermometers,), keep=True)["thermometers"]
 
 
 class SimulatedProbes:
@@ -57,6 +71,8 @@ class SimulatedProbes:
         exact: bool = False,
     ) -> None:
         random = np.random.default_rng([seed, 1])
+        self._read = _compiled().read_all
+        self._model = model
         self._board = board
         self._now_s = now_s
         self._start_s = start_s
@@ -64,20 +80,27 @@ class SimulatedProbes:
         self._last_s = -math.inf
         self._samples: dict[str, RawSample] = {}
         self._names = tuple(settings.probes)
-        self._truths = [_truth_of(probe, model) for probe in settings.probes.values()]
-        scale = 0.0 if exact else 1.0
-        self._offsets = list(random.normal(0.0, OFFSET_K * scale, len(self._names)))
-        self._offsets = [
-            float(offset - probe.offset_k)
-            for offset, probe in zip(self._offsets, settings.probes.values(), strict=True)
-        ]
-        self._noise: list[float] = random.normal(0.0, NOISE_K * scale, NOISE_LENGTH).tolist()
+        spread = 0.0 if exact else 1.0
+        offsets_k = random.normal(0.0, OFFSET_K * spread, len(self._names))
+        self._noise_k = random.normal(0.0, NOISE_K * spread, NOISE_LENGTH)
         self._turn = 0
-        self._lag_s = [
-            0.0 if exact or probe.place in {"soil", "root-zone"} else AIR_LAG_S
-            for probe in settings.probes.values()
-        ]
-        self._felt = [truth() for truth in self._truths]
+        self._places = np.zeros((len(self._names), thermometers.PLACE), dtype=np.int64)
+        self._probes = np.zeros((len(self._names), thermometers.PROBE))
+        for index, probe in enumerate(settings.probes.values()):
+            place, share = _place_of(probe, model)
+            self._places[index] = place
+            self._probes[index, thermometers.SHARE] = share
+            self._probes[index, thermometers.OFFSET_K] = offsets_k[index] - probe.offset_k
+            self._probes[index, thermometers.FELT_C] = thermometers.true_c(
+                self._places[index], share, *self._truth()
+            )
+            if not (exact or probe.place in SOIL_PLACES):
+                self._probes[index, thermometers.LAG_S] = AIR_LAG_S
+
+    def _truth(self) -> tuple[Floats, Floats, Floats]:
+        """The house, outlets and soil halfway along and halfway between two tubes, as they are now."""
+        model = self._model
+        return model.house, model.loops[:, at.F_OUTLET_C], model.temp_c[:, :, -2, at.SEGMENTS // 2]
 
     def latest(self) -> Mapping[str, RawSample]:
         """The newest sample of every probe; a new round is read when the last one is old enough."""
@@ -94,60 +117,58 @@ class SimulatedProbes:
         """Nothing to release."""
 
     def _read_all(self, now_s: float) -> None:
-        passed_s = now_s - self._last_s
+        self._turn = self._read(
+            now_s - self._last_s, self._places, self._probes, self._noise_k, self._turn, *self._truth()
+        )
         self._last_s = now_s
-        broken = self._board.any()
-        samples, felt, noise, turn = self._samples, self._felt, self._noise, self._turn
-        for index, name in enumerate(self._names):
-            true_c = self._truths[index]()
-            lag_s = self._lag_s[index]
-            if lag_s > 0.0:
-                felt[index] += (true_c - felt[index]) * -math.expm1(-passed_s / lag_s)
-            else:
-                felt[index] = true_c
-            turn = (turn + 1) % NOISE_LENGTH
-            shown_c = felt[index] + self._offsets[index] + noise[turn]
-            if broken and self._faulty(name, shown_c, now_s):
-                continue
-            samples[name] = RawTemperature(math.floor(shown_c * STEP_PER_K + 0.5) / STEP_PER_K, now_s)
-        self._turn = turn
+        stepped_c = self._probes[:, thermometers.STEPPED_C].tolist()
+        samples: dict[str, RawSample] = {
+            name: RawTemperature(value_c, now_s) for name, value_c in zip(self._names, stepped_c, strict=True)
+        }
+        if self._board.any():
+            for name, shown_c in zip(
+                self._names, self._probes[:, thermometers.SHOWN_C].tolist(), strict=True
+            ):
+                samples[name] = self._faulty(name, shown_c, now_s) or samples[name]
+        self._samples = samples
 
-    def _faulty(self, name: str, shown_c: float, now_s: float) -> bool:
-        """Put a broken probe's sample in place; return whether the probe is broken."""
+    def _faulty(self, name: str, shown_c: float, now_s: float) -> RawSample | None:
+        """What a broken probe gives; None if it is not broken."""
         find = self._board.find
         if find(FaultKind.PROBE_SILENT, name) or find(FaultKind.BUS_SILENT):
-            self._samples[name] = RawFailure(Why.SILENT, now_s)
-        elif find(FaultKind.PROBE_POWER_ON, name):
-            self._samples[name] = RawTemperature(POWER_ON_C, now_s, POWER_ON_FRAME)
-        elif find(FaultKind.PROBE_ALL_ZERO, name):
-            self._samples[name] = RawTemperature(0.0, now_s, ALL_ZERO_FRAME)
-        elif find(FaultKind.PROBE_STUCK, name):
+            return RawFailure(Why.SILENT, now_s)
+        if find(FaultKind.PROBE_POWER_ON, name):
+            return RawTemperature(POWER_ON_C, now_s, POWER_ON_FRAME)
+        if find(FaultKind.PROBE_ALL_ZERO, name):
+            return RawTemperature(0.0, now_s, ALL_ZERO_FRAME)
+        if find(FaultKind.PROBE_STUCK, name):
             last = self._samples.get(name)
             held_c = last.value_c if isinstance(last, RawTemperature) else shown_c
-            self._samples[name] = RawTemperature(math.floor(held_c * STEP_PER_K + 0.5) / STEP_PER_K, now_s)
-        elif drift := find(FaultKind.PROBE_DRIFT, name):
+            return RawTemperature(thermometers.stepped_c(held_c), now_s)
+        if drift := find(FaultKind.PROBE_DRIFT, name):
             days = (now_s - self._start_s - drift.at_s) / 86_400.0
-            drifted_c = shown_c + drift.by_k * days
-            self._samples[name] = RawTemperature(math.floor(drifted_c * STEP_PER_K + 0.5) / STEP_PER_K, now_s)
-        else:
-            return False
-        return True
+            return RawTemperature(thermometers.stepped_c(shown_c + drift.by_k * days), now_s)
+        return None
 
 
-def _truth_of(probe: Probe, model: Model) -> Callable[[], float]:
-    """What a probe at this place would show if it were perfect."""
-    house = model.house
+def _place_of(probe: Probe, model: Model) -> tuple[tuple[int, int, int], float]:
+    """Where a probe hangs, and how far between two rows of the soil."""
     places = {"ceiling": at.CEILING_C, "bench": at.BENCH_C, "outdoor": at.OUT_C}
     if probe.place in places:
-        place = places[probe.place]
-        return lambda: float(house[place])
+        return (thermometers.IN_AIR, places[probe.place], 0), 0.0
     loop = model.loop_names.index(probe.loop or model.loop_names[0])
     if probe.place == "outlet":
-        loops = model.loops
-        return lambda: float(loops[loop, at.F_OUTLET_C])
-    depth_m = (
-        model.cuts[loop].depth_m
-        if probe.place == "soil"
-        else min(ROOT_ZONE_M, 0.5 * model.cuts[loop].depth_m)
+        return (thermometers.IN_OUTLET, loop, 0), 0.0
+    depth_m = model.cuts[loop].depth_m
+    row, share = _soil_place(
+        model.ground.row_m[loop], depth_m if probe.place == "soil" else min(ROOT_ZONE_M, 0.5 * depth_m)
     )
-    return lambda: model.soil_c(loop, depth_m)
+    return (thermometers.IN_SOIL, loop, row), share
+
+
+def _soil_place(rows_m: Floats, depth_m: float) -> tuple[int, float]:
+    """The row above a depth, and how far the depth is on the way to the next, 0 to 1; as the model has it."""
+    below = int(np.searchsorted(rows_m[1:-1], depth_m)) + 1
+    below = min(max(below, 2), rows_m.size - 2)
+    share = (depth_m - rows_m[below - 1]) / (rows_m[below] - rows_m[below - 1])
+    return below - 1, min(max(float(share), 0.0), 1.0)

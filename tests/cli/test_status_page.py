@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import pytest
 
 from controller.cli.status_page import WIDTH, is_stale, page
@@ -104,8 +102,8 @@ def test_no_line_is_wider_than_the_terminal(why, age_s):
     missing = Missing(why, 0.0)
     base = ticks.snapshot(1000.0)
     loops = {name: type(readings)(missing, missing, missing) for name, readings in base.loops.items()}
-    seen = dataclasses.replace(
-        base, ceiling=missing, bench=missing, outdoor=missing, loops=loops, sumps={"low-corner": missing}
+    seen = base._replace(
+        ceiling=missing, bench=missing, outdoor=missing, loops=loops, sumps={"low-corner": missing}
     )
     alarms = [ticks.alarm(code, "a-name-of-24-characters-x", "word " * 60) for code in FaultCode]
     told = status(snapshot=seen, decision=ticks.decision(*alarms), promises_broken=123456)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -69,7 +68,7 @@ def test_the_pump_adds_up_with_its_own_power() -> None:
 def test_a_start_counts_when_it_is_commanded_and_a_stop_does_not() -> None:
     """Two starts and a stop are two starts; nothing has run before the first of them."""
     snapshot = World(settle=False).snapshot()
-    stop = replace(ALL_OFF, changes=(OutputChange(NORTH, on=False, reason=WORDS),))
+    stop = ALL_OFF._replace(changes=(OutputChange(NORTH, on=False, reason=WORDS),))
     day = DayTally()
     for before, now in (
         (None, commanding(NORTH, started=(NORTH,))),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from copy import deepcopy
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -62,7 +61,7 @@ def test_a_round_trip_keeps_what_counts() -> None:
     assert north.failed_runs == back.fans["north"].failed_runs == 1
     assert back.fans["north"].back_off_until_s == pytest.approx(north.back_off_until_s)
     assert back.sumps["main"].last_water_s == pytest.approx(state.sumps["main"].last_water_s)
-    assert back.sumps["main"].trend == replace(state.sumps["main"].trend, quick_returns=0)
+    assert back.sumps["main"].trend == state.sumps["main"].trend._replace(quick_returns=0)
     assert back.need.coldest_c == state.need.coldest_c
     assert back.last_start_s == pytest.approx(state.last_start_s)
 
@@ -287,7 +286,7 @@ def test_switching_water_and_latches_are_written_at_once() -> None:
     before = world.state
     world.tick()
     assert worth_saving(before, world.state)
-    assert worth_saving(quiet, replace(quiet, fire=FireState("x reads 70.0 °C", 1.0)))
+    assert worth_saving(quiet, quiet._replace(fire=FireState("x reads 70.0 °C", 1.0)))
 
 
 @pytest.mark.parametrize("seen", [Level.WET, Why.UNREADABLE])
@@ -307,9 +306,9 @@ def test_a_state_with_any_numbers_survives_the_way_through_json(
     now_s: float, coldest_c: float | None, cycles: int
 ) -> None:
     """What is written can always be read back, exactly where no time is involved."""
-    state = replace(initial_state(HOUSE, now_s), need=Need(coldest_c, now_s))
+    state = initial_state(HOUSE, now_s)._replace(need=Need(coldest_c, now_s))
     trend = EmptyingTrend(30.0, 31.5, cycles)
-    state = replace(state, sumps={"main": replace(state.sumps["main"], trend=trend, tries=2)})
+    state = state._replace(sumps={"main": state.sumps["main"]._replace(trend=trend, tries=2)})
     back = restored(initial_state(HOUSE, now_s), json.loads(json.dumps(to_memory(state, now_s))), True, now_s)
     assert back.need.coldest_c == coldest_c
     assert back.sumps["main"].trend == trend

@@ -67,8 +67,7 @@ class Made:
         level: LevelReading = (
             Missing(self.level, self.now_s) if isinstance(self.level, Why) else Good(self.level, self.now_s)
         )
-        snapshot = replace(
-            TEMPLATE.snapshot(),
+        snapshot = TEMPLATE.snapshot()._replace(
             ceiling=self._reading(self.ceiling, self.ceiling_age_s),
             bench=self._reading(self.bench),
             loops=dict.fromkeys(HOUSE.loops, probes),
@@ -86,7 +85,7 @@ class Made:
         self.on = wanted
         commands = {output: Command(output in wanted, WORDS) for output in outputs}
         decision = Decision(commands, changes if told else (), (), ())
-        state = replace(TEMPLATE.state, fire=FireState(self.latched, self.now_s))
+        state = TEMPLATE.state._replace(fire=FireState(self.latched, self.now_s))
         record = TickRecord(1, self.now_s, self.settings, snapshot, decision, state, {}, DayTally())
         broken = self.watch.observe(record)
         self.said = [one.detail for one in broken]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from copy import deepcopy
-from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -98,7 +97,7 @@ class WatchedWorld(World):
         assert self.record is not None
         seen = self.record.snapshot
         kept_seen = deepcopy(seen)
-        elsewhen = replace(seen, wall_utc=DATES[self.seq % len(DATES)])
+        elsewhen = seen._replace(wall_utc=DATES[self.seq % len(DATES)])
         assert decide(elsewhen, before, self.settings, self.now_s, self.rule) == (decision, self.state)
         assert before == kept
         assert seen == kept_seen

@@ -6,7 +6,6 @@ Every tick is checked by the promise watch, so each test here also tests the pro
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -241,12 +240,12 @@ class World:
             (),
             (),
         )
-        self.watch.observe(replace(self.record, decision=decision))
-        self.record = replace(self.record, decision=decision)
+        self.watch.observe(self.record._replace(decision=decision))
+        self.record = self.record._replace(decision=decision)
 
     def remember_need(self, coldest_c: float) -> None:
         """Set how cold the house has lately been."""
-        self.state = replace(self.state, need=replace(self.state.need, coldest_c=coldest_c))
+        self.state = self.state._replace(need=self.state.need._replace(coldest_c=coldest_c))
 
     def demand(self, loop: str = "north") -> str | None:
         """What a loop's fan runs for, in one word, None while it is off."""

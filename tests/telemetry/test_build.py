@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import pytest
 from pydantic import ValidationError
 
@@ -86,14 +84,14 @@ def test_running_loop_with_unknown_heat_says_so():
 def test_missing_reading_is_null_with_words_never_a_number(why):
     """Whatever is wrong with a probe: null, the cause in words, and since when."""
     seen = ticks.snapshot(1000.0)
-    seen = dataclasses.replace(seen, probes=dict(seen.probes) | {"ridge": Missing(why, 910.0)})
+    seen = seen._replace(probes=dict(seen.probes) | {"ridge": Missing(why, 910.0)})
     told = build_temperature(ticks.tick(snapshot=seen), "ridge")
     assert (told.temperature_c, told.why, told.age_s) == (None, why.value, 90.0)
 
 
 def test_probe_that_was_never_read_is_missing():
     """A probe without any reading yet is told as not read, not left out."""
-    seen = dataclasses.replace(ticks.snapshot(1000.0), probes={})
+    seen = ticks.snapshot(1000.0)._replace(probes={})
     told = build_temperature(ticks.tick(snapshot=seen), "north-soil")
     assert (told.temperature_c, told.why) == (None, Why.NEVER_READ.value)
     assert (told.place, told.loop) == ("soil", "north")
@@ -101,7 +99,7 @@ def test_probe_that_was_never_read_is_missing():
 
 def test_not_a_number_can_never_be_published():
     """A NaN that got this far is refused instead of written as invalid JSON."""
-    seen = dataclasses.replace(ticks.snapshot(1000.0), bench=Good(float("nan"), 990.0))
+    seen = ticks.snapshot(1000.0)._replace(bench=Good(float("nan"), 990.0))
     with pytest.raises(ValidationError):
         status(snapshot=seen)
 
@@ -125,7 +123,7 @@ def test_sump_tells_water_and_pump(wet, water, pump_on, phase):
 
 def test_unreadable_float_is_unknown_water_with_the_cause():
     """A float that cannot be read is neither wet nor dry."""
-    seen = dataclasses.replace(ticks.snapshot(1000.0), sumps={"low-corner": Missing(Why.UNREADABLE, 940.0)})
+    seen = ticks.snapshot(1000.0)._replace(sumps={"low-corner": Missing(Why.UNREADABLE, 940.0)})
     told = build_sump(ticks.tick(snapshot=seen), "low-corner")
     assert (told.water, told.why, told.water_age_s) == ("unknown", "cannot be read", 60.0)
 

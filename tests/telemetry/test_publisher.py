@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import pytest
 
 from controller.decision.command import AlarmEvent, OutputChange
@@ -173,6 +171,6 @@ def test_finished_day_is_told_once(publisher, bag):
 
 def test_without_a_broker_in_the_settings_nothing_is_told(bag):
     """No [mqtt] section, no messages."""
-    bare = dataclasses.replace(ticks.tick(), settings=ticks.settings().model_copy(update={"mqtt": None}))
+    bare = ticks.tick()._replace(settings=ticks.settings().model_copy(update={"mqtt": None}))
     Publisher(bag, ticks.PROGRAM).observe(bare)
     assert bag.letters == []

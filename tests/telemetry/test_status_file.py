@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import stat
 
 from controller.decision.command import OutputChange
@@ -65,6 +64,6 @@ def test_failure_is_a_finding_until_it_is_over(tmp_path):
 
 def test_works_without_a_broker_in_the_settings(tmp_path):
     """A house without [mqtt] has the file all the same."""
-    bare = dataclasses.replace(ticks.tick(), settings=ticks.settings().model_copy(update={"mqtt": None}))
+    bare = ticks.tick()._replace(settings=ticks.settings().model_copy(update={"mqtt": None}))
     StatusFile(tmp_path, ticks.PROGRAM).observe(bare)
     assert read(tmp_path).site == "fellside"

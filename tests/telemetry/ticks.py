@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from datetime import UTC, datetime
 from typing import Any
 
@@ -99,13 +98,12 @@ def state(since_mono_s: float, *, wet: bool = False) -> ControllerState:
         DRY, {"north": NORTH, "south": SOUTH}, {"low-corner": PUMP}, since_mono_s
     )
     sump = begin.sumps["low-corner"]
-    return dataclasses.replace(
-        begin,
+    return begin._replace(
         fans={
             "north": FanState(Demand.BANK, BANKING, Proof.PROVEN),
             "south": FanState(None, NO_SOIL, lockouts=(Lockout.SOIL_UNKNOWN, Lockout.RESTING)),
         },
-        sumps={"low-corner": dataclasses.replace(sump, phase=PumpPhase.EMPTYING) if wet else sump},
+        sumps={"low-corner": sump._replace(phase=PumpPhase.EMPTYING) if wet else sump},
     )
 
 
@@ -155,4 +153,4 @@ def tick(seq: int = 7, now_mono_s: float = 1000.0, *, wet: bool = False, **chang
         heat_w={"north": 2412.4, "south": None},
         today=TODAY,
     )
-    return dataclasses.replace(record, **changed)
+    return record._replace(**changed)
