@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller import __version__
+from controller.cli.plain_text import soften_output
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,6 +20,7 @@ DEFAULT_FILE = "/etc/hypocaust/house.toml"
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
+    soften_output()
     options = _parser().parse_args(arguments)
     try:
         return int(options.run(options))
@@ -194,10 +197,12 @@ def _default_file() -> str | None:
 
 
 def _date(text: str) -> datetime:
+    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text) is None:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a date; write it as 2026-01-31')
     try:
         return datetime.strptime(text, "%Y-%m-%d").replace(tzinfo=UTC)
     except ValueError:
-        raise argparse.ArgumentTypeError(f'"{text}" is not a date; write it as 2026-01-31') from None
+        raise argparse.ArgumentTypeError(f'"{text}" is in no calendar') from None
 
 
 def _positive(text: str) -> float:

@@ -75,11 +75,16 @@ def _hardware(settings: Settings, simulation: Simulation | None) -> Hardware:
     if simulation is None:
         return real_hardware(settings, runtime_directory(settings))
     try:
-        return simulated_hardware(settings, simulation)
+        from controller.simulator.ground import ModelError  # noqa: PLC0415 - pulls the numerics
+        from controller.simulator.weather import WeatherError  # noqa: PLC0415
     except ImportError as missing:
         raise StartError(
             f"the simulated house needs the rehearsal extra ({missing.name} is missing). "
             'Install it with: pip install "hypocaust[rehearsal]"'
         ) from missing
-    except ValueError as trouble:  # WeatherError and the like say what is wrong themselves
+    try:
+        return simulated_hardware(settings, simulation)
+    except WeatherError as trouble:
+        raise StartError(f"--weather: {trouble}") from trouble
+    except ModelError as trouble:
         raise StartError(str(trouble)) from trouble

@@ -16,6 +16,7 @@ class HouseSums(_Part):
     air_max_c: float = Field(description="warmest bench air")
     hours_below_0c: float = Field(ge=0.0, description="hours of frost among the crop")
     degree_hours_below_4c: float = Field(ge=0.0, description="kelvin below 4 °C, summed over hours")
+    hours_above_32c: float = Field(ge=0.0, description="hours above 32 °C among the crop")
     degree_hours_above_32c: float = Field(ge=0.0, description="kelvin above 32 °C, summed over hours")
     outdoor_min_c: float = Field(description="coldest outdoor air")
     outdoor_max_c: float = Field(description="warmest outdoor air")

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import calendar
 import textwrap
 from collections import defaultdict
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from operator import itemgetter
 from typing import TYPE_CHECKING
 
@@ -113,7 +114,7 @@ def _head(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:
     yield from _wrapped(f"{days}, {_date(start)} to {_date(last)}, in the weather of {summary.weather}")
     if told := STRATEGIES[summary.strategy]:
         yield from _wrapped(told)
-    for note in summary.notes:
+    for note in (*summary.notes, *_calendar(start, last)):
         yield from _wrapped(f"note: {note}", "  ")
     soils = [loop.soil_start_c for loop in summary.fans.by_loop.values()]
     soil = temperature_text(sum(soils) / len(soils), unit)
@@ -122,6 +123,15 @@ def _head(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:
         "when no fan has ever run; a store in its second year starts differently",
         "  ",
     )
+
+
+def _calendar(start: datetime, last: datetime) -> Iterator[str]:
+    """What a weather of one year of 365 days does to other lengths and years."""
+    if last - start >= timedelta(days=365):
+        yield "every year has the same weather"
+    leap_years = [year for year in range(start.year, last.year + 1) if calendar.isleap(year)]
+    if any(start.date() <= date(year, 2, 29) <= last.date() for year in leap_years):
+        yield "29 February has the weather of the 28th"
 
 
 def _house(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:
@@ -137,6 +147,7 @@ def _house(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:
         f"  {'time in frost':<28}{_hours(house.hours_below_0c):>16}{_hours(house.outdoor_hours_below_0c):>14}"
     )
     yield f"  {_below(unit):<28}{_degree_hours(house.degree_hours_below_4c, unit):>16}"
+    yield f"  {f'time above {temperature_text(HOT_C, unit)}':<28}{_hours(house.hours_above_32c):>16}"
     yield f"  {_above(unit):<28}{_degree_hours(house.degree_hours_above_32c, unit):>16}"
 
 

@@ -66,6 +66,7 @@ class _Air:
     high_c: float = -1e9
     frost_s: float = 0.0
     cold_k_s: float = 0.0
+    hot_s: float = 0.0
     hot_k_s: float = 0.0
 
     def add(self, air_c: float, dt_s: float) -> None:
@@ -76,6 +77,8 @@ class _Air:
         self.hot_k_s += max(air_c - HOT_C, 0.0) * dt_s
         if air_c < 0.0:
             self.frost_s += dt_s
+        if air_c > HOT_C:
+            self.hot_s += dt_s
 
 
 @dataclass(slots=True)
@@ -136,6 +139,7 @@ class Tracker:
             air_max_c=self._bench.high_c,
             hours_below_0c=self._bench.frost_s / HOUR_S,
             degree_hours_below_4c=self._bench.cold_k_s / HOUR_S,
+            hours_above_32c=self._bench.hot_s / HOUR_S,
             degree_hours_above_32c=self._bench.hot_k_s / HOUR_S,
             outdoor_min_c=self._outdoors.low_c,
             outdoor_max_c=self._outdoors.high_c,

@@ -174,6 +174,26 @@ def test_numbers_out_of_range_are_told_with_the_range(capsys, arguments, said):
     assert said in refused(capsys, HOUSE, *arguments)
 
 
+@pytest.mark.parametrize(
+    ("date", "said"),
+    [("2026-02-29", "is in no calendar"), ("29.2.2028", "write it as 2026-01-31"), ("2026-1-1", "write it")],
+)
+def test_days_that_are_none_are_told(capsys, date, said):
+    """A day no year has is not the same mistake as a date written in another way."""
+    with pytest.raises(SystemExit):
+        main(["rehearse", HOUSE, "--start", date])
+    assert said in capsys.readouterr().err
+
+
+@pytest.mark.rehearsal
+def test_a_leap_day_can_be_rehearsed(capsys):
+    """29 February lives through the weather of the 28th, and the page says so."""
+    assert main(["rehearse", HOUSE, "--days", "0.1", "--start", "2028-02-29", "--strategy", "fans-off"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "29 February to 29 February" in told
+    assert "29 February has the weather of the 28th" in told
+
+
 def test_missing_extra_says_how_to_install(monkeypatch, capsys):
     """Without the numerics there is no traceback but the way to get them."""
     found = importlib.util.find_spec

@@ -30,6 +30,7 @@ HOUSE = HouseSums(
     air_max_c=15.46,
     hours_below_0c=0.0,
     degree_hours_below_4c=35.6,
+    hours_above_32c=0.0,
     degree_hours_above_32c=0.0,
     outdoor_min_c=-10.0,
     outdoor_max_c=11.7,

@@ -49,12 +49,36 @@ def test_says_where_when_and_what_was_made_up():
     assert "the soil at the tubes starts at 12.3 °C" in told
 
 
+@pytest.mark.parametrize(
+    ("start", "days", "told_so"),
+    [
+        ("2027-12-31", 59.0, False),
+        ("2027-12-31", 60.5, True),
+        ("2028-02-29", 0.1, True),
+        ("2028-03-01", 100.0, False),
+        ("2026-01-01", 365.0, False),
+        ("2100-01-01", 365.0, False),
+    ],
+)
+def test_a_leap_day_is_told_if_it_is_among_the_days(start, days, told_so):
+    """Only rehearsals that go through 29 February have the note."""
+    told = text(changed(start=f"{start}T00:00:00-05:00", days=days))
+    assert ("29 February has the weather of the 28th" in told) == told_so
+
+
+def test_years_that_repeat_are_told():
+    """More than a year of days has the same weather again."""
+    assert "every year has the same weather" in text(changed(days=366.0))
+    assert "every year has the same weather" not in text(changed(days=365.0))
+
+
 def test_house_stands_beside_outdoors():
     """Inside and outdoors are in one row each."""
     told = text()
     assert "coldest 1.0 °C -10.0 °C" in told
     assert "time in frost 0 h 100 h" in told
     assert "degree-hours below 4.0 °C 36 K h" in told
+    assert "time above 32.0 °C 0 h" in told
 
 
 def test_heat_goes_with_its_purpose_direction_and_price():
