@@ -94,7 +94,10 @@ def _add_rehearse(commands: Commands[argparse.ArgumentParser]) -> None:
     parser.add_argument(
         "--weather",
         default="carolina",
-        help="carolina, alaska-coast, miami, or a TMY3 or EPW file (default: carolina)",
+        metavar="NAME",
+        help="carolina, alaska-coast, miami, or a TMY3, TMY2 or EPW file; invented-NAME is a year made out "
+        "of it by --seed, with cold snaps, heat waves and wet springs; NAME-8K is 8 K colder "
+        "(default: carolina)",
     )
     parser.add_argument(
         "--start", type=_date, metavar="DATE", help="first day, YYYY-MM-DD (default: 1 January)"

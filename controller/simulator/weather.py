@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from controller.physics import moist_air, sky
+from controller.simulator.weather_air import shifted, sky_radiation
 from controller.simulator.weather_files import read
 from controller.simulator.weather_formats import HOURS, RawYear, WeatherError
 from controller.simulator.weather_rain import rain_mm
@@ -25,6 +27,8 @@ __all__ = ["SHIPPED", "Weather", "WeatherError", "load_weather"]
 # Typical years that come with the pvlib package (NREL data).
 SHIPPED = {"alaska-coast": "703165TY.csv", "carolina": "723170TYA.CSV", "miami": "12839.tm2"}
 INVENTED = "invented-"
+SHIFTED = re.compile(r"(?P<name>.+)(?P<by_k>[+-][0-9]+(?:\.[0-9]+)?)K")
+LARGEST_SHIFT_K = 20.0  # beyond it a year of the same place means nothing
 PLAIN_YEAR = 2026  # a year of 365 days; weather files have no year of their own
 
 
@@ -95,7 +99,8 @@ class Weather:
 def load_weather(name_or_path: str | Path, seed: int = 0) -> Weather:
     """Load a shipped year (``alaska-coast``, ``carolina``, ``miami``) or a TMY3, EPW or TMY2 file.
 
-    ``invented-`` before a name or path makes a year that never was out of it (see ``weather_years``).
+    ``-8K`` (or ``+2.5K``) behind a name or path makes every hour that much colder (or warmer), ``invented-``
+    before it makes a year that never was out of it (see ``weather_years``); both may be used at once.
 
     Args:
         name_or_path: name or path.
@@ -105,17 +110,35 @@ def load_weather(name_or_path: str | Path, seed: int = 0) -> Weather:
         WeatherError: no such file, or one that cannot be used; with file and line.
     """
     name = str(name_or_path)
-    if name.startswith(INVENTED):
-        return invent_year(load_weather(name.removeprefix(INVENTED), seed), seed)
-    if name in SHIPPED:
-        path = _shipped_directory() / SHIPPED[name]
-    else:
-        path = Path(name_or_path)
-        if not path.is_file():
-            raise WeatherError(
-                f"{name}: no such file, and not one of {', '.join(SHIPPED)} (or these after {INVENTED})"
-            )
+    if not _is_there(name):
+        if name.startswith(INVENTED):
+            return invent_year(load_weather(name.removeprefix(INVENTED), seed), seed)
+        if (found := SHIFTED.fullmatch(name)) is not None:
+            return shifted(load_weather(found["name"], seed), _shift_k(found["by_k"]))
+    path = _shipped_directory() / SHIPPED[name] if name in SHIPPED else Path(name_or_path)
+    if not _is_there(str(path)):
+        raise WeatherError(
+            f"{name}: no such file, and not one of {', '.join(SHIPPED)} "
+            f"(also with {INVENTED} before it, or a shift such as -8K behind it)"
+        )
     return _prepare(read(path), seed)
+
+
+def _is_there(path: str) -> bool:
+    """Whether there is such a file; a name no file can have is none."""
+    try:
+        return Path(path).is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def _shift_k(text: str) -> float:
+    by_k = float(text)
+    if abs(by_k) > LARGEST_SHIFT_K:
+        raise WeatherError(
+            f"a shift of {by_k:g} K is out of range; expected -{LARGEST_SHIFT_K:g}K to +{LARGEST_SHIFT_K:g}K"
+        )
+    return by_k
 
 
 def _shipped_directory() -> Path:
@@ -182,14 +205,8 @@ def _sky(columns: dict[str, Floats], humidity_ratio: Floats, notes: list[str]) -
         cloud = np.full(HOURS, 0.5)
     else:
         notes.append("sky long-wave radiation from dew point and cloud cover")
-    result = np.empty(HOURS)
-    for hour, (air_c, ratio, pressure) in enumerate(
-        zip(columns["air_c"], humidity_ratio, columns["pressure_pa"], strict=True)
-    ):
-        dew_c = moist_air.dew_point_c(ratio, pressure)
-        clear = sky.clear_sky_emissivity(dew_c, hour % 24, pressure)
-        result[hour] = sky.downward_radiation_w_m2(air_c, sky.sky_emissivity(clear, cloud[hour]))
-    return result
+    effects = np.array([sky.sky_emissivity(0.0, share) for share in cloud])
+    return sky_radiation(columns["air_c"], humidity_ratio, columns["pressure_pa"], effects)
 
 
 def _sun_heights(raw: RawYear) -> Floats:

@@ -3,7 +3,7 @@
 Runs of three to eight days are drawn from within three weeks of the season they are put into (a moving-
 block bootstrap, Künsch 1989, Ann. Statist. 17:1217), so that hours keep their order and quantities keep
 their company. What the season changes in between is corrected: the mean temperature by the year's first
-wave, the light by the sun's height. Then spells are laid over it.
+wave, the light by the sun's height. Then spells are laid over it, as strong as the file's own spread allows.
 """
 
 from __future__ import annotations
@@ -14,7 +14,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from controller.physics import moist_air, sky
+from controller.simulator.weather_air import (
+    DRIEST,
+    cloud_effects,
+    humidity_ratios,
+    relative_humidities,
+    sky_radiation,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,8 +38,9 @@ JOIN_H = 6  # hours over which two runs are blended into each other
 SOLAR_CONSTANT_W_M2 = 1361.0  # Kopp & Lean 2011, Geophys. Res. Lett. 38:L01706
 LEAST_SUN_HEIGHT = 0.05  # below this the light is left as it is
 MOST_CLEARNESS = 0.85  # of the light above the air reaches the ground at best; common practice, no source
-COLDER_K = (6.0, 12.0)  # a cold snap; common practice, no source
-WARMER_K = (4.0, 8.0)  # a heat wave; same
+# A cold snap or heat wave in standard deviations of the file's own days about its seasons: what is rare is
+# another number of kelvins in Miami than in Alaska. Common practice, no source.
+SPELL_SPREADS = (1.0, 2.0)
 SPELL_DAYS = (3, 9)
 WETTER = (1.8, 3.0)  # a wet spring over a usual one; same
 WET_DAYS = 45
@@ -68,6 +75,8 @@ def invent_year(weather: Weather, seed: int) -> Weather:
         rain_factor = rain_factor * (1.0 + (spell.rain_factor - 1.0) * rise)
     air_c = _joined(weather.air_c[source] + shift_k, source)
     pressure_pa = _joined(weather.pressure_pa[source], source)
+    shares = np.clip(_joined(relative_humidities(weather)[source], source), DRIEST, 1.0)
+    ratio = humidity_ratios(air_c, shares, pressure_pa)
     ghi, dni, dhi = _light(weather, source)
     return replace(
         weather,
@@ -75,9 +84,9 @@ def invent_year(weather: Weather, seed: int) -> Weather:
         notes=(*weather.notes, f"invented year {seed} from runs of this file's days", *map(_words, spells)),
         air_c=air_c,
         pressure_pa=pressure_pa,
-        humidity_ratio=_humidity(weather, source, air_c, pressure_pa),
-        wind_m_s=_joined(weather.wind_m_s[source], source),
-        sky_w_m2=_sky(weather, source, air_c),
+        humidity_ratio=ratio,
+        wind_m_s=np.maximum(_joined(weather.wind_m_s[source], source), 0.0),
+        sky_w_m2=sky_radiation(air_c, ratio, pressure_pa, cloud_effects(weather)[source]),
         rain_m_s=weather.rain_m_s[source] * rain_factor,
         ghi_w_m2=ghi,
         dni_w_m2=dni,
@@ -104,34 +113,21 @@ def _draw_hours(random: np.random.Generator) -> Places:
 def _draw_spells(random: np.random.Generator, weather: Weather) -> list[Spell]:
     """Cold snaps in the colder half of the year, heat waves in the warmer, a wet spring every other year."""
     wave = _seasonal_wave(weather.air_c).reshape(DAYS, DAY_H).mean(axis=1)
+    apart_k = weather.air_c.reshape(DAYS, DAY_H).mean(axis=1) - wave
     middle = float(np.mean(wave))
     spells: list[Spell] = []
-    for name, low_high, sign, season in (
-        ("cold snap", COLDER_K, -1.0, wave < middle),
-        ("heat wave", WARMER_K, 1.0, wave > middle),
-    ):
-        spells += [
-            _weather_spell(random, name, low_high, sign, season) for _ in range(int(random.poisson(1.5)))
-        ]
+    for name, sign, season in (("cold snap", -1.0, wave < middle), ("heat wave", 1.0, wave > middle)):
+        spread_k = sign * float(apart_k[season].std())
+        for _ in range(int(random.poisson(1.5))):
+            first_day, days = int(random.choice(np.flatnonzero(season))), int(random.integers(*SPELL_DAYS))
+            by_k = spread_k * float(random.uniform(*SPELL_SPREADS))
+            spells.append(Spell(name, first_day, days, by_k))
     if random.random() < 0.5:  # noqa: PLR2004
         coldest = int(np.argmin(wave))
         spells.append(
             Spell("wet spring", (coldest + 45) % DAYS, WET_DAYS, rain_factor=float(random.uniform(*WETTER)))
         )
     return spells
-
-
-def _weather_spell(
-    random: np.random.Generator,
-    name: str,
-    low_high: tuple[float, float],
-    sign: float,
-    season: NDArray[np.bool_],
-) -> Spell:
-    """A cold snap or heat wave on some day of its season."""
-    first_day = int(random.choice(np.flatnonzero(season)))
-    days = int(random.integers(*SPELL_DAYS))
-    return Spell(name, first_day, days, by_k=sign * float(random.uniform(*low_high)))
 
 
 def _spell_shape(spell: Spell) -> Floats:
@@ -158,29 +154,6 @@ def _joined(values: Floats, source: Places) -> Floats:
         result[(at + np.arange(JOIN_H)) % values.size] -= jump * ramp
         result[(at - 1 - np.arange(JOIN_H)) % values.size] += jump * ramp
     return result
-
-
-def _humidity(weather: Weather, source: Places, air_c: Floats, pressure_pa: Floats) -> Floats:
-    """Keep the relative humidity of the hours that were drawn."""
-    shares = [
-        min(
-            moist_air.relative_humidity(weather.air_c[s], weather.humidity_ratio[s], weather.pressure_pa[s]),
-            1.0,
-        )
-        for s in source
-    ]
-    joined = np.clip(_joined(np.array(shares), source), 0.05, 1.0)
-    triples = zip(air_c, joined, pressure_pa, strict=True)
-    return np.array([moist_air.humidity_ratio(temp, share, pressure) for temp, share, pressure in triples])
-
-
-def _sky(weather: Weather, source: Places, air_c: Floats) -> Floats:
-    """Keep the emissivity of the skies that were drawn."""
-    emissivity = [
-        weather.sky_w_m2[s] / sky.downward_radiation_w_m2(float(weather.air_c[s]), 1.0) for s in source
-    ]
-    pairs = zip(air_c, emissivity, strict=True)
-    return np.array([sky.downward_radiation_w_m2(float(temp), share) for temp, share in pairs])
 
 
 def _light(weather: Weather, source: Places) -> tuple[Floats, Floats, Floats]:

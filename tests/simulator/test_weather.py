@@ -1,4 +1,4 @@
-"""A year of weather in SI: humidity, sky, sun, rain, dates; and years that never were."""
+"""A year of weather in SI: humidity, sky, sun, rain, dates."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ import pytest
 from controller.physics import moist_air, sky
 from controller.simulator.weather import WeatherError, load_weather
 from controller.simulator.weather_rain import made_up_rain_mm, rain_mm
-from controller.simulator.weather_years import invent_year
 from tests.simulator.garden import weather
 from tests.simulator.test_weather_files import epw
 
@@ -112,28 +111,3 @@ def test_a_file_without_any_damp_hour_still_gets_rain() -> None:
     assert rain.sum() == pytest.approx(900.0)
     assert rain[: 8760 // 2].sum() == 0.0
     assert len(notes) == 1
-
-
-def test_an_invented_year_is_like_its_file_but_not_the_same() -> None:
-    """Mean, spread and light stay near; the same seed makes the same year, another seed another."""
-    base = weather()
-    years = [invent_year(base, seed) for seed in (1, 2, 3, 4)]
-    for year in years:
-        assert year.air_c.mean() == pytest.approx(base.air_c.mean(), abs=1.0)
-        assert year.air_c.std() == pytest.approx(base.air_c.std(), rel=0.12)
-        assert year.ghi_w_m2.sum() == pytest.approx(base.ghi_w_m2.sum(), rel=0.06)
-        assert year.sky_w_m2.mean() == pytest.approx(base.sky_w_m2.mean(), rel=0.05)
-        assert np.abs(year.air_c - base.air_c).mean() > 2.0
-        assert any(note.startswith("invented year") for note in year.notes)
-        rest = year.dni_w_m2 * year.sun_height + year.dhi_w_m2 - year.ghi_w_m2
-        assert np.abs(rest).mean() < 2.0
-        assert np.all(year.ghi_w_m2[year.sun_height == 0.0] == 0.0)
-    assert np.array_equal(load_weather("invented-carolina", 1).air_c, years[0].air_c)
-    assert not np.array_equal(years[0].air_c, years[1].air_c)
-
-
-def test_invented_years_bring_spells_that_their_notes_name() -> None:
-    """Over a few seeds there are cold snaps, heat waves and wet springs, and a snap is really colder."""
-    notes = [note for seed in range(8) for note in invent_year(weather(), seed).notes]
-    for word in ("cold snap: -", "heat wave: +", "wet spring: "):
-        assert any(note.startswith(word) for note in notes), word
