@@ -13,11 +13,10 @@ from controller.faults import DAY_S
 from controller.physics import cover as cover_physics
 from controller.physics import fan_curve, ground_temperature, moist_air
 from controller.simulator import boundary, conduction, house, parameters, step, tubes, water
-from controller.simulator import ground as ground_model
 from controller.simulator import indices as at
 from controller.simulator.books import Books, close
 from controller.simulator.compiled import compile_modules
-from controller.simulator.ground import ModelError
+from controller.simulator.grid import ModelError
 
 if TYPE_CHECKING:
     from types import ModuleType
@@ -25,6 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from controller.settings.schema import Settings
+    from controller.simulator.grid import Grid
     from controller.simulator.weather import Weather
 
     Floats = NDArray[np.float64]
@@ -79,7 +79,7 @@ class Model:
         weather: Weather,
         start_s: float,
         *,
-        grid: ground_model.Grid | None = None,
+        grid: Grid | None = None,
         step_s: float = STEP_S,
     ) -> None:
         self.weather = weather

@@ -8,14 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from controller.physics import cover, moist_air, soil, tube, water
-from controller.simulator import ground as ground_model
 from controller.simulator import indices as at
-from controller.simulator.ground import Soil
+from controller.simulator.grid import Grid, make_cut
+from controller.simulator.ground import Soil, build
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from controller.settings.schema import Settings
+    from controller.simulator.grid import Cut
+    from controller.simulator.ground import GroundArrays
     from controller.simulator.weather import Weather
 
     Floats = NDArray[np.float64]
@@ -147,8 +149,8 @@ def sump_parameters(settings: Settings, loops: Floats) -> Floats:
 
 
 def ground_of(
-    settings: Settings, spacing_m: float, soils: tuple[Soil, Soil], grid: ground_model.Grid | None
-) -> tuple[list[ground_model.Cut], ground_model.GroundArrays]:
+    settings: Settings, spacing_m: float, soils: tuple[Soil, Soil], grid: Grid | None
+) -> tuple[list[Cut], GroundArrays]:
     """The loops' cuts and the arrays of the whole ground.
 
     Raises:
@@ -157,9 +159,9 @@ def ground_of(
     building = settings.house
     loops = settings.loops.values()
     if grid is None:
-        grid = ground_model.Grid.fitting([(loop.depth_m, loop.tube_diameter_m, spacing_m) for loop in loops])
-    cuts = [ground_model.make_cut(loop.depth_m, loop.tube_diameter_m, spacing_m, grid) for loop in loops]
+        grid = Grid.fitting([(loop.depth_m, loop.tube_diameter_m, spacing_m) for loop in loops])
+    cuts = [make_cut(loop.depth_m, loop.tube_diameter_m, spacing_m, grid) for loop in loops]
     floor_m2 = building.length_m * building.width_m
     perimeter_m = 2.0 * (building.length_m + building.width_m)
     way_m = EDGE_WAY_M + 0.5 * floor_m2 / perimeter_m
-    return cuts, ground_model.build(cuts, soils, [perimeter_m / floor_m2 / way_m] * len(cuts))
+    return cuts, build(cuts, soils, [perimeter_m / floor_m2 / way_m] * len(cuts))

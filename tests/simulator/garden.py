@@ -99,7 +99,7 @@ def finer_model(start: datetime, *, step_s: float, refine: int) -> Model:
     rows, columns = base.cuts[0].height_m.size, base.cuts[0].width_m.size
     first, after = base.cuts[0].hole_rows
     tube = base.cuts[0].hole_columns
-    from controller.simulator.ground import Grid  # noqa: PLC0415
+    from controller.simulator.grid import Grid  # noqa: PLC0415
 
     grid = Grid(tube, columns - tube, first, rows - after).refined(refine)
     return Model(settings(), weather(), weather().seconds_into_year(start), grid=grid, step_s=step_s)

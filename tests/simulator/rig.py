@@ -17,7 +17,8 @@ import numpy as np
 from controller.physics import fan_curve, moist_air, soil, tube
 from controller.simulator import conduction, tubes
 from controller.simulator.compiled import compile_modules
-from controller.simulator.ground import Grid, Soil, build, make_cut
+from controller.simulator.grid import Grid, make_cut
+from controller.simulator.ground import Soil, build
 from controller.simulator.indices import SEGMENTS
 
 if TYPE_CHECKING:

@@ -9,8 +9,7 @@ import pytest
 from scipy.integrate import quad, solve_ivp
 from scipy.special import j1, y1
 
-from controller.physics.ground_temperature import ground_temperature_c
-from controller.simulator.ground import Grid
+from controller.physics.ground_temperature import YEAR_S, damping_depth_m, ground_temperature_c
 from controller.simulator.indices import SEGMENTS
 from tests.simulator.network import conductance_matrix
 from tests.simulator.rig import Rig, conductance_mean, soil_of
@@ -34,50 +33,59 @@ def cylinder_response(fourier: float) -> float:
     return 4.0 / math.pi**2 * float(low + high)
 
 
-@pytest.mark.parametrize(("refine", "tolerance"), [(1, 0.06), (2, 0.02)])
-@pytest.mark.parametrize("diameter_m", [0.08, 0.16])
-def test_step_response_of_a_cylinder(diameter_m: float, refine: int, tolerance: float) -> None:
-    """From one Fourier number to thirty, the wall warms as the exact solution says.
+@pytest.mark.parametrize(("texture", "wetness"), [("loam", 0.75), ("sand", 0.8), ("clay", 0.5)])
+@pytest.mark.parametrize("diameter_m", [0.05, 0.08, 0.125, 0.2, 0.3])
+def test_step_response_of_a_cylinder(diameter_m: float, texture: str, wetness: float) -> None:
+    """From one hour to five days the wall warms as the exact solution says, within 2 %.
 
-    On the grid that a year is run on the wall is up to 6 % too warm (in the first hour), on one twice as fine
-    up to 2 %: the half cell between wall and first cell holds no heat.
+    On the grid that rehearsals run on. Half an hour after the start the wall is up to 5 % too warm, because
+    the half cell between it and the first cell holds no heat.
     """
-    grid = Grid.fitting([(6.0, diameter_m, 12.0)]).refined(refine)
-    rig = Rig(LOAM, 6.0, diameter_m, 8.0, 12.0, surface_fixed=False, grid=grid)
-    radius_m = 0.5 * diameter_m
+    soil = soil_of(texture, wetness)
+    diffusivity_m2_s = soil.conductivity_w_mk / soil.capacity_j_m3k
+    rig = Rig(soil, 6.0, diameter_m, 8.0, 12.0, surface_fixed=False)
     passed_s = 0.0
-    for fourier in (1.0, 3.0, 10.0, 30.0):
-        while passed_s < fourier * radius_m**2 / DIFFUSIVITY_M2_S:
+    for hours in (1, 2, 5, 24, 120):
+        while passed_s < 3600.0 * hours:
             rig.heat(20.0)
             passed_s += rig.step_s
-        reached = DIFFUSIVITY_M2_S * passed_s / radius_m**2
-        exact_k = 20.0 / (2.0 * math.pi * LOAM.conductivity_w_mk) * cylinder_response(reached)
-        assert rig.wall_mean_c(20.0) == pytest.approx(exact_k, rel=tolerance), fourier
+        fourier = diffusivity_m2_s * passed_s / (0.5 * diameter_m) ** 2
+        exact_k = 20.0 / (2.0 * math.pi * soil.conductivity_w_mk) * cylinder_response(fourier)
+        assert rig.wall_mean_c(20.0) == pytest.approx(exact_k, rel=0.02), hours
 
 
+@pytest.mark.rehearsal
 def test_the_year_travels_down_as_kusuda_says() -> None:
-    """A sine at the surface arrives at 0.6, 0.8 and 1.2 m with the exact damping and delay, within 0.15 K."""
+    """A sine at the surface arrives with the exact swing within 1 % and the exact damping depth within 1 %.
+
+    Two years on the grid that rehearsals run on, with tubes so thin and far apart that they matter little.
+    Nowhere is the temperature off by more than 0.1 K of 11.4 K.
+    """
     year = (14.42, 11.41, 13.1)
 
     def undisturbed(depth_m: np.ndarray, day: float = 0.0) -> np.ndarray:
         values = [ground_temperature_c(float(z), day, *year, DIFFUSIVITY_M2_S) for z in np.ravel(depth_m)]
         return np.array(values).reshape(np.shape(depth_m))
 
-    rig = Rig(LOAM, 0.8, 0.08, 8.0, 0.3, ground_c=undisturbed, step_s=1800.0, below_m=8.0)
+    rig = Rig(LOAM, 0.8, 0.08, 8.0, 2.0, ground_c=undisturbed, step_s=3600.0, below_m=8.0)
     rows = rig.ground.row_m[0]
-    for half_hour in range(365 * 48):
-        day = half_hour / 48.0
-        if half_hour % 48 == 0:
-            rig.temp_c[0, -1] = undisturbed(rows[-1:], day)[0]
-        rig.surface_c = float(undisturbed(np.zeros(1), day + 1.0 / 96.0)[0])
-        rig.spread()
-        if half_hour in (15 * 48, 105 * 48, 196 * 48, 288 * 48):
-            for depth_m in (0.6, 0.8, 1.2):
-                ours = np.interp(depth_m, rows[1:-1], rig.temp_c[0, 1:-1, -2, 0])
-                assert ours == pytest.approx(undisturbed(np.array([depth_m]), day)[0], abs=0.15), (
-                    day,
-                    depth_m,
-                )
+    depths_m = np.array([0.3, 0.6, 0.8, 1.2, 2.0])
+    courses = []
+    for day in range(2 * 365):
+        rig.temp_c[0, -1] = undisturbed(rows[-1:], day + 0.5)[0]
+        for hour in range(24):
+            rig.surface_c = float(undisturbed(np.zeros(1), day + (hour + 0.5) / 24.0)[0])
+            rig.spread()
+        if day >= 365:
+            courses.append(np.interp(depths_m, rows[1:-1], rig.temp_c[0, 1:-1, -2, 0]))
+    days = np.arange(365, 2 * 365) + 1.0
+    exact = np.array([undisturbed(depths_m, day) for day in days])
+    assert np.abs(courses - exact).max() < 0.1
+    turn = np.exp(2j * np.pi * days / 365.0)
+    swings_k = np.abs(2.0 * turn @ np.array(courses) / days.size)
+    assert swings_k == pytest.approx(np.abs(2.0 * turn @ exact / days.size), rel=0.01)
+    depth_m = (depths_m[-1] - depths_m[0]) / math.log(swings_k[0] / swings_k[-1])
+    assert depth_m == pytest.approx(damping_depth_m(DIFFUSIVITY_M2_S, YEAR_S), rel=0.01)
 
 
 def test_no_heat_is_lost_or_made() -> None:

@@ -12,7 +12,7 @@ from scipy.sparse.linalg import spsolve
 from controller.physics import cover, soil
 from controller.simulator import indices as at
 from controller.simulator import parameters, step
-from controller.simulator.ground import ModelError
+from controller.simulator.grid import ModelError
 from controller.simulator.house import FLOOR_W_M2K
 from controller.simulator.model import Climate, Model
 from tests.simulator.garden import plant, settings, weather

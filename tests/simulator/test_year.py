@@ -78,24 +78,29 @@ def test_frost_nights_are_milder_with_tubes(year: tuple[SimulatedPlant, np.ndarr
     assert rows[:, 1].min() > without[:, 1].min() + 3.0
 
 
+def heat_of(days: float, *, step_s: float = 60.0, refine: int = 1) -> tuple[float, float]:
+    """Heat into and out of the ground from November on, with another step or a finer grid."""
+    house = plant(NOVEMBER, model=finer_model(NOVEMBER, step_s=step_s, refine=refine))
+    run(house, days, PlainRule(house))
+    return house.books().charged_j, house.books().discharged_j
+
+
 def test_half_the_step_changes_little() -> None:
     """A winter at 30 s instead of 60 s: heat in and out within 1 %."""
-    sums = []
-    for step_s in (60.0, 30.0):
-        house = plant(NOVEMBER, model=finer_model(NOVEMBER, step_s=step_s, refine=1))
-        run(house, 90, PlainRule(house))
-        sums.append((house.books().charged_j, house.books().discharged_j))
-    assert sums[1] == pytest.approx(sums[0], rel=0.01)
+    assert heat_of(90, step_s=30.0) == pytest.approx(heat_of(90), rel=0.01)
 
 
 def test_a_grid_twice_as_fine_changes_little() -> None:
     """Ninety winter days on twice the cells each way: heat in and out within 2 %."""
-    sums = []
-    for refine in (1, 2):
-        house = plant(NOVEMBER, model=finer_model(NOVEMBER, step_s=60.0, refine=refine))
-        run(house, 90, PlainRule(house))
-        sums.append((house.books().charged_j, house.books().discharged_j))
-    assert sums[1] == pytest.approx(sums[0], rel=0.02)
+    assert heat_of(90, refine=2) == pytest.approx(heat_of(90), rel=0.02)
+
+
+@pytest.mark.campaign
+def test_a_year_hardly_depends_on_step_and_grid() -> None:
+    """A whole year at half the step, and on twice the cells each way: heat in and out within 2 %."""
+    usual = heat_of(365)
+    assert heat_of(365, step_s=30.0) == pytest.approx(usual, rel=0.02)
+    assert heat_of(365, refine=2) == pytest.approx(usual, rel=0.02)
 
 
 @pytest.mark.parametrize("seed", [1, 2])
