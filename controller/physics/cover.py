@@ -1,35 +1,48 @@
-"""Greenhouse cover: heat loss by wind, light by angle, air leaking in."""
+"""Greenhouse cover: what passes it of heat, light and air."""
 
 from __future__ import annotations
 
 import math
 
-# cover: (heat loss in calm air W/m²K, its gain with wind W/m²K per m/s, light at normal incidence, sheets).
-# Heat loss as measured by Mihara & Hayashi 1979, J. Agric. Meteorol. 35:13, average exchange with the sky
-# included: PVC film 4.87+0.54w, PVC over PE film 3.15+0.17w, glass 4.41+0.40w. Twin-wall: the film pair's
-# wind term, laid through the middle of the 3.4 to 4.0 W/m²K of any double glazing (extension.org, "Glazing
-# Materials") at 3 m/s. Light: glass 0.88 single, 0.77 double (NGMA glazing manual), twin-wall 0.78 to 0.82
-# (extension.org); film is taken to pass as much as glass (common practice, no source).
+from controller.physics.sky import STEFAN_BOLTZMANN_W_M2K4, ZERO_CELSIUS_K
+
+# cover: (resistance m²K/W, light at normal incidence, sheets). One sheet resists next to nothing (4 mm of
+# glass 0.004). The air between two films is the difference that Mihara & Hayashi 1979 (J. Agric. Meteorol.
+# 35:13) measured between two and one: 1/(3.15 + 0.17 w) - 1/(4.87 + 0.54 w) is 0.11 to 0.12 up to 8 m/s.
+# Twin-wall is taken for the same: extension.org, "Glazing Materials", has 3.4 to 4.0 W/m²K for any double
+# glazing. Light: glass 0.88 single, 0.77 double (NGMA manual), twin-wall 0.78 to 0.82 (extension.org);
+# film is taken to pass as much as glass (common practice, no source).
 COVERS = {
-    "single film": (4.87, 0.54, 0.88, 1),
-    "double film": (3.15, 0.17, 0.77, 2),
-    "single glass": (4.41, 0.40, 0.88, 1),
-    "twin-wall": (3.20, 0.17, 0.80, 2),
+    "single film": (0.0, 0.88, 1),
+    "double film": (0.115, 0.77, 2),
+    "single glass": (0.004, 0.88, 1),
+    "twin-wall": (0.115, 0.80, 2),
 }
 
 REFRACTIVE_INDEX = 1.526  # glass (Duffie & Beckman, Solar Engineering, ch. 5); films differ little
-STRONG_WIND_M_S = 8.0  # beyond it the inside of the cover governs; common practice, no source
 DIFFUSE_COSINE = 0.5  # diffuse light passes like a beam at 60° (Duffie & Beckman ch. 5)
 STACK_COEFFICIENT = 0.000145  # (L/s)²/(cm⁴ K), one storey (ASHRAE Fundamentals 2017 ch. 16, from memory)
 WIND_COEFFICIENT = 0.000319  # (L/s)²/(cm⁴ (m/s)²), one storey, no shelter (same)
 
 
-def heat_loss_w_m2k(calm_w_m2k: float, per_wind_w_m2k: float, wind_m_s: float) -> float:
-    """Heat loss of the cover (W per m² of cover and K between inside and outside air) by wind.
+def inside_convection_w_m2k(warmer_k: float) -> float:
+    """From air to the underside of a roof that is colder by this much: 1.86 dT^(1/3), at least 1 W/m²K.
 
-    Held at its value for 8 m/s in stronger wind. See ``COVERS`` for the first two arguments and their source.
+    Air that falls off a cold roof: de Zwart 1996 and Vanthoor 2011, theses, Wageningen (table 8.1 of the
+    latter). Under a roof that is warmer the air lies still (the least; common practice, no source).
     """
-    return calm_w_m2k + per_wind_w_m2k * min(max(wind_m_s, 0.0), STRONG_WIND_M_S)
+    return max(1.86 * float(max(warmer_k, 0.0) ** (1.0 / 3.0)), 1.0)
+
+
+def outside_convection_w_m2k(wind_m_s: float) -> float:
+    """From the cover to the wind: 2.8 + 3 w (Watmuff, Charters & Proctor 1977)."""
+    return 2.8 + 3.0 * max(wind_m_s, 0.0)
+
+
+def radiation_w_m2k(mean_c: float, emissivity: float) -> float:
+    """Long-wave exchange of two surfaces near a temperature, as a conductance: 4 e sigma T³."""
+    kelvin = mean_c + ZERO_CELSIUS_K
+    return 4.0 * emissivity * STEFAN_BOLTZMANN_W_M2K4 * kelvin * kelvin * kelvin
 
 
 def polarised_reflectances(cos_incidence: float) -> tuple[float, float]:
@@ -65,6 +78,11 @@ def beam_transmittance(cos_incidence: float, normal_transmittance: float, layers
     return unabsorbing_transmittance(cos_in, layers) * float(unabsorbed_normal ** (1.0 / cos_out))
 
 
+def absorbed_share(normal_transmittance: float, layers: int) -> float:
+    """Share (0 to 1) of the light at normal incidence that stays in the sheets as heat."""
+    return 1.0 - min(normal_transmittance / unabsorbing_transmittance(1.0, layers), 1.0)
+
+
 def diffuse_transmittance(normal_transmittance: float, layers: int) -> float:
     """Share (0 to 1) of diffuse light that passes the cover."""
     return beam_transmittance(DIFFUSE_COSINE, normal_transmittance, layers)
@@ -77,14 +95,3 @@ def leakage_flow_m3_s(leakage_area_m2: float, difference_k: float, wind_m_s: flo
     """
     squared = STACK_COEFFICIENT * abs(difference_k) + WIND_COEFFICIENT * wind_m_s * wind_m_s
     return 10.0 * leakage_area_m2 * math.sqrt(squared)
-
-
-def air_change_heat_w(
-    volume_m3: float,
-    air_changes_per_h: float,
-    difference_k: float,
-    density_kg_m3: float,
-    heat_capacity_j_kgk: float,
-) -> float:
-    """Sensible heat (W) that leaves with exchanged air; density and heat capacity of the air exchanged."""
-    return density_kg_m3 * heat_capacity_j_kgk * volume_m3 * air_changes_per_h / 3600.0 * difference_k

@@ -35,11 +35,6 @@ def sky_emissivity(clear_emissivity: float, cloud_share: float) -> float:
     return clear_emissivity + (1.0 - clear_emissivity) * cloud_share * math.exp(-CLOUD_BASE_KM / 8.2)
 
 
-def sky_temperature_c(air_c: float, emissivity: float) -> float:
-    """Temperature (°C) of a black sky that radiates as much as this one: T_air * emissivity^(1/4)."""
-    return (air_c + ZERO_CELSIUS_K) * float(emissivity**0.25) - ZERO_CELSIUS_K
-
-
 def downward_radiation_w_m2(air_c: float, emissivity: float) -> float:
     """Long-wave radiation (W/m²) that a level surface receives from the sky."""
     kelvin = air_c + ZERO_CELSIUS_K

@@ -135,6 +135,11 @@ ORDERS = (
         equal=True,
     ),
     Order(("setpoints", "too_hot_c"), ("fire", "level_c"), "or a hot day would count as a fire"),
+    Order(
+        ("house", "heater_below_c"),
+        ("house", "vents_open_above_c"),
+        "or the backup heater would heat against open vents",
+    ),
 )
 
 

@@ -12,6 +12,7 @@ from controller.settings.schema import (
     Board,
     Fans,
     Fire,
+    House,
     Judging,
     Loop,
     Mqtt,
@@ -48,6 +49,7 @@ class Draft:
     fire: Fire | None
     judging: Judging | None
     board: Board | None
+    house: House | None
     service: Service | None
     mqtt: Mqtt | None
     loops: Mapping[str, Loop]
@@ -99,6 +101,7 @@ def draft_of_document(document: Mapping[str, Any]) -> Draft:
         fire=_read(Fire, document.get("fire", {})),
         judging=_read(Judging, document.get("judging", {})),
         board=_read(Board, document.get("board", {})),
+        house=_read(House, document.get("house", {})),
         service=_read(Service, document.get("service", {})),
         mqtt=_read(Mqtt, document["mqtt"]) if "mqtt" in document else None,
         loops=loops,
@@ -120,6 +123,7 @@ def draft_of_settings(settings: Settings, document: Mapping[str, Any]) -> Draft:
         fire=settings.fire,
         judging=settings.judging,
         board=settings.board,
+        house=settings.house,
         service=settings.service,
         mqtt=settings.mqtt,
         loops=settings.loops,

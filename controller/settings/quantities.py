@@ -14,7 +14,7 @@ from controller.units import CFM_M3_S, FAHRENHEIT_PER_KELVIN, FOOT_M, INCH_M, US
 if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler
 
-UNIT_SUFFIXES = ("_m3_s", "_k_s", "_m3", "_c", "_k", "_s", "_w", "_m")
+UNIT_SUFFIXES = ("_w_m2", "_m3_s", "_k_s", "_m3", "_c", "_k", "_s", "_w", "_m")
 LITRE_M3 = 1e-3  # by definition (SI brochure, 9th ed., table 8)
 MINUTE_S = 60.0
 HOUR_S = 3600.0
@@ -23,8 +23,8 @@ FAHRENHEIT_ZERO_C = -32.0 / FAHRENHEIT_PER_KELVIN
 
 NUMBER_AND_UNIT = re.compile(r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)\s*(.*)", re.DOTALL)
 DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]")
-# What keyboards and word processors put in place of the degree sign, the minus sign and the raised three.
-LOOKALIKES = str.maketrans({"º": "°", "˚": "°", "−": "-", "³": "3", "\u00a0": " ", "\u202f": " "})
+# What keyboards and word processors put in place of the degree sign, the minus sign and raised digits.
+LOOKALIKES = str.maketrans({"º": "°", "˚": "°", "−": "-", "²": "2", "³": "3", "\u00a0": " ", "\u202f": " "})
 LONGEST_SHOWN = 40
 DIGITS_SHOWN = 6
 LARGEST_SHOWN = 10**15
@@ -104,6 +104,7 @@ KINDS = {
         {},
     ),
     "volume": Kind("60 L", (Unit("L", LITRE_M3), Unit("m3", 1.0), Unit("gal", US_GALLON_M3)), _LITRE),
+    "light": Kind("300 W/m2", (Unit("W/m2", 1.0), Unit("kW/m2", 1e3)), {}),
     "rate of rise": Kind(
         "5 K/min",
         (
@@ -202,7 +203,7 @@ def _unit_trouble(kind: str, written: str) -> str:
     near = [unit.name for unit in KINDS[kind].units if unit.name.casefold() == written.casefold()]
     if near:
         return f'has the unit {shown(written)} (did you mean "{near[0]}"?)'
-    if re.search(r"[0-9]", written.replace("m3", "")):
+    if re.search(r"[0-9]", re.sub("m[23]", "", written)):
         return "is more than one number with one unit"
     return f"has the unit {shown(written)}, which is not one for this {kind}"
 

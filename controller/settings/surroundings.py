@@ -8,6 +8,7 @@ from controller.settings.values import (
     CubicMetres,
     Directory,
     Host,
+    Kelvin,
     Metres,
     Name,
     OptionalFile,
@@ -15,6 +16,8 @@ from controller.settings.values import (
     ShownUnit,
     Title,
     WaterFlow,
+    Watts,
+    WattsPerSquareMetre,
 )
 
 
@@ -47,7 +50,8 @@ class House(Section):
     )
     air_changes_per_hour: float = setting(
         0.8,
-        "Air leakage in calm weather with everything shut, house volumes an hour.",
+        "Air leakage with everything shut on a calm night 20 K colder than the house, house volumes an hour; "
+        "wind adds to it.",
         smaller="Tighter, warmer nights.",
         larger="Leakier, colder nights.",
         low=0.05,
@@ -58,6 +62,79 @@ class House(Section):
         "Bench temperature at which the grower (or an opener) opens the vents.",
         low="15 °C",
         high="45 °C",
+    )
+    shade_share: float = setting(
+        0.0,
+        "Share of the light that a shade cloth over the cover holds back while drawn; 0 for no cloth.",
+        smaller="More light and heat.",
+        larger="Less light and heat.",
+        low=0.0,
+        high=0.95,
+    )
+    shade_above_light_w_m2: WattsPerSquareMetre = setting(
+        "0 W/m2",
+        "The cloth is drawn while the light on level ground is stronger; 0 W/m2 for a cloth that stays on.",
+        smaller="Drawn on more days.",
+        larger="Only the strongest sun is shaded.",
+        low="0 W/m2",
+        high="1200 W/m2",
+    )
+    shade_above_c: Celsius = setting(
+        "0 °C",
+        "The cloth is drawn only while the bench air is warmer than this as well.",
+        smaller="Drawn in cool weather too.",
+        larger="Drawn in the heat only.",
+        low="-20 °C",
+        high="45 °C",
+    )
+    shade_from_month: int = setting(1, "First month in which the cloth is used.", low=1, high=12)
+    shade_to_month: int = setting(
+        12,
+        "Last month in which the cloth is used; one before the first counts across the new year.",
+        low=1,
+        high=12,
+    )
+    screen_saving: float = setting(
+        0.0,
+        "Share of the cover's heat loss that a thermal screen close under it saves while drawn; common are "
+        "0.3 to 0.5, and 0 is for no screen.",
+        smaller="Colder nights.",
+        larger="Warmer nights.",
+        low=0.0,
+        high=0.8,
+    )
+    screen_below_light_w_m2: WattsPerSquareMetre = setting(
+        "5 W/m2",
+        "The screen opens in the morning when the light on level ground reaches this, and is drawn in the "
+        "evening a little below it.",
+        smaller="Drawn in the dark only.",
+        larger="Drawn in dull light too, which the crop then lacks.",
+        low="1 W/m2",
+        high="200 W/m2",
+    )
+    heater_power_w: Watts = setting(
+        "0 W",
+        "Heat that a backup heater with its own thermostat gives the bench air; 0 W for no heater.",
+        smaller="May not hold its temperature in a hard frost.",
+        larger="Holds it in harder frost.",
+        low="0 W",
+        high="500 kW",
+    )
+    heater_below_c: Celsius = setting(
+        "3 °C",
+        "Bench temperature below which the backup heater comes on.",
+        smaller="Less heating, colder nights.",
+        larger="More heating, warmer nights.",
+        low="-10 °C",
+        high="25 °C",
+    )
+    heater_band_k: Kelvin = setting(
+        "1 K",
+        "How far the bench air must rise before the backup heater goes off again.",
+        smaller="Short, frequent runs.",
+        larger="Long runs, larger swings.",
+        low="0.2 K",
+        high="5 K",
     )
     soil: Literal["sand", "sandy loam", "loam", "clay loam", "silty clay", "clay"] = setting(
         "silty clay", "Soil around the tubes."

@@ -42,6 +42,7 @@ AirFlow = Annotated[float, Quantity("air flow")]
 WaterFlow = Annotated[float, Quantity("water flow")]
 Metres = Annotated[float, Quantity("length")]
 CubicMetres = Annotated[float, Quantity("volume")]
+WattsPerSquareMetre = Annotated[float, Quantity("light")]
 KelvinPerSecond = Annotated[float, Quantity("rate of rise")]
 
 

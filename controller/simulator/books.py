@@ -16,15 +16,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Books:
-    """Sums since the start. Energies in J, water in m³ or kg.
+    """Sums since the start. Energies in J, water in m³ or kg, times in s.
 
-    ``energy_closure`` is what the books miss over the heat that went through the house (sun, fans, losses,
-    half their sum), ``water_closure_m3`` what the ground and sump water books miss, ``vapour_closure_kg``
-    the air's.
+    ``energy_closure`` is what the books miss over the heat that went through the house (sun, fans, heater,
+    losses, half their sum), ``water_closure_m3`` what the ground and sump water books miss, and
+    ``vapour_closure_kg`` the air's.
     """
 
     sun_j: float
     fans_j: float
+    heater_j: float
     cover_j: float
     air_exchange_j: float
     evaporated_j: float
@@ -48,6 +49,9 @@ class Books:
     water_closure_m3: float
     vapour_closure_kg: float
     film_closure_kg: float
+    heater_s: float
+    screen_s: float
+    shade_s: float
 
 
 def close(
@@ -66,16 +70,17 @@ def close(
         sums: gathered step by step.
         edge_j: heat from the ground beside the house.
         deep_j: heat from below.
-        stored_j: change of the heat in air, crop and ground.
+        stored_j: change of the heat in air, crop, cover and ground.
         ground_water_m3: change of the water in ground, pit and tubes.
         vapour_kg: change of the vapour in the air.
         film_kg: water on the tube walls, none at the start.
     """
     latent_j = sums[at.J_FOG_LATENT] + sums[at.J_COVER_LATENT] - sums[at.J_CROP_LATENT]
     latent_j += sums[at.J_LATENT_IN] - sums[at.J_LATENT_OUT]
-    gains_j = sums[at.J_SUN] + sums[at.J_FANS] + latent_j + edge_j + deep_j
+    given_j = sums[at.J_SUN] + sums[at.J_FANS] + sums[at.J_HEATER]
+    gains_j = given_j + latent_j + edge_j + deep_j
     losses_j = sums[at.J_COVER] + sums[at.J_AIR_EXCHANGE]
-    through_j = 0.5 * (sums[at.J_SUN] + sums[at.J_FANS] + abs(losses_j) + abs(latent_j))
+    through_j = 0.5 * (given_j + abs(losses_j) + abs(latent_j))
     condensed, evaporated = sums[at.KG_TUBE_CONDENSED], sums[at.KG_TUBE_EVAPORATED]
     drained = sums[at.KG_TUBE_DRAINED]
     vapour = sums[at.KG_TRANSPIRED] + evaporated - condensed
@@ -86,6 +91,7 @@ def close(
     return Books(
         sun_j=float(sums[at.J_SUN]),
         fans_j=float(sums[at.J_FANS]),
+        heater_j=float(sums[at.J_HEATER]),
         cover_j=float(sums[at.J_COVER]),
         air_exchange_j=float(sums[at.J_AIR_EXCHANGE]),
         evaporated_j=float(-latent_j),
@@ -109,4 +115,7 @@ def close(
         water_closure_m3=float(water_m3 - ground_water_m3),
         vapour_closure_kg=float(vapour - vapour_kg),
         film_closure_kg=float(condensed - evaporated - drained - film_kg),
+        heater_s=float(sums[at.S_HEATER]),
+        screen_s=float(sums[at.S_SCREEN]),
+        shade_s=float(sums[at.S_SHADE]),
     )

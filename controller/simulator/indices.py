@@ -5,8 +5,23 @@ from __future__ import annotations
 SEGMENTS = 8  # stretches of soil and air along every tube
 
 # House state.
-BENCH_C, BENCH_W, CEILING_C, CEILING_W, MASS_C, VENT, OUT_C, FLOOR_C = range(8)
-HOUSE_STATE = 8
+(
+    BENCH_C,
+    BENCH_W,
+    CEILING_C,
+    CEILING_W,
+    MASS_C,
+    VENT,
+    OUT_C,
+    FLOOR_C,
+    COVER_C,
+    BED_C,
+    BED_FELT_C,
+    SHADE,
+    SCREEN,
+    HEATER,
+) = range(14)
+HOUSE_STATE = 14
 
 # Weather now, and columns of the hourly table.
 (
@@ -15,11 +30,12 @@ HOUSE_STATE = 8
     W_PRESSURE_PA,
     W_WIND_M_S,
     W_SKY_W_M2,
+    W_SHADE_SEASON,
     W_SUN_W_M2,
     W_RAIN_M_S,
     W_LIGHT_W_M2,
-) = range(8)
-WEATHER = 8
+) = range(9)
+WEATHER = 9
 
 # House parameters.
 (
@@ -27,12 +43,20 @@ WEATHER = 8
     P_COVER_M2,
     P_AIR_KG,
     P_RIDGE_M,
-    P_LEAK_PER_S,
+    P_LEAK_M2,
     P_VENT_OPEN_C,
-    P_LOSS_CALM,
-    P_LOSS_WIND,
-) = range(8)
-HOUSE_PARAMETERS = 8
+    P_COVER_M2K_W,
+    P_COVER_DARK,
+    P_SHADE_SHARE,
+    P_SHADE_LIGHT_W_M2,
+    P_SHADE_AIR_C,
+    P_SCREEN_M2K_W,
+    P_SCREEN_LIGHT_W_M2,
+    P_HEATER_W,
+    P_HEATER_BELOW_C,
+    P_HEATER_BAND_K,
+) = range(16)
+HOUSE_PARAMETERS = 16
 
 # Loop parameters.
 (
@@ -84,5 +108,9 @@ SUMP_STATE = 7
     J_CROP_LATENT,
     J_FOG_LATENT,
     J_COVER_LATENT,
-) = range(24)
-BOOKS = 24
+    J_HEATER,
+    S_HEATER,
+    S_SCREEN,
+    S_SHADE,
+) = range(28)
+BOOKS = 28

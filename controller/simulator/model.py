@@ -11,8 +11,18 @@ import numpy as np
 
 from controller.faults import DAY_S
 from controller.physics import cover as cover_physics
-from controller.physics import fan_curve, ground_temperature, moist_air
-from controller.simulator import boundary, conduction, house, parameters, step, tubes, water
+from controller.physics import fan_curve, ground_temperature, moist_air, sky
+from controller.simulator import (
+    boundary,
+    conduction,
+    fittings,
+    house,
+    network,
+    parameters,
+    step,
+    tubes,
+    water,
+)
 from controller.simulator import indices as at
 from controller.simulator.books import Books, close
 from controller.simulator.compiled import compile_modules
@@ -37,7 +47,8 @@ HOUSE_WARMER_K = 4.0  # mean of ground in the house over that outside at the sta
 @cache
 def _compiled() -> ModuleType:
     """The compiled twin of ``step``; compiling takes seconds once, then comes from the disk."""
-    modules = (moist_air, cover_physics, fan_curve, tubes, boundary, house, water, conduction, step)
+    air = (moist_air, sky, cover_physics, tubes, boundary, fittings, network, house)
+    modules = (*air, fan_curve, water, conduction, step)
     return compile_modules(modules, keep=True)["step"]
 
 
@@ -103,7 +114,8 @@ class Model:
         first = np.zeros(at.WEATHER)
         step.weather_at(self._table, self.start_s, first)
         self.house = np.zeros(at.HOUSE_STATE)
-        self.house[[at.BENCH_C, at.CEILING_C, at.MASS_C]] = first[at.W_AIR_C] + 2.0
+        warm = [at.BENCH_C, at.CEILING_C, at.MASS_C, at.COVER_C, at.BED_C, at.BED_FELT_C]
+        self.house[warm] = first[at.W_AIR_C] + 2.0
         self.house[[at.BENCH_W, at.CEILING_W]] = first[at.W_HUMIDITY]
         self.house[at.OUT_C] = first[at.W_AIR_C]
         self.loops = np.zeros((loops, at.LOOP_STATE))
@@ -211,7 +223,7 @@ class Model:
         self.books_j[at.M3_RAIN] += depth_m * self._sumps[index, at.S_CATCHMENT_M2]
 
     def stored_j(self) -> float:
-        """Heat in air, crop and ground over 0 °C, and on its way to the ground; vapour is kept apart."""
+        """Heat in air, crop, cover and ground over 0 °C, and on its way there; vapour is kept apart."""
         air_j_k = self._house_p[at.P_AIR_KG] * tubes.AIR_J_KGK
         floor_m2 = self._house_p[at.P_FLOOR_M2]
         air = air_j_k * (
@@ -219,10 +231,11 @@ class Model:
             + boundary.CEILING_SHARE * self.house[at.CEILING_C]
         )
         crop = house.CROP_J_M2K * floor_m2 * self.house[at.MASS_C]
+        sheets = house.COVER_J_M2K * self._house_p[at.P_COVER_M2] * self.house[at.COVER_C]
         metres = self._loops[:, at.L_HALF_METRES]
         cells = np.einsum("lrc,lrcs,l->", self.ground.joule_per_k, self.temp_c, metres)
         waiting = np.einsum("ls,l->", self.segments[step.WALL_J] + self.segments[step.SURFACE_J], metres)
-        return float(air + crop + cells + waiting)
+        return float(air + crop + sheets + cells + waiting)
 
     def _ground_water_m3(self) -> float:
         return float(

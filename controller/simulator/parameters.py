@@ -9,13 +9,14 @@ import numpy as np
 
 from controller.physics import cover, moist_air, soil, tube, water
 from controller.simulator import indices as at
+from controller.simulator.boundary import COVER_EMISSIVITY
 from controller.simulator.grid import Grid, make_cut
 from controller.simulator.ground import Soil, build
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from controller.settings.schema import Settings
+    from controller.settings.schema import House, Settings
     from controller.simulator.grid import Cut
     from controller.simulator.ground import GroundArrays
     from controller.simulator.weather import Weather
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
 
 SHAPE = math.pi / 4.0  # section of the house over width times ridge: half an ellipse
 STRUCTURE_LIGHT = 0.9  # light that bars, gutters and dirt let pass; common practice, no source
+LEAK_K = 20.0  # warmer inside than out in the calm night that the setting for leakage speaks of
+SCREEN_WIND_M_S = 3.0  # wind at which a screen saves what is claimed of it; common practice, no source
+INSIDE_W_M2K = 8.0  # inside of a cover, convection and radiation, there (ISO 6946: 1/0.13, rounded)
 TOPSOIL_M = 0.3
 TOPSOIL_WETNESS = 0.6  # share of pores full of water; common practice, no source
 SUBSOIL_WETNESS = 0.8  # same
@@ -58,7 +62,7 @@ def _layer(texture: str, top_m: float, wetness: float) -> Soil:
 
 def weather_table(settings: Settings, weather: Weather) -> Floats:
     """The hourly table the compiled code reads; light is what passes this house's cover."""
-    _, _, normal, layers = cover.COVERS[settings.house.cover]
+    _, normal, layers = cover.COVERS[settings.house.cover]
     height = weather.sun_height
     # A curved or pitched roof always turns part of itself to the sun; common practice, no source.
     angles = 0.4 + 0.6 * height
@@ -70,6 +74,8 @@ def weather_table(settings: Settings, weather: Weather) -> Floats:
     table[:, at.W_PRESSURE_PA] = weather.pressure_pa
     table[:, at.W_WIND_M_S] = weather.wind_m_s
     table[:, at.W_SKY_W_M2] = weather.sky_w_m2
+    months = np.arange(weather.air_c.size, dtype="m8[h]") + np.datetime64(weather.start_of_year.date(), "h")
+    table[:, at.W_SHADE_SEASON] = _in_season(settings.house, months.astype("M8[M]").astype(int) % 12 + 1)
     table[:, at.W_SUN_W_M2] = STRUCTURE_LIGHT * (
         beam * np.maximum(weather.ghi_w_m2 - weather.dhi_w_m2, 0.0) + diffuse * weather.dhi_w_m2
     )
@@ -78,10 +84,26 @@ def weather_table(settings: Settings, weather: Weather) -> Floats:
     return table
 
 
+def _in_season(building: House, month: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether shade cloth is used in a month, 1 to 12."""
+    first, last = building.shade_from_month, building.shade_to_month
+    if first <= last:
+        return (month >= first) & (month <= last)
+    return (month >= first) | (month <= last)
+
+
+def _screen_resistance_m2k_w(saving: float, cover_m2k_w: float) -> float:
+    """What a screen must add to the cover's resistance to save this share of its heat loss in some wind."""
+    outside_w_m2k = cover.outside_convection_w_m2k(SCREEN_WIND_M_S) + cover.radiation_w_m2k(
+        0.0, COVER_EMISSIVITY
+    )
+    return saving / (1.0 - saving) * (1.0 / INSIDE_W_M2K + cover_m2k_w + 1.0 / outside_w_m2k)
+
+
 def house_parameters(settings: Settings, weather: Weather) -> Floats:
     """What the compiled code needs to know of the house: a half-elliptic tunnel with two ends."""
     building = settings.house
-    calm, per_wind, _, _ = cover.COVERS[building.cover]
+    resistance, normal, layers = cover.COVERS[building.cover]
     half, ridge = 0.5 * building.width_m, building.ridge_m
     floor_m2 = building.length_m * building.width_m
     # Half of Ramanujan's circumference of an ellipse (1914, Q. J. Math. 45:350).
@@ -94,10 +116,20 @@ def house_parameters(settings: Settings, weather: Weather) -> Floats:
         15.0, 0.008, float(np.mean(weather.pressure_pa))
     )
     values[at.P_RIDGE_M] = ridge
-    values[at.P_LEAK_PER_S] = building.air_changes_per_hour / 3600.0
+    values[at.P_LEAK_M2] = (
+        building.air_changes_per_hour * volume_m3 / 3600.0 / cover.leakage_flow_m3_s(1.0, LEAK_K, 0.0)
+    )
     values[at.P_VENT_OPEN_C] = building.vents_open_above_c
-    values[at.P_LOSS_CALM] = calm
-    values[at.P_LOSS_WIND] = per_wind
+    values[at.P_COVER_M2K_W] = resistance
+    values[at.P_COVER_DARK] = cover.absorbed_share(normal, layers)
+    values[at.P_SHADE_SHARE] = building.shade_share
+    values[at.P_SHADE_LIGHT_W_M2] = building.shade_above_light_w_m2
+    values[at.P_SHADE_AIR_C] = building.shade_above_c
+    values[at.P_SCREEN_M2K_W] = _screen_resistance_m2k_w(building.screen_saving, resistance)
+    values[at.P_SCREEN_LIGHT_W_M2] = building.screen_below_light_w_m2
+    values[at.P_HEATER_W] = building.heater_power_w
+    values[at.P_HEATER_BELOW_C] = building.heater_below_c
+    values[at.P_HEATER_BAND_K] = building.heater_band_k
     return values
 
 

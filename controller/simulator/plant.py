@@ -89,6 +89,7 @@ class SimulatedPlant:
         model: a model of the caller's making, for finer grids and steps.
 
     Attributes:
+        building: what the settings say of the house.
         temperatures: the probes.
         floats: the floats.
         switches: fans and pumps.
@@ -107,6 +108,7 @@ class SimulatedPlant:
         exact_probes: bool = False,
         model: Model | None = None,
     ) -> None:
+        self.building = settings.house
         self.model = model or Model(settings, weather, weather.seconds_into_year(start))
         self._start_s = monotonic_start_s
         self._passed_s = 0.0

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from controller.simulator import conduction, house, tubes, water
 from controller.simulator.indices import (
     B_TUBE_WATER_M3,
+    BED_FELT_C,
     BENCH_C,
     CEILING_C,
     CEILING_W,
@@ -26,7 +27,6 @@ from controller.simulator.indices import (
     L_MASS_FLOW_KG_S,
     L_SUMP,
     L_VOLUME_M3,
-    P_FLOOR_M2,
     SEGMENTS,
     W_LIGHT_W_M2,
     W_PRESSURE_PA,
@@ -110,7 +110,7 @@ def refresh_soil(
 
 
 def floor_w_m2k(surface_w_m2k: float) -> float:
-    """From the air to the middle of the topmost cells, W/m²K."""
+    """From the room to the middle of the topmost cells, W/m²K."""
     return 1.0 / (1.0 / house.FLOOR_W_M2K + 1.0 / surface_w_m2k)
 
 
@@ -198,14 +198,12 @@ def run_tubes(
     books[J_FANS] += totals[1] * step_s
 
 
-def warm_floor(
-    loops: Floats, surface_w_k: Floats, bench_c: float, other_w_m2: float, segments: Floats, step_s: float
-) -> None:
-    """Gather the heat that the topmost soil takes in one step from the air and from ``other_w_m2``."""
+def warm_floor(loops: Floats, surface_w_k: Floats, felt_c: float, segments: Floats, step_s: float) -> None:
+    """Gather the heat that the topmost soil takes in one step from what it feels of air, cover and sun."""
     for loop in range(loops.shape[0]):
         floor_w_k = floor_w_m2k(surface_w_k[loop])
         for segment in range(SEGMENTS):
-            heat_w_m2 = floor_w_k * (bench_c - segments[TOP_C, loop, segment]) + other_w_m2
+            heat_w_m2 = floor_w_k * (felt_c - segments[TOP_C, loop, segment])
             segments[SURFACE_J, loop, segment] += step_s * heat_w_m2 * loops[loop, L_HALF_SPACING_M]
 
 
@@ -264,12 +262,11 @@ def advance(
             loops, loop_state, sump_state, switches, house_state, now[W_PRESSURE_PA], segments, face_sum,
             condensate_kg, totals, books, step_s,
         )  # fmt: skip
-        evaporation_w = house.step_house(
+        house.step_house(
             house_state, house_p, now, totals[0], totals[1], totals[2], totals[3] / tubes.LATENT_J_KG,
             ground[FLOOR_W_K], books, step_s,
         )  # fmt: skip
-        floor_w_m2 = house.FLOOR_SUN * now[W_SUN_W_M2] - evaporation_w / house_p[P_FLOOR_M2]
-        warm_floor(loops, surface_w_k, house_state[BENCH_C], floor_w_m2, segments, step_s)
+        warm_floor(loops, surface_w_k, house_state[BED_FELT_C], segments, step_s)
         for sump in range(sumps.shape[0]):
             water.soak(sump_state[sump], sumps[sump], now, books, step_s)
             turned |= water.fill_sump(

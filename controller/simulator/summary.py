@@ -9,6 +9,13 @@ class _Part(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
+class FittingSums(_Part):
+    """Shade cloth, thermal screen or backup heater; none of them is driven by the controller."""
+
+    run_hours: float = Field(ge=0.0, description="hours it was drawn or on")
+    heat_kwh: float = Field(ge=0.0, description="heat it gave the house; 0 for cloth and screen")
+
+
 class HouseSums(_Part):
     """The air among the crop."""
 
@@ -21,6 +28,7 @@ class HouseSums(_Part):
     outdoor_min_c: float = Field(description="coldest outdoor air")
     outdoor_max_c: float = Field(description="warmest outdoor air")
     outdoor_hours_below_0c: float = Field(ge=0.0, description="hours of frost outdoors")
+    fittings: dict[str, FittingSums] = Field(description="of shade, screen and heater those that are fitted")
 
 
 class LoopSums(_Part):

@@ -61,6 +61,7 @@ IDLE_WORDS = {
     ReasonCode.SOIL_UNKNOWN: "a temperature was unknown",
     ReasonCode.FIRE: "of the fire signature",
 }
+FITTINGS = {"shade": "shade cloth drawn", "screen": "thermal screen drawn", "heater": "backup heater on"}
 IDLE_SHOWN, LEAST_SHARE = 4, 0.005
 STRATEGIES = {
     "hypocaust": "",
@@ -149,6 +150,9 @@ def _house(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:
     yield f"  {_below(unit):<28}{_degree_hours(house.degree_hours_below_4c, unit):>16}"
     yield f"  {f'time above {temperature_text(HOT_C, unit)}':<28}{_hours(house.hours_above_32c):>16}"
     yield f"  {_above(unit):<28}{_degree_hours(house.degree_hours_above_32c, unit):>16}"
+    for name, sums in house.fittings.items():
+        gave = f", {_energy(sums.heat_kwh)} of heat" if sums.heat_kwh > 0.0 else ""
+        yield f"  {FITTINGS[name]:<28}{_hours(sums.run_hours):>16}{gave}"
 
 
 def _fans(summary: Summary) -> Iterator[str]:

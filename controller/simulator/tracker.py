@@ -14,6 +14,7 @@ from controller.simulator import indices as at
 from controller.simulator.summary import (
     DemandSums,
     FanSums,
+    FittingSums,
     GroundSums,
     HouseSums,
     LoopSums,
@@ -23,6 +24,7 @@ from controller.simulator.summary import (
 
 if TYPE_CHECKING:
     from controller.decision.tick import TickRecord
+    from controller.simulator.books import Books
     from controller.simulator.plant import SimulatedPlant
 
 COLD_C, HOT_C = 4.0, 32.0
@@ -98,9 +100,11 @@ class Tracker:
     _idle_s: defaultdict[str, float] = field(default_factory=lambda: defaultdict(float))
     _sumps: defaultdict[str, _Sump] = field(default_factory=lambda: defaultdict(_Sump))
     _soil_start_c: dict[str, float] = field(init=False)
+    _books_at_start: Books = field(init=False)
 
     def __post_init__(self) -> None:
         self._soil_start_c = dict(self.plant.truth().soil_c)
+        self._books_at_start = self.plant.books()
 
     def passed(self, tick: TickRecord, dt_s: float) -> None:
         """Account for the ``dt_s`` that passed after a tick, with the outputs as that tick commanded them."""
@@ -144,7 +148,24 @@ class Tracker:
             outdoor_min_c=self._outdoors.low_c,
             outdoor_max_c=self._outdoors.high_c,
             outdoor_hours_below_0c=self._outdoors.frost_s / HOUR_S,
+            fittings=self._fittings(),
         )
+
+    def _fittings(self) -> dict[str, FittingSums]:
+        """Heater, screen and shade cloth, those that are fitted."""
+        building, books, before = self.plant.building, self.plant.books(), self._books_at_start
+        spent = {
+            "shade": (building.shade_share, books.shade_s - before.shade_s, 0.0),
+            "screen": (building.screen_saving, books.screen_s - before.screen_s, 0.0),
+            "heater": (
+                building.heater_power_w, books.heater_s - before.heater_s, books.heater_j - before.heater_j
+            ),
+        }  # fmt: skip
+        return {
+            name: FittingSums(run_hours=run_s / HOUR_S, heat_kwh=heat_j / JOULES_PER_KWH)
+            for name, (size, run_s, heat_j) in spent.items()
+            if size > 0.0
+        }
 
     def fan_sums(self) -> FanSums:
         """The fans."""

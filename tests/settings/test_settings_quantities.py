@@ -62,6 +62,9 @@ GOOD = [
     ("volume", "0.06 m3", 0.06),
     # One US gallon = 3.785412e-3 m3: the same table.
     ("volume", "20 gal", 0.07570824),
+    ("light", "300 W/m2", 300.0),
+    ("light", "300 W/m²", 300.0),
+    ("light", "0.3 kW/m2", 300.0),
     ("rate of rise", "6 K/min", 0.1),
     ("rate of rise", "6 °C/min", 0.1),
     ("rate of rise", "9 °F/min", 5.0 / 60.0),

@@ -137,6 +137,7 @@ def test_the_name_of_a_quantity_carries_its_unit(table):
         "length": "_m",
         "volume": "_m3",
         "rate of rise": "_k_s",
+        "light": "_w_m2",
     }
     for name, field in table.model_fields.items():
         kind = quantity_kind(field)

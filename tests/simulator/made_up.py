@@ -35,6 +35,7 @@ HOUSE = HouseSums(
     outdoor_min_c=-10.0,
     outdoor_max_c=11.7,
     outdoor_hours_below_0c=99.6,
+    fittings={},
 )
 SUMMARY = Summary(
     site="Fellside school garden",

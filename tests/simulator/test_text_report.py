@@ -9,7 +9,7 @@ import pytest
 from controller.decision.command import OutputChange, OutputId
 from controller.decision.reasons import Reason, ReasonCode
 from controller.simulator.journal import Happening
-from controller.simulator.summary import AlarmSums, DemandSums, PromiseSums
+from controller.simulator.summary import AlarmSums, DemandSums, FittingSums, PromiseSums
 from controller.simulator.text_report import IDLE_WORDS, WIDTH, report
 from controller.units import TemperatureUnit
 from tests.simulator.made_up import HOUSE, LOOP, SUMMARY
@@ -199,3 +199,15 @@ def test_energy_that_does_not_close_is_a_warning(error):
 def test_other_strategies_are_named():
     """A comparison strategy is told at the top."""
     assert "The fans are held off; only the pumps work." in text(changed(strategy="fans-off"))
+
+
+def test_heater_screen_and_cloth_are_told_only_where_fitted():
+    """Hours of each, and the heater's heat; a house without them says nothing of them."""
+    assert "backup heater on" not in text()
+    fittings = {
+        "shade": FittingSums(run_hours=3.5, heat_kwh=0.0),
+        "heater": FittingSums(run_hours=12.4, heat_kwh=62.0),
+    }
+    told = text(changed(house=HOUSE.model_copy(update={"fittings": fittings})))
+    assert "shade cloth drawn 3.5 h backup heater on 12 h, 62.0 kWh of heat" in told
+    assert "thermal screen" not in told

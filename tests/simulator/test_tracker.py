@@ -19,6 +19,7 @@ from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World
 
 START = datetime(2026, 1, 1, tzinfo=UTC)
 FAN_W, HEAT_W = 120.0, -2400.0
+HEATER_W = 5000.0
 
 
 class Plant:
@@ -34,6 +35,8 @@ class Plant:
         )
         self.model.loops[:, at.F_POWER_W] = FAN_W
         self.model.loops[:, at.F_HEAT_W] = HEAT_W
+        self.building = HOUSE.house
+        self.heater_s = self.screen_s = self.shade_s = 0.0
         self.charged_j = self.discharged_j = self.latent_j = self.electricity_j = 0.0
 
     def truth(self):
@@ -48,7 +51,13 @@ class Plant:
 
     def books(self):
         """Books that close but for a millionth."""
-        return SimpleNamespace(energy_closure=1e-6)
+        return SimpleNamespace(
+            energy_closure=1e-6,
+            heater_s=self.heater_s,
+            heater_j=HEATER_W * self.heater_s,
+            screen_s=self.screen_s,
+            shade_s=self.shade_s,
+        )
 
     def air(self, bench_c, outdoor_c):
         """Set the air."""
@@ -197,3 +206,19 @@ def test_hour_rows_close_at_full_hours_and_keep_sums(world):
     assert sum(row.electricity_kwh for row in book.rows) == pytest.approx(0.9)
     assert 0.0 < book.rows[0].fan_s["north"] <= 3600.0
     assert book.rows[1].fan_s["north"] == pytest.approx(1800.0)
+
+
+def test_only_what_is_fitted_is_summed_from_the_start_on():
+    """Two hours of a 5 kW heater are 10 kWh, what ran before the start left out; no cloth, no line."""
+    plant = Plant()
+    plant.building = HOUSE.house.model_copy(update={"heater_power_w": HEATER_W, "screen_saving": 0.4})
+    plant.heater_s = plant.screen_s = HOUR_S
+    tracker = Tracker(plant)
+    plant.heater_s = 3.0 * HOUR_S
+    fittings = tracker.house_sums().fittings
+    assert sorted(fittings) == ["heater", "screen"]
+    assert fittings["heater"].run_hours == pytest.approx(2.0)
+    assert fittings["heater"].heat_kwh == pytest.approx(10.0)
+    assert (fittings["screen"].run_hours, fittings["screen"].heat_kwh) == (0.0, 0.0)
+    plant.building = HOUSE.house
+    assert tracker.house_sums().fittings == {}
