@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import argparse
-import re
 import sys
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller import __version__
+from controller.cli.arguments import date, positive
 from controller.cli.plain_text import soften_output
+from controller.cli.rehearse_options import add_options, answer
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -70,9 +70,9 @@ def _add_run(commands: Commands[argparse.ArgumentParser]) -> None:
         "--simulated", action="store_true", help="put a simulated house behind the controller"
     )
     parser.add_argument("--weather", default="carolina", help="weather of the simulated house (see rehearse)")
-    parser.add_argument("--start", type=_date, metavar="DATE", help="date the simulated house starts at")
+    parser.add_argument("--start", type=date, metavar="DATE", help="date the simulated house starts at")
     parser.add_argument(
-        "--speed", type=_positive, default=1.0, help="simulated seconds per second (default 1)"
+        "--speed", type=positive, default=1.0, help="simulated seconds per second (default 1)"
     )
     parser.add_argument("--seed", type=int, default=0, help="seed of probe noise and made-up rain")
 
@@ -90,53 +90,8 @@ def _add_rehearse(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "rehearse", help="let the controller work on simulated weather and sum it up"
     )
-    parser.add_argument("file", metavar="FILE", nargs="?", help="settings file (TOML)")
-    parser.add_argument(
-        "--weather",
-        default="carolina",
-        metavar="NAME",
-        help="carolina, alaska-coast, miami, or a TMY3, TMY2 or EPW file; invented-NAME is a year made out "
-        "of it by --seed, with cold snaps, heat waves and wet springs; NAME-8K is 8 K colder "
-        "(default: carolina)",
-    )
-    parser.add_argument(
-        "--start", type=_date, metavar="DATE", help="first day, YYYY-MM-DD (default: 1 January)"
-    )
-    parser.add_argument("--days", type=_positive, default=365.0, metavar="N", help="length (default: 365)")
-    parser.add_argument("--seed", type=int, default=0, help="seed of probe noise and made-up rain")
-    parser.add_argument("--faults", metavar="FILE", help="what breaks, and when (TOML)")
-    parser.add_argument(
-        "--strategy",
-        choices=("hypocaust", "fans-off", "fans-always", "plain-thermostat"),
-        default="hypocaust",
-        help="what decides when fans are wanted; the safety rules are always the same",
-    )
-    parser.add_argument("--json", action="store_true", help="print the summary as JSON")
-    parser.add_argument("--schema", action="store_true", help="print the JSON Schema of --json and stop")
-    parser.add_argument("--out", metavar="DIR", help="also write hourly CSV and plots there")
-
-    def run(options: argparse.Namespace) -> int:
-        from controller.cli.rehearse import Request, print_schema, rehearse  # noqa: PLC0415
-
-        if options.schema:
-            return print_schema()
-        if options.file is None:
-            parser.error("FILE is missing: the settings file to rehearse")
-        return rehearse(
-            Request(
-                Path(options.file),
-                options.weather,
-                options.start,
-                options.days,
-                options.seed,
-                None if options.faults is None else Path(options.faults),
-                options.strategy,
-                options.json,
-                None if options.out is None else Path(options.out),
-            )
-        )
-
-    parser.set_defaults(run=run)
+    add_options(parser)
+    parser.set_defaults(run=lambda options: answer(parser, options))
 
 
 def _add_status(commands: Commands[argparse.ArgumentParser]) -> None:
@@ -197,22 +152,3 @@ def _add_safe(commands: Commands[argparse.ArgumentParser]) -> None:
 
 def _default_file() -> str | None:
     return DEFAULT_FILE if Path(DEFAULT_FILE).exists() else None
-
-
-def _date(text: str) -> datetime:
-    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text) is None:
-        raise argparse.ArgumentTypeError(f'"{text}" is not a date; write it as 2026-01-31')
-    try:
-        return datetime.strptime(text, "%Y-%m-%d").replace(tzinfo=UTC)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f'"{text}" is in no calendar') from None
-
-
-def _positive(text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not 0.0 < value < 1e6:  # noqa: PLR2004 - also refuses nan and inf
-        raise argparse.ArgumentTypeError(f'"{text}" is not a positive number')
-    return value

@@ -6,13 +6,16 @@ import importlib.util
 import json
 import sys
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import TYPE_CHECKING, TextIO
 
+from controller.cli.progress import Bar, say
 from controller.settings.load import SettingsError, load
 
 if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
+
+    from pydantic import BaseModel
 
     from controller.settings.schema import Settings
     from controller.simulator.run import Outcome, Rehearsal
@@ -53,15 +56,13 @@ class Request:
     out: Path | None
 
 
-class _Unusable(Exception):  # noqa: N818 - it says what the input is
+class Unusable(Exception):  # noqa: N818 - it says what the input is
     """Something a person gave cannot be used; the text says what and what to do."""
 
 
-def print_schema() -> int:
-    """Print the JSON Schema of ``rehearse --json``."""
-    from controller.simulator.summary import Summary  # noqa: PLC0415 - only this command needs it
-
-    schema = {"$schema": SCHEMA_DIALECT, **Summary.model_json_schema(mode="serialization")}
+def print_schema(model: type[BaseModel]) -> int:
+    """Print the JSON Schema of what ``rehearse --json`` prints."""
+    schema = {"$schema": SCHEMA_DIALECT, **model.model_json_schema(mode="serialization")}
     print(json.dumps(schema, indent=2, ensure_ascii=False))
     return GOOD
 
@@ -73,7 +74,7 @@ def rehearse(request: Request) -> int:
         0 if all went well, 1 if a safety promise was broken, 2 if something given cannot be used.
     """
     try:
-        plan = _plan(request)
+        plan = plan_of(request)
         outcome, without_fans = _run(plan, compare=not request.as_json and request.strategy != "fans-off")
         if request.as_json:
             print(outcome.summary.model_dump_json(indent=2))
@@ -81,40 +82,40 @@ def rehearse(request: Request) -> int:
             _print_report(outcome, plan.settings, without_fans)
         if request.out is not None:
             _write(request.out, outcome, plan.settings, sys.stderr if request.as_json else sys.stdout)
-    except (SettingsError, _Unusable) as trouble:
+    except (SettingsError, Unusable) as trouble:
         print(trouble, file=sys.stderr)
         return UNUSABLE
     return PROMISE_BROKEN if outcome.summary.promises.broken else GOOD
 
 
-def _plan(request: Request) -> Rehearsal:
+def plan_of(request: Request) -> Rehearsal:
     """Everything that can be found wrong before the work begins.
 
     Raises:
         SettingsError: the settings or the fault script cannot be used.
-        _Unusable: anything else.
+        Unusable: anything else.
     """
     settings = load(request.file)
     if request.first_day is not None and not FIRST_YEAR <= request.first_day.year <= LAST_YEAR:
-        raise _Unusable(
+        raise Unusable(
             f"--start: the year {request.first_day.year} is out of range; "
             f"expected {FIRST_YEAR} to {LAST_YEAR}"
         )
     if request.days > MOST_DAYS:
-        raise _Unusable(f"--days: {request.days:g} days are too many; expected at most {MOST_DAYS:g}")
+        raise Unusable(f"--days: {request.days:g} days are too many; expected at most {MOST_DAYS:g}")
     if request.seed < 0:
-        raise _Unusable(f"--seed: {request.seed} is below nought; expected 0, 1, 2 ...")
+        raise Unusable(f"--seed: {request.seed} is below nought; expected 0, 1, 2 ...")
     _need(NUMERICS if request.out is None else (*NUMERICS, *PICTURES))
     if request.out is not None:
-        _prepare(request.out)
-    _say("Preparing the simulated house (half a minute the very first time) ...")
+        prepare(request.out)
+    say("Preparing the simulated house (half a minute the very first time) ...")
     try:
         from controller.simulator.faults import load_faults  # noqa: PLC0415 - pulls the numerics
         from controller.simulator.run import Rehearsal  # noqa: PLC0415
     except ImportError as broken:
         if (broken.name or "").startswith("controller"):
             raise
-        raise _Unusable(_how_to_install(f"cannot be used ({broken})")) from broken
+        raise Unusable(_how_to_install(f"cannot be used ({broken})")) from broken
     return Rehearsal(
         settings,
         request.weather,
@@ -130,7 +131,7 @@ def _plan(request: Request) -> Rehearsal:
 def _need(modules: tuple[str, ...]) -> None:
     missing = [name for name in modules if importlib.util.find_spec(name) is None]
     if missing:
-        raise _Unusable(_how_to_install(f"is not installed (missing: {', '.join(missing)})"))
+        raise Unusable(_how_to_install(f"is not installed (missing: {', '.join(missing)})"))
 
 
 def _how_to_install(what: str) -> str:
@@ -140,7 +141,7 @@ def _how_to_install(what: str) -> str:
     )
 
 
-def _prepare(directory: Path) -> None:
+def prepare(directory: Path) -> None:
     """Make the directory, and make sure before the long work that a file can be written there."""
     probe = directory / ".hypocaust-can-write"
     try:
@@ -148,10 +149,11 @@ def _prepare(directory: Path) -> None:
         probe.touch()
         probe.unlink()
     except OSError as problem:
-        raise _Unusable(_not_writable(directory, problem)) from problem
+        raise Unusable(not_writable(directory, problem)) from problem
 
 
-def _not_writable(directory: Path, problem: OSError) -> str:
+def not_writable(directory: Path, problem: OSError) -> str:
+    """What to say about a directory that takes no files."""
     return f"--out: nothing can be written to {directory} ({problem.strerror}); expected a directory of yours"
 
 
@@ -163,61 +165,22 @@ def _run(plan: Rehearsal, *, compare: bool) -> tuple[Outcome, Summary | None]:
     from controller.simulator.weather import WeatherError  # noqa: PLC0415
 
     twin = Twin(plan) if compare else None
-    bar = _Bar(plan.days)
+    bar = Bar(plan.days)
     try:
         outcome = run(plan, bar.show)
         bar.close()
         if twin is not None:
-            _say("Waiting for the same days without fans ...")
+            say("Waiting for the same days without fans ...")
         return outcome, None if twin is None else twin.summary()
     except WeatherError as problem:
-        raise _Unusable(f"--weather: {problem}") from problem
+        raise Unusable(f"--weather: {problem}") from problem
     except ModelError as problem:
-        raise _Unusable(str(problem)) from problem
+        raise Unusable(str(problem)) from problem
     finally:
         bar.close()
-        _say("")
+        say("")
         if twin is not None:
             twin.stop()
-
-
-class _Bar:
-    """A progress bar on a terminal; it appears when the first day is on its way."""
-
-    def __init__(self, days: float) -> None:
-        self._days = days
-        self._bar: Any = None
-
-    def show(self, share: float) -> None:
-        """Move it to a share of 0 to 1."""
-        if not sys.stderr.isatty():
-            return
-        if self._bar is None:
-            from tqdm import tqdm  # noqa: PLC0415 - only a terminal needs it
-
-            _say("")
-            tqdm.monitor_interval = 0  # no thread for a bar
-            self._bar = tqdm(
-                total=self._days,
-                desc="Rehearsing",
-                leave=False,
-                bar_format="{desc} |{bar}| day {n:.0f} of {total:.0f}, {remaining} to go",
-            )
-        self._bar.n = share * self._days
-        self._bar.refresh()
-
-    def close(self) -> None:
-        """Take it away."""
-        if self._bar is not None:
-            self._bar.close()
-            self._bar = None
-
-
-def _say(text: str) -> None:
-    """Show one passing line on a terminal, in place of the one before."""
-    if sys.stderr.isatty():
-        sys.stderr.write(f"\r\x1b[K{text}")
-        sys.stderr.flush()
 
 
 def _print_report(outcome: Outcome, settings: Settings, without_fans: Summary | None) -> None:
@@ -230,11 +193,11 @@ def _print_report(outcome: Outcome, settings: Settings, without_fans: Summary | 
 def _write(directory: Path, outcome: Outcome, settings: Settings, out: TextIO) -> None:
     from controller.simulator.files import write  # noqa: PLC0415 - pulls the numerics
 
-    _say("Drawing ...")
+    say("Drawing ...")
     try:
         names = write(directory, outcome, settings.site.show)
     except OSError as problem:
-        raise _Unusable(_not_writable(directory, problem)) from problem
+        raise Unusable(not_writable(directory, problem)) from problem
     finally:
-        _say("")
+        say("")
     print(f"Written to {directory}: {', '.join(names)}", file=out)

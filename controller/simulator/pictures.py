@@ -54,25 +54,25 @@ def paper(
     head_in, foot_in = 1.3, 0.5
     height_in = head_in + sum(panel_heights_in) + gap_in * (len(panel_heights_in) - 1) + foot_in
     figure = Figure(figsize=(WIDTH_IN, height_in), dpi=DPI, facecolor="white")
-    figure.text(
-        MARGIN_IN / WIDTH_IN,
-        1.0 - 0.30 / height_in,
-        title,
-        size=LARGE + 2,
-        weight="bold",
-        color=INK,
-        va="center",
-    )
-    figure.text(MARGIN_IN / WIDTH_IN, 1.0 - 0.58 / height_in, subtitle, size=NORMAL, color=GREY, va="center")
+    titles(figure, title, subtitle)
     panels, top_in = [], height_in - head_in
     for panel_in in panel_heights_in:
         box = (LEFT_IN / WIDTH_IN, (top_in - panel_in) / height_in, PANEL_IN / WIDTH_IN, panel_in / height_in)
-        panels.append(_tidy(figure.add_axes(box)))
+        panels.append(tidy(figure.add_axes(box)))
         top_in -= panel_in + gap_in
     return figure, panels
 
 
-def _tidy(panel: Axes) -> Axes:
+def titles(figure: Figure, title: str, subtitle: str) -> None:
+    """What a figure shows, large, and of what and when, small, at the top left."""
+    left, height_in = MARGIN_IN / WIDTH_IN, figure.get_size_inches()[1]
+    top, below = 1.0 - 0.30 / height_in, 1.0 - 0.58 / height_in
+    figure.text(left, top, title, size=LARGE + 2, weight="bold", color=INK, va="center")
+    figure.text(left, below, subtitle, size=NORMAL, color=GREY, va="center")
+
+
+def tidy(panel: Axes) -> Axes:
+    """A panel without frame and ticks, with pale lines across."""
     for side in ("top", "right", "left"):
         panel.spines[side].set_visible(False)
     panel.spines["bottom"].set_color(GREY)

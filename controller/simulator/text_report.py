@@ -106,20 +106,30 @@ def count_text(value: float) -> str:
     return f"{value:,.0f}".replace(",", " ")
 
 
+def day_text(moment: datetime) -> str:
+    """A day as people write it, without the year: ``5 January``."""
+    return f"{moment.day} {moment:%B}"
+
+
+def wrapped(text: str, indent: str = "") -> list[str]:
+    """A text as lines of no more than the width, each further one two letters deeper."""
+    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}  ")
+
+
 def _head(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:
     start = datetime.fromisoformat(summary.start)
     last = start + timedelta(days=summary.days, seconds=-1)
     yield ""
-    yield from _wrapped(f"Rehearsal of {summary.site}")
+    yield from wrapped(f"Rehearsal of {summary.site}")
     days = f"{summary.days:g} day{'' if summary.days == 1.0 else 's'}"
-    yield from _wrapped(f"{days}, {_date(start)} to {_date(last)}, in the weather of {summary.weather}")
+    yield from wrapped(f"{days}, {day_text(start)} to {day_text(last)}, in the weather of {summary.weather}")
     if told := STRATEGIES[summary.strategy]:
-        yield from _wrapped(told)
+        yield from wrapped(told)
     for note in (*summary.notes, *_calendar(start, last)):
-        yield from _wrapped(f"note: {note}", "  ")
+        yield from wrapped(f"note: {note}", "  ")
     soils = [loop.soil_start_c for loop in summary.fans.by_loop.values()]
     soil = temperature_text(sum(soils) / len(soils), unit)
-    yield from _wrapped(
+    yield from wrapped(
         f"note: the soil at the tubes starts at {soil}, as ground under a house has it on such a day "
         "when no fan has ever run; a store in its second year starts differently",
         "  ",
@@ -174,7 +184,7 @@ def _fans(summary: Summary) -> Iterator[str]:
         yield f"  {name:<22}{sums.run_hours:>8.1f}{_energy(sums.energy_kwh):>14}{heat:>24}{per_kwh:>10}"
     yield f"  {'all together':<22}{fans.run_hours:>8.1f}{_energy(fans.energy_kwh):>14}"
     if ground.charged_kwh > 0.0:
-        yield from _wrapped(
+        yield from wrapped(
             f"Of the heat stored, {100.0 * ground.latent_share:.0f} % came from moisture that condensed in "
             "the tubes."
         )
@@ -194,7 +204,7 @@ def _idle(hours: Mapping[str, float]) -> Iterator[str]:
         if idle_h > LEAST_SHARE * total_h
     ]
     if told:
-        yield from _wrapped(f"Of the time they stood still, {', '.join(told)}.")
+        yield from wrapped(f"Of the time they stood still, {', '.join(told)}.")
 
 
 def _loops(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:
@@ -218,7 +228,7 @@ def _water(summary: Summary) -> Iterator[str]:
     if summary.pump.locked_hours > 0.0:
         every = summary.days * 24.0 * len(summary.fans.by_loop)
         share = 100.0 * summary.pump.locked_hours / every
-        yield from _wrapped(
+        yield from wrapped(
             f"Water, and tubes still draining, kept fans locked for {share:.0f} % of the time "
             f"({_hours(summary.pump.locked_hours)}, all fans added up)."
         )
@@ -235,11 +245,11 @@ def _alarms(summary: Summary) -> Iterator[str]:
         times = "once" if alarm.raised == 1 else f"{alarm.raised} times, first"
         when = clock_text(datetime.fromisoformat(alarm.first_at))
         said = f" ({alarm.first})" if alarm.first else ""
-        yield from _wrapped(f"{code.replace('-', ' ')}: {times} on {when}{said}", "  ")
-        yield from _wrapped(f"Do: {FAULTS[FaultCode(code)].action}", "      ")
+        yield from wrapped(f"{code.replace('-', ' ')}: {times} on {when}{said}", "  ")
+        yield from wrapped(f"Do: {FAULTS[FaultCode(code)].action}", "      ")
     if len(urgent_first) > ALARMS_SHOWN:
         rest = ", ".join(code.replace("-", " ") for code, _ in urgent_first[ALARMS_SHOWN:])
-        yield from _wrapped(f"and less urgent: {rest}", "  ")
+        yield from wrapped(f"and less urgent: {rest}", "  ")
 
 
 def _thinking(examples: Sequence[Happening], unit: TemperatureUnit) -> Iterator[str]:
@@ -250,7 +260,7 @@ def _thinking(examples: Sequence[Happening], unit: TemperatureUnit) -> Iterator[
     for happening in examples:
         change = happening.change
         doing = f"{change.output.kind} {change.output.name} {'on' if change.on else 'off'}"
-        yield from _wrapped(f"{clock_text(happening.at)}  {doing}: {change.reason.sentence(unit)}", "  ")
+        yield from wrapped(f"{clock_text(happening.at)}  {doing}: {change.reason.sentence(unit)}", "  ")
 
 
 def _gain(summary: Summary, without: Summary, unit: TemperatureUnit) -> Iterator[str]:
@@ -286,21 +296,17 @@ def _trust(summary: Summary) -> Iterator[str]:
     yield ""
     ticks = count_text(promises.checked_ticks)
     if promises.broken:
-        yield from _wrapped(f"SAFETY PROMISES BROKEN, a defect in the program ({ticks} ticks checked):")
+        yield from wrapped(f"SAFETY PROMISES BROKEN, a defect in the program ({ticks} ticks checked):")
         for broken in promises.broken:
-            yield from _wrapped(broken, "  ")
+            yield from wrapped(broken, "  ")
     else:
         yield f"Safety promises: {ticks} ticks checked, none broken."
     if not abs(missed) <= LARGEST_CLOSURE_ERROR:
-        yield from _wrapped(
+        yield from wrapped(
             f"WARNING: the energy books of the simulated house miss {100.0 * missed:.2g} % of the heat that "
             "went through it; do not rely on the figures above."
         )
     yield f"The rehearsal took {duration_text(summary.wall_s)}."
-
-
-def _date(moment: datetime) -> str:
-    return f"{moment.day} {moment:%B}"
 
 
 def _short(name: str) -> str:
@@ -334,7 +340,3 @@ def _below(unit: TemperatureUnit) -> str:
 
 def _above(unit: TemperatureUnit) -> str:
     return f"degree-hours above {temperature_text(HOT_C, unit)}"
-
-
-def _wrapped(text: str, indent: str = "") -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}  ")

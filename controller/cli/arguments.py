@@ -1,0 +1,61 @@
+"""What people write on the command line, read and refused in words."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+
+
+def date(text: str) -> datetime:
+    """A day written as 2026-01-31."""
+    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text) is None:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a date; write it as 2026-01-31')
+    try:
+        return datetime.strptime(text, "%Y-%m-%d").replace(tzinfo=UTC)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f'"{text}" is in no calendar') from None
+
+
+def positive(text: str) -> float:
+    """A number above nought."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0.0 < value < 1e6:  # noqa: PLR2004 - also refuses nan and inf
+        raise argparse.ArgumentTypeError(f'"{text}" is not a positive number')
+    return value
+
+
+def names(text: str) -> list[str]:
+    """Names between commas; a file whose own name has commas is one."""
+    if Path(text).is_file():
+        return [text]
+    return [part.strip() for part in text.split(",") if part.strip()] or [text]
+
+
+def seeds(text: str) -> list[int]:
+    """Whole numbers between commas."""
+    try:
+        return [int(part) for part in text.split(",")]
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f'"{text}" is no whole number, nor several with commas between'
+        ) from None
+
+
+def strategies(text: str) -> list[str]:
+    """Strategies between commas."""
+    written = names(text)
+    for name in written:
+        if name not in STRATEGY_NAMES:
+            raise argparse.ArgumentTypeError(
+                f'"{name}" is no strategy; expected {", ".join(STRATEGY_NAMES)}, or several after commas'
+            )
+    return written
+
+
+# The names of ``controller.simulator.strategies``, which only a rehearsal loads.
+STRATEGY_NAMES = ("hypocaust", "fans-off", "fans-always", "plain-thermostat")

@@ -1,0 +1,52 @@
+"""How far a long command is: one passing line on standard error, and only on a terminal."""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+
+class Bar:
+    """A progress bar over simulated days; it appears when the first day is on its way."""
+
+    def __init__(self, days: float, words: str = "Rehearsing") -> None:
+        """Show nothing yet.
+
+        Args:
+            days: how many there are.
+            words: what goes on.
+        """
+        self._days = days
+        self._words = words
+        self._bar: Any = None
+
+    def show(self, share: float) -> None:
+        """Move it to a share of 0 to 1."""
+        if not sys.stderr.isatty():
+            return
+        if self._bar is None:
+            from tqdm import tqdm  # noqa: PLC0415 - only a terminal needs it
+
+            say("")
+            tqdm.monitor_interval = 0  # no thread for a bar
+            self._bar = tqdm(
+                total=self._days,
+                desc=self._words,
+                leave=False,
+                bar_format="{desc} |{bar}| day {n:.0f} of {total:.0f}, {remaining} to go",
+            )
+        self._bar.n = share * self._days
+        self._bar.refresh()
+
+    def close(self) -> None:
+        """Take it away."""
+        if self._bar is not None:
+            self._bar.close()
+            self._bar = None
+
+
+def say(text: str) -> None:
+    """Show one passing line on a terminal, in place of the one before."""
+    if sys.stderr.isatty():
+        sys.stderr.write(f"\r\x1b[K{text}")
+        sys.stderr.flush()

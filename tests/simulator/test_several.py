@@ -1,0 +1,82 @@
+"""Several rehearsals at once."""
+
+from __future__ import annotations
+
+import pytest
+
+from controller.simulator.run import Rehearsal, rehearse
+from controller.simulator.several import RehearsalFailed, Several
+from controller.simulator.summary import Summary
+from controller.simulator.worker import Failed, Task, Worker
+from tests.simulator.garden import settings
+
+pytestmark = pytest.mark.rehearsal
+
+
+def plan(strategy: str = "hypocaust", weather: str = "carolina", days: float = 0.3) -> Rehearsal:
+    """A short one whose seed matters: the rain is made up and the probes are noisy."""
+    return Rehearsal(settings(), weather, None, days, seed=7, strategy=strategy)
+
+
+def figures(summary: Summary) -> dict[str, object]:
+    """Everything but how long it took."""
+    return summary.model_dump(exclude={"wall_s"})
+
+
+def run(plans: list[Rehearsal], processes: int) -> tuple[list[Summary], list[float]]:
+    """Their summaries, and the shares that were told."""
+    shares: list[float] = []
+    return Several([Task(one, tells=True) for one in plans], processes).run(shares.append), shares
+
+
+def test_the_same_seed_gives_the_same_numbers_in_any_number_of_processes() -> None:
+    """One process, two, or none but this one: not a digit differs."""
+    plans = [plan(weather="alaska-coast"), plan("plain-thermostat", "alaska-coast"), plan("fans-off")]
+    alone, shares = run(plans, 1)
+    beside, _ = run(plans, 2)
+    here = [rehearse(one).summary for one in plans]
+    assert [*map(figures, alone)] == [*map(figures, beside)] == [*map(figures, here)]
+    assert figures(alone[0]) != figures(alone[1])
+    assert shares == sorted(shares)
+    assert shares[-1] == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_one_that_fails_is_named_and_ends_the_others(processes: int) -> None:
+    """Bad input is no defect; the others do not run to their end."""
+    several = Several(
+        [Task(plan(days=4000.0), tells=True), Task(plan(weather="atlantis"), tells=True)][::-1], processes
+    )
+    with pytest.raises(RehearsalFailed) as failed:
+        several.run(lambda _share: None)
+    assert failed.value.index == 0
+    assert not failed.value.failed.defect
+    assert failed.value.failed.words.startswith("--weather: atlantis: no such file")
+    assert several.summaries == {}
+
+
+def test_an_error_nobody_foresaw_is_told_as_a_defect() -> None:
+    """The process lives on and says what it was."""
+    worker = Worker()
+    try:
+        worker.give(Task(plan(strategy="no such rule")))
+        assert worker.receive() == Failed("KeyError: 'no such rule'", defect=True)
+        worker.give(Task(plan(days=0.01)))
+        assert isinstance(worker.receive(), Summary)
+    finally:
+        worker.stop()
+
+
+def test_a_process_that_was_killed_is_told_with_its_code() -> None:
+    """As happens when memory runs out."""
+    worker = Worker()
+    try:
+        worker._process.kill()
+        worker._process.join()
+        worker.give(Task(plan()))
+        said = worker.receive()
+        assert isinstance(said, Failed)
+        assert said.defect
+        assert "ended with code -9" in said.words
+    finally:
+        worker.stop()
