@@ -48,7 +48,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="of probe noise, made-up rain and invented years (default: 0); several with commas between",
     )
-    parser.add_argument("--faults", metavar="FILE", help="what breaks, and when (TOML)")
+    parser.add_argument("--faults", metavar="FILE", help="what breaks, and when (TOML; see config/FAULTS.md)")
     parser.add_argument(
         "--strategy",
         type=strategies,

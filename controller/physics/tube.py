@@ -25,6 +25,8 @@ LAMINAR_NUSSELT = 3.66  # even wall temperature, developed flow (Graetz; any hea
 LAMINAR_LIMIT_RE = 2300.0
 TURBULENT_LIMIT_RE = 4000.0  # blend between the two: Gnielinski 2013, Int. J. Heat Mass Transfer 63:134
 LEWIS_NUMBER = 0.865  # water vapour in air near 20 °C (ASHRAE Fundamentals ch. 6)
+# Transfer units of vapour over those of heat (Chilton & Colburn 1934, Ind. Eng. Chem. 26:1183).
+VAPOUR_UNITS = LEWIS_NUMBER ** (-2.0 / 3.0)
 ENTRY_AND_EXIT_LOSS = 1.5  # dynamic heads, sharp-edged, 0.5 + 1.0 (Idelchik, Hydraulic Resistance)
 GRAVITY_M_S2 = 9.80665
 
@@ -153,11 +155,8 @@ def effectiveness(units: float) -> float:
 
 
 def vapour_effectiveness(units: float) -> float:
-    """The same share for the humidity ratio against that of saturated air at a wet wall.
-
-    Chilton & Colburn 1934 (Ind. Eng. Chem. 26:1183): vapour has NTU / Le^(2/3) transfer units.
-    """
-    return -math.expm1(-units / float(LEWIS_NUMBER ** (2.0 / 3.0)))
+    """The same share for the humidity ratio against that of saturated air at a wet wall."""
+    return -math.expm1(-units * VAPOUR_UNITS)
 
 
 def loop_effectiveness(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from controller.physics import fan_curve, moist_air, tube
 from controller.settings.quantities import HOUR_S
 
 if TYPE_CHECKING:
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
 # At reset the lines 0 to 8 are pulled up and the others down
 # (Broadcom, "BCM2835 ARM Peripherals", 2012, table 6-31).
 FIRST_PIN_PULLED_DOWN = 9
+FRICTION_AIR_C = 15.0
 LOCAL_HOSTS = ("localhost", "127.0.0.1", "::1", "[::1]")
 
 
@@ -22,6 +24,7 @@ def notes(settings: Settings) -> tuple[str, ...]:
     return (
         *_setpoints(settings),
         *_starts(settings),
+        *_fans(settings),
         *_boot_levels(settings),
         *_sumps(settings),
         *_unwatched(settings),
@@ -51,6 +54,28 @@ def _starts(settings: Settings) -> Iterator[str]:
             yield (
                 f"{table}.starts_per_hour: {starts} starts are allowed, but the shortest run and rest "
                 f"leave room for {possible} only"
+            )
+
+
+def _fans(settings: Settings) -> Iterator[str]:
+    """Fans that would have to be better than any there is to send their air through their tubes."""
+    pressure_pa = moist_air.standard_pressure_pa(settings.site.altitude_m)
+    for name, loop in settings.loops.items():
+        drop_pa = tube.loop_pressure_drop_pa(
+            loop.flow_m3_s,
+            loop.tubes,
+            loop.tube_length_m,
+            loop.tube_diameter_m,
+            loop.tube_wall == "corrugated",
+            FRICTION_AIR_C,
+            pressure_pa,
+        )
+        into_air_w = drop_pa * loop.flow_m3_s
+        if into_air_w > fan_curve.MOST_EFFICIENCY * loop.power_w:
+            yield (
+                f"loops.{name}.power: {drop_pa:.0f} Pa of friction in the tubes alone take "
+                f"{into_air_w:.0f} W at this flow, and no fan makes that of {loop.power_w:.0f} W; "
+                f"measure flow and power anew"
             )
 
 

@@ -5,9 +5,12 @@ A script is a list of tables::
     [[fault]]
     at = "2 d 6 h"        # after the start
     for = "3 h"           # left out: to the end
-    kind = "probe-silent"
-    subject = "ceiling-1" # the probe, sump or loop
-    by = "0.5 K"          # only for probe-drift: per day
+    kind = "probe-drift"
+    subject = "bench"     # the probe, sump or loop, if the kind has one
+    by = "0.5 K"          # how much, if the kind has a size
+    with = "outdoor"      # the other one, if the kind takes two
+
+``config/FAULTS.md`` lists the kinds; ``python -m controller.simulator.faults_page`` writes it.
 """
 
 from __future__ import annotations
@@ -16,11 +19,11 @@ import math
 import re
 import tomllib
 from dataclasses import dataclass
-from enum import Enum
 from typing import TYPE_CHECKING, Any
 
 from controller.settings.locate import lines_of, locate
 from controller.settings.problems import Problem, SettingsError
+from controller.simulator.fault_kinds import SPECS, FaultKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -34,49 +37,27 @@ ROUNDING_S = 1e-6
 SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86_400.0}
 _DURATION = re.compile(r"\s*(?:\d+(?:\.\d+)?\s*(?:s|min|h|d)\s*)+")
 _PART = re.compile(r"(\d+(?:\.\d+)?)\s*(s|min|h|d)\b")
-_DIFFERENCE = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*K\s*")
-
-
-class FaultKind(Enum):
-    """What can break; the value is the word in the script."""
-
-    PROBE_SILENT = "probe-silent"
-    PROBE_STUCK = "probe-stuck"
-    PROBE_POWER_ON = "probe-85"
-    PROBE_ALL_ZERO = "probe-all-zero"
-    PROBE_DRIFT = "probe-drift"
-    BUS_SILENT = "bus-silent"
-    FLOAT_STUCK_WET = "float-stuck-wet"
-    FLOAT_STUCK_DRY = "float-stuck-dry"
-    FLOAT_UNREADABLE = "float-unreadable"
-    FLOAT_CHATTER = "float-chatter"
-    PUMP_DEAD = "pump-dead"
-    PUMP_WEAK = "pump-weak"
-    FAN_DEAD = "fan-dead"
-    FAN_WELDED = "fan-welded"
-    OUTPUT_DEAF = "output-deaf"
-    CLOUDBURST = "cloudburst"
-
-
-_SUBJECTS = {
-    "probe": "probes",
-    "float": "sumps",
-    "pump": "sumps",
-    "fan": "loops",
-    "output": "loops",
-    "cloudburst": "sumps",
-}
 
 
 @dataclass(frozen=True, slots=True)
 class ScriptedFault:
-    """One fault, from ``at_s`` to ``until_s`` after the start; a drifting probe gains ``by_k`` a day."""
+    """One fault, from ``at_s`` to ``until_s`` after the start.
+
+    Attributes:
+        kind: what breaks.
+        subject: the probe, sump or loop; empty if the kind has none.
+        at_s: when.
+        until_s: until when.
+        by: how much, in K, as a share or in m³, as the kind has it.
+        other: the other probe or loop of a kind that takes two.
+    """
 
     kind: FaultKind
     subject: str
     at_s: float
     until_s: float = math.inf
-    by_k: float = 0.0
+    by: float = 0.0
+    other: str = ""
 
     def active(self, passed_s: float) -> bool:
         """Whether it is there at this time after the start."""
@@ -127,8 +108,8 @@ def load_faults(path: Path, settings: Settings) -> tuple[ScriptedFault, ...]:
 def _problems(entry: dict[str, Any], settings: Settings) -> Iterator[tuple[str, str]]:
     """What is wrong with one table, as (key, words)."""
     for key in entry:
-        if key not in {"at", "for", "kind", "subject", "by"}:
-            yield key, "unknown key; expected at, for, kind, subject, by"
+        if key not in {"at", "for", "kind", "subject", "by", "with"}:
+            yield key, "unknown key; expected at, for, kind, subject, by, with"
     for key in ("at", "for"):
         if key in entry and duration_s(entry[key]) is None:
             yield key, f'{entry[key]!r} is no duration; expected for example "2 d 6 h" or "90 s"'
@@ -139,39 +120,55 @@ def _problems(entry: dict[str, Any], settings: Settings) -> Iterator[tuple[str, 
     if kind not in words:
         yield "kind", f"{kind!r} is no fault; expected one of {', '.join(words)}"
         return
-    yield from _subject_problems(entry, str(kind), settings)
-    if kind == FaultKind.PROBE_DRIFT.value and difference_k(entry.get("by")) is None:
+    yield from _subject_problems(entry, FaultKind(kind), settings)
+    yield from _size_problems(entry, FaultKind(kind))
+
+
+def _subject_problems(
+    entry: dict[str, Any], kind: FaultKind, settings: Settings
+) -> Iterator[tuple[str, str]]:
+    """What is wrong with the subject and its partner."""
+    spec = SPECS[kind]
+    subject, other = entry.get("subject"), entry.get("with")
+    if not spec.subjects:
+        if subject is not None:
+            yield "subject", f"{kind.value} has none"
+    else:
+        names = [name for table in spec.subjects for name in getattr(settings, table)]
+        places = " or ".join(spec.subjects)
+        if subject not in names:
+            yield "subject", f"{subject!r} is none of the {places} of these settings: {', '.join(names)}"
+        if spec.partner and (other not in names or other == subject):
+            rest = ", ".join(name for name in names if name != subject)
+            yield "with", f"{other!r} is none of the other {places} of these settings: {rest}"
+    if not spec.partner and other is not None:
+        yield "with", f"{kind.value} takes no second one"
+
+
+def _size_problems(entry: dict[str, Any], kind: FaultKind) -> Iterator[tuple[str, str]]:
+    """What is wrong with the size."""
+    spec, written = SPECS[kind], entry.get("by")
+    if spec.by is None:
+        if written is not None:
+            yield "by", f"{kind.value} has no size"
+    elif spec.by.read(written) is None:
         yield (
             "by",
-            f'{entry.get("by")!r} is no difference; expected what the probe gains a day, for example "0.5 K"',
+            f'{written!r} is not how much; expected how much {spec.by_what}, for example "{spec.by.example}"',
         )
-    if kind != FaultKind.PROBE_DRIFT.value and "by" in entry:
-        yield "by", "goes with probe-drift only"
-
-
-def _subject_problems(entry: dict[str, Any], kind: str, settings: Settings) -> Iterator[tuple[str, str]]:
-    subject = entry.get("subject")
-    place = _SUBJECTS.get(kind.split("-", maxsplit=1)[0])
-    if place is None:
-        if subject is not None:
-            yield "subject", f"{kind} has none"
-        return
-    names = list(getattr(settings, place))
-    if kind == FaultKind.OUTPUT_DEAF.value:
-        names += list(settings.sumps)
-    if subject not in names:
-        yield "subject", f"{subject!r} is none of the {place} of these settings: {', '.join(names)}"
 
 
 def _fault(entry: dict[str, Any]) -> ScriptedFault:
+    kind = FaultKind(entry["kind"])
+    measure = SPECS[kind].by
     at_s = duration_s(entry["at"]) or 0.0
-    until_s = math.inf if "for" not in entry else at_s + (duration_s(entry["for"]) or 0.0)
     return ScriptedFault(
-        FaultKind(entry["kind"]),
+        kind,
         entry.get("subject", ""),
         at_s,
-        until_s,
-        difference_k(entry.get("by")) or 0.0,
+        math.inf if "for" not in entry else at_s + (duration_s(entry["for"]) or 0.0),
+        0.0 if measure is None else measure.read(entry["by"]) or 0.0,
+        entry.get("with", ""),
     )
 
 
@@ -180,12 +177,6 @@ def duration_s(written: object) -> float | None:
     if not isinstance(written, str) or not _DURATION.fullmatch(written):
         return None
     return sum(float(number) * SECONDS[unit] for number, unit in _PART.findall(written))
-
-
-def difference_k(written: object) -> float | None:
-    """A difference such as ``0.5 K``, None if it is none."""
-    found = _DIFFERENCE.fullmatch(written) if isinstance(written, str) else None
-    return float(found[1]) if found else None
 
 
 class FaultBoard:
@@ -214,6 +205,10 @@ class FaultBoard:
     def find(self, kind: FaultKind, subject: str = "") -> ScriptedFault | None:
         """The fault of this kind and subject that is there now."""
         return self._now.get((kind, subject))
+
+    def all_of(self, kind: FaultKind) -> list[tuple[str, ScriptedFault]]:
+        """All faults of a kind that are there now, with their subjects."""
+        return [(subject, fault) for (found, subject), fault in self._now.items() if found is kind]
 
     def any(self) -> bool:
         """Whether anything is broken now."""

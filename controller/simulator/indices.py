@@ -68,19 +68,46 @@ HOUSE_PARAMETERS = 16
     L_VOLUME_M3,
     L_SUMP,
     L_HALF_SPACING_M,
-    L_UNITS,
-) = range(9)
-LOOP_PARAMETERS = 9
+    L_SHUT_OFF,
+    L_TUBE_FLOW_M3_S,
+    L_SEGMENT_M,
+    L_DIAMETER_M,
+    L_CORRUGATED,
+    L_PRESSURE_PA,
+) = range(14)
+LOOP_PARAMETERS = 14
 
-# Loop state.
-F_OUTLET_C, F_OUTLET_W, F_FLOW_SHARE, F_FLOODED, F_HEAT_W, F_LATENT_W, F_POWER_W = range(7)
-LOOP_STATE = 7
+# Loop state. Silt and the free intake are given from outside.
+(
+    F_OUTLET_C,
+    F_OUTLET_W,
+    F_FLOW_SHARE,
+    F_FLOODED,
+    F_HEAT_W,
+    F_LATENT_W,
+    F_POWER_W,
+    F_SILTED,
+    F_INTAKE_SHARE,
+    F_OPEN_SHARE,
+    F_UNITS,
+) = range(11)
+LOOP_STATE = 11
 
 # Sump parameters and state.
 S_CATCHMENT_M2, S_INFILTRATION_M_S, S_DRAIN_S, S_RISE_M3, S_FLOOD_M3, S_PUMP_M3_S, S_MOST_M3 = range(7)
 SUMP_PARAMETERS = 7
-B_SOIL_WATER_M, B_VOLUME_M3, B_FLOAT_WET, B_PUMPING, B_TUBE_WATER_M3, B_INFLOW_M3_S, B_POND_M = range(7)
-SUMP_STATE = 7
+# What runs back after a pump's run is given from outside: none with a sound check valve.
+(
+    B_SOIL_WATER_M,
+    B_VOLUME_M3,
+    B_FLOAT_WET,
+    B_TUBE_WATER_M3,
+    B_INFLOW_M3_S,
+    B_POND_M,
+    B_BACK_M3,
+    B_PIPE_M3,
+) = range(8)
+SUMP_STATE = 8
 
 # Books: sums since the start.
 (

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from controller.faults import DAY_S
+from controller.faults import DAY_S, HOUR_S
 from controller.physics import cover as cover_physics
-from controller.physics import fan_curve, ground_temperature, moist_air, sky
+from controller.physics import fan_curve, ground_temperature, moist_air, sky, tube
 from controller.simulator import (
     boundary,
     conduction,
@@ -47,8 +47,8 @@ HOUSE_WARMER_K = 4.0  # mean of ground in the house over that outside at the sta
 @cache
 def _compiled() -> ModuleType:
     """The compiled twin of ``step``; compiling takes seconds once, then comes from the disk."""
-    air = (moist_air, sky, cover_physics, tubes, boundary, fittings, network, house)
-    modules = (*air, fan_curve, water, conduction, step)
+    air = (moist_air, sky, cover_physics, tube, fan_curve, tubes, boundary, fittings, network, house)
+    modules = (*air, water, conduction, step)
     return compile_modules(modules, keep=True)["step"]
 
 
@@ -119,6 +119,7 @@ class Model:
         self.house[[at.BENCH_W, at.CEILING_W]] = first[at.W_HUMIDITY]
         self.house[at.OUT_C] = first[at.W_AIR_C]
         self.loops = np.zeros((loops, at.LOOP_STATE))
+        self.loops[:, at.F_INTAKE_SHARE] = 1.0
         self.sumps = np.zeros((sumps, at.SUMP_STATE))
         self.segments = np.zeros((step.SEGMENT_STATE, loops, at.SEGMENTS))
         self.switches = np.zeros(loops + sumps)
@@ -216,6 +217,22 @@ class Model:
             float(self.house[at.BENCH_C]), float(self.house[at.BENCH_W]), pressure
         )
 
+    def sun_w_m2(self) -> float:
+        """Light through the cover now."""
+        return float(self._now[at.W_SUN_W_M2])
+
+    def outdoor_mean_c(self, passed_s: float, hours: int) -> float:
+        """Mean air temperature outside over the last full hours.
+
+        Args:
+            passed_s: weather time that has passed since the start.
+            hours: how many.
+        """
+        last = math.floor((self.start_s + passed_s) / HOUR_S)
+        return float(
+            np.mean(self.weather.air_c[np.arange(last - hours + 1, last + 1) % self.weather.air_c.size])
+        )
+
     def pour(self, sump: str, depth_m: float) -> None:
         """Let water of this depth soak into the ground that drains to a sump (it is booked as rain)."""
         index = self.sump_names.index(sump)
@@ -243,7 +260,7 @@ class Model:
                 (self.sumps[:, at.B_SOIL_WATER_M] + self.sumps[:, at.B_POND_M])
                 * self._sumps[:, at.S_CATCHMENT_M2]
             )
-            + np.sum(self.sumps[:, at.B_VOLUME_M3])
+            + np.sum(self.sumps[:, at.B_VOLUME_M3] + self.sumps[:, at.B_PIPE_M3])
         )
 
     def _vapour_kg(self) -> float:

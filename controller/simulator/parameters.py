@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from controller.physics import cover, moist_air, soil, tube, water
+from controller.physics import cover, fan_curve, moist_air, soil, tube
 from controller.simulator import indices as at
 from controller.simulator.boundary import COVER_EMISSIVITY
 from controller.simulator.grid import Grid, make_cut
@@ -33,7 +33,6 @@ TOPSOIL_WETNESS = 0.6  # share of pores full of water; common practice, no sourc
 SUBSOIL_WETNESS = 0.8  # same
 EDGE_WAY_M = 1.0  # from the house's edge to undisturbed ground; common practice, no source
 FILM_KG_M2 = 0.06  # water that clings to a plastic wall before it runs; common practice, no source
-FAN_EFFICIENCY = 0.3  # of electricity into air, small fans; common practice, no source
 CATCHMENT_PER_FLOOR = 2.0  # ground that drains to the sumps, per m² of floor; common practice, no source
 FLOOD_RATIO = 1.6  # sump volume at the tubes' lowest point over that at the float's rise
 DRAIN_S = {  # how slowly wet ground drains; common practice, no source
@@ -151,15 +150,15 @@ def loop_parameters(settings: Settings, spacing_m: float, weather: Weather) -> F
         drop_pa = tube.loop_pressure_drop_pa(
             loop.flow_m3_s, loop.tubes, loop.tube_length_m, loop.tube_diameter_m, corrugated, 20.0, pressure
         )
-        row[at.L_TUBE_SHARE] = min(drop_pa * loop.flow_m3_s / (FAN_EFFICIENCY * loop.power_w), 1.0)
-        row[at.L_UNITS] = tube.transfer_units(
-            loop.flow_m3_s / loop.tubes,
-            segment_m,
-            loop.tube_diameter_m,
-            corrugated,
-            20.0,
-            pressure,
+        row[at.L_TUBE_SHARE] = fan_curve.tube_share(drop_pa)
+        row[at.L_SHUT_OFF] = fan_curve.shut_off_ratio(
+            fan_curve.efficiency(drop_pa, loop.flow_m3_s, loop.power_w)
         )
+        row[at.L_TUBE_FLOW_M3_S] = loop.flow_m3_s / loop.tubes
+        row[at.L_SEGMENT_M] = segment_m
+        row[at.L_DIAMETER_M] = loop.tube_diameter_m
+        row[at.L_CORRUGATED] = float(corrugated)
+        row[at.L_PRESSURE_PA] = pressure
     return table
 
 
@@ -171,7 +170,7 @@ def sump_parameters(settings: Settings, loops: Floats) -> Floats:
         mine = loops[:, at.L_SUMP] == index
         floor_m2 = at.SEGMENTS * np.sum(loops[mine, at.L_HALF_METRES] * loops[mine, at.L_HALF_SPACING_M])
         row[at.S_CATCHMENT_M2] = CATCHMENT_PER_FLOOR * floor_m2
-        row[at.S_INFILTRATION_M_S] = water.BASIC_INFILTRATION_MM_H[building.soil] * water.MM_PER_H_M_S
+        row[at.S_INFILTRATION_M_S] = soil.INFILTRATION_M_S[building.soil]
         row[at.S_DRAIN_S] = DRAIN_S[building.soil]
         row[at.S_RISE_M3] = building.sump_volume_m3
         row[at.S_FLOOD_M3] = FLOOD_RATIO * building.sump_volume_m3

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from controller.decision.command import Kind, OutputId
+from controller.decision.command import OutputId
 from controller.faults import DAY_S
 from controller.simulator import indices as at
 from controller.simulator.boundary import CEILING_SHARE
 from controller.simulator.clock import MONOTONIC_START_S
-from controller.simulator.faults import FaultBoard, FaultKind, ScriptedFault
+from controller.simulator.fault_kinds import FaultKind
+from controller.simulator.faults import FaultBoard, ScriptedFault
 from controller.simulator.model import Books, Model
 from controller.simulator.probes import SimulatedProbes
 from controller.simulator.wiring import SimulatedFloats, SimulatedSwitch
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
     from controller.simulator.weather import Weather
 
-WEAK_PUMP = 0.25  # of its flow is what a weak pump still moves
+FROST_HOURS = 12  # of frost in the mean freeze the discharge; common practice, no source
 CLOUDBURST_M_S = 30e-3 / 3600.0  # water that a cloudburst sends through the ground at once: 30 mm/h
 
 
@@ -115,18 +116,20 @@ class SimulatedPlant:
         self._leap_days_s = leap_days_s(start, weather)
         self._slept_s = 0.0
         self._board = FaultBoard(faults)
-        self._board.bring_up_to(0.0)
-        self._outputs = [OutputId.fan(name) for name in settings.loops] + [
+        outputs = [OutputId.fan(name) for name in settings.loops] + [
             OutputId.pump(name) for name in settings.sumps
         ]
-        self._switches = [SimulatedSwitch(output, self._board, self._apply) for output in self._outputs]
-        self.switches: dict[OutputId, Switch] = dict(zip(self._outputs, self._switches, strict=True))
-        self._floats = SimulatedFloats(self.model, self._board, self._now)
+        self._by_output = [(output, SimulatedSwitch(output, self._board, self._apply)) for output in outputs]
+        self.switches: dict[OutputId, Switch] = dict(self._by_output)
+        self._floats = SimulatedFloats(settings, self.model, self._board, self._now)
         self.floats: FloatSource = self._floats
         self.temperatures: TemperatureSource = SimulatedProbes(
             settings, self.model, self._board, self._now, monotonic_start_s, seed, exact=exact_probes
         )
         self.on_float_turn: Callable[[], None] | None = None
+        if self._board.bring_up_to(0.0):
+            self._alter()
+            self._apply()
 
     @property
     def now_s(self) -> float:
@@ -138,17 +141,50 @@ class SimulatedPlant:
 
     def _apply(self) -> None:
         """Carry what the outputs are driven to, and what is broken, to the motors."""
+        driven = {output: 1.0 if switch.is_on() else 0.0 for output, switch in self._by_output}
+        if self._board.any():
+            self._break_fans(driven)
+            self._break_pumps(driven)
+        self.model.switches[:] = list(driven.values())
+
+    def _break_fans(self, driven: dict[OutputId, float]) -> None:
+        """What broken fans make of their commands: 1 runs, 0 stands."""
         find = self._board.find
-        for index, (output, switch) in enumerate(zip(self._outputs, self._switches, strict=True)):
-            runs = 1.0 if switch.is_on() else 0.0
-            if self._board.any():
-                if output.kind == Kind.FAN.value:
-                    runs = 1.0 if find(FaultKind.FAN_WELDED, output.name) else runs
-                    runs = 0.0 if find(FaultKind.FAN_DEAD, output.name) else runs
-                else:
-                    runs *= WEAK_PUMP if find(FaultKind.PUMP_WEAK, output.name) else 1.0
-                    runs = 0.0 if find(FaultKind.PUMP_DEAD, output.name) else runs
-            self.model.switches[index] = runs
+        for one, swap in self._board.all_of(FaultKind.FAN_SWAPPED):
+            here, there = OutputId.fan(one), OutputId.fan(swap.other)
+            driven[here], driven[there] = driven[there], driven[here]
+        for name in self.model.loop_names:
+            if find(FaultKind.FAN_WELDED, name):
+                driven[OutputId.fan(name)] = 1.0
+            if find(FaultKind.FAN_DEAD, name):
+                driven[OutputId.fan(name)] = 0.0
+
+    def _break_pumps(self, driven: dict[OutputId, float]) -> None:
+        """What broken pumps make of their commands, as a share of their flow."""
+        find = self._board.find
+        for name in self.model.sump_names:
+            pump = OutputId.pump(name)
+            if find(FaultKind.PUMP_WELDED, name):
+                driven[pump] = 1.0
+            if clogged := find(FaultKind.PUMP_CLOGGED, name):
+                driven[pump] *= 1.0 - clogged.by
+            if find(FaultKind.PUMP_DEAD, name) or (find(FaultKind.DISCHARGE_FROZEN, name) and self._frozen()):
+                driven[pump] = 0.0
+
+    def _frozen(self) -> bool:
+        """Whether the water in a pipe outdoors has turned to ice."""
+        return self.model.outdoor_mean_c(self._passed_s - self._slept_s, FROST_HOURS) < 0.0
+
+    def _alter(self) -> None:
+        """Carry to the model what is blocked, silted or leaking."""
+        find, model = self._board.find, self.model
+        for index, name in enumerate(model.loop_names):
+            silted, blocked = find(FaultKind.TUBES_SILTED, name), find(FaultKind.FAN_BLOCKED, name)
+            model.loops[index, at.F_SILTED] = silted.by if silted else 0.0
+            model.loops[index, at.F_INTAKE_SHARE] = 1.0 - blocked.by if blocked else 1.0
+        for index, name in enumerate(model.sump_names):
+            leaks = find(FaultKind.CHECK_VALVE_LEAKS, name)
+            model.sumps[index, at.B_BACK_M3] = leaks.by if leaks else 0.0
 
     def advance(self, dt_s: float) -> None:
         """Let time pass."""
@@ -161,6 +197,7 @@ class SimulatedPlant:
         asked_s = dt_s
         while dt_s > 0.0:
             if self._board.bring_up_to(self._passed_s):
+                self._alter()
                 self._apply()
                 self._floats.note_turns()
             part_s = min(dt_s, self._board.next_change_s - self._passed_s)
@@ -180,9 +217,11 @@ class SimulatedPlant:
         if self._leap_days_s and self._passed_s >= self._leap_days_s[0]:
             self._leap_days_s.pop(0)
             self._slept_s += DAY_S
-        for name in self.model.sump_names if self._board.any() else ():
-            if self._board.find(FaultKind.CLOUDBURST, name):
+        if self._board.any():
+            for name, _ in self._board.all_of(FaultKind.CLOUDBURST):
                 self.model.pour(name, CLOUDBURST_M_S * part_s)
+            if self._board.all_of(FaultKind.DISCHARGE_FROZEN):
+                self._apply()  # ice comes and goes with the weather
         done_s = self.model.advance(self._passed_s - self._slept_s, part_s)
         self._passed_s += done_s
         return done_s

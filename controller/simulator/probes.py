@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from controller.faults import DAY_S
 from controller.readings.judge import SOIL_PLACES
 from controller.readings.reading import RawFailure, RawSample, RawTemperature, Why
 from controller.simulator import indices as at
 from controller.simulator import thermometers
 from controller.simulator.compiled import compile_modules
-from controller.simulator.faults import FaultKind
+from controller.simulator.fault_kinds import FaultKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -37,6 +38,7 @@ POWER_ON_FRAME = bytes.fromhex(
     "50054b467fff0c101c"
 )  # 85 °C after power-on (DS18B20 data sheet: scratchpad and CRC)
 POWER_ON_C = 85.0
+FULL_SUN_W_M2 = 1000.0
 ALL_ZERO_FRAME = bytes(9)
 
 
@@ -71,6 +73,7 @@ class SimulatedProbes:
         exact: bool = False,
     ) -> None:
         random = np.random.default_rng([seed, 1])
+        self._damage = np.random.default_rng([seed, 2])
         self._read = _compiled().read_all
         self._model = model
         self._board = board
@@ -105,7 +108,8 @@ class SimulatedProbes:
     def latest(self) -> Mapping[str, RawSample]:
         """The newest sample of every probe; a new round is read when the last one is old enough."""
         now_s = self._now_s()
-        if now_s - self._last_s >= self._every_s:
+        hung = self._board.any() and self._board.find(FaultKind.BUS_HUNG)
+        if now_s - self._last_s >= self._every_s and not hung:
             self._read_all(now_s)
         return self._samples
 
@@ -126,29 +130,40 @@ class SimulatedProbes:
             name: RawTemperature(value_c, now_s) for name, value_c in zip(self._names, stepped_c, strict=True)
         }
         if self._board.any():
-            for name, shown_c in zip(
-                self._names, self._probes[:, thermometers.SHOWN_C].tolist(), strict=True
-            ):
-                samples[name] = self._faulty(name, shown_c, now_s) or samples[name]
+            shown = dict(zip(self._names, self._probes[:, thermometers.SHOWN_C].tolist(), strict=True))
+            for one, swap in self._board.all_of(FaultKind.PROBE_SWAPPED):
+                shown[one], shown[swap.other] = shown[swap.other], shown[one]
+            for name, shown_c in shown.items():
+                samples[name] = self._broken(name, now_s) or RawTemperature(
+                    thermometers.stepped_c(shown_c + self._astray_k(name, now_s)), now_s
+                )
         self._samples = samples
 
-    def _faulty(self, name: str, shown_c: float, now_s: float) -> RawSample | None:
-        """What a broken probe gives; None if it is not broken."""
+    def _broken(self, name: str, now_s: float) -> RawSample | None:
+        """What a probe gives that no longer measures; None if it still does."""
         find = self._board.find
+        noisy = find(FaultKind.PROBE_NOISY, name)
         if find(FaultKind.PROBE_SILENT, name) or find(FaultKind.BUS_SILENT):
             return RawFailure(Why.SILENT, now_s)
+        if noisy and self._damage.random() < noisy.by:
+            return RawFailure(Why.NOISY, now_s)
         if find(FaultKind.PROBE_POWER_ON, name):
             return RawTemperature(POWER_ON_C, now_s, POWER_ON_FRAME)
-        if find(FaultKind.PROBE_ALL_ZERO, name):
+        if find(FaultKind.PROBE_ALL_ZERO, name) or find(FaultKind.BUS_SHORTED):
             return RawTemperature(0.0, now_s, ALL_ZERO_FRAME)
-        if find(FaultKind.PROBE_STUCK, name):
-            last = self._samples.get(name)
-            held_c = last.value_c if isinstance(last, RawTemperature) else shown_c
-            return RawTemperature(thermometers.stepped_c(held_c), now_s)
-        if drift := find(FaultKind.PROBE_DRIFT, name):
-            days = (now_s - self._start_s - drift.at_s) / 86_400.0
-            return RawTemperature(thermometers.stepped_c(shown_c + drift.by_k * days), now_s)
+        last = self._samples.get(name)
+        if find(FaultKind.PROBE_STUCK, name) and isinstance(last, RawTemperature):
+            return RawTemperature(last.value_c, now_s)
         return None
+
+    def _astray_k(self, name: str, now_s: float) -> float:
+        """How far a probe is off that drifts or hangs in the sun."""
+        astray_k = 0.0
+        if drift := self._board.find(FaultKind.PROBE_DRIFT, name):
+            astray_k += drift.by * (now_s - self._start_s - drift.at_s) / DAY_S
+        if sun := self._board.find(FaultKind.PROBE_IN_SUN, name):
+            astray_k += sun.by * self._model.sun_w_m2() / FULL_SUN_W_M2
+        return astray_k
 
 
 def _place_of(probe: Probe, model: Model) -> tuple[tuple[int, int, int], float]:

@@ -11,15 +11,19 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from controller.physics import fan_curve, moist_air
+from controller.physics import fan_curve, moist_air, tube
 from controller.simulator.indices import (
     F_FLOODED,
     F_FLOW_SHARE,
     F_HEAT_W,
+    F_INTAKE_SHARE,
     F_LATENT_W,
+    F_OPEN_SHARE,
     F_OUTLET_C,
     F_OUTLET_W,
     F_POWER_W,
+    F_SILTED,
+    F_UNITS,
     J_CHARGED,
     J_DISCHARGED,
     J_LATENT_IN,
@@ -27,12 +31,17 @@ from controller.simulator.indices import (
     KG_TUBE_CONDENSED,
     KG_TUBE_DRAINED,
     KG_TUBE_EVAPORATED,
+    L_CORRUGATED,
+    L_DIAMETER_M,
     L_FILM_KG,
     L_HALF_METRES,
     L_MASS_FLOW_KG_S,
     L_POWER_W,
+    L_PRESSURE_PA,
+    L_SEGMENT_M,
+    L_SHUT_OFF,
+    L_TUBE_FLOW_M3_S,
     L_TUBE_SHARE,
-    L_UNITS,
     SEGMENTS,
 )
 
@@ -45,10 +54,10 @@ if TYPE_CHECKING:
 LATENT_J_KG = (
     2.454e6  # heat of evaporation at 20 °C (IAPWS-95); one value throughout, so that the books close
 )
-LEWIS_POWER = 1.1015  # Le^(-2/3) with Le = 0.865 for vapour in air (ASHRAE Fundamentals ch. 6)
 AIR_J_KGK = 1006.0  # ASHRAE Fundamentals 2017 ch. 1; one value throughout, so that the books close
 STILL_OUTLET_S = 600.0  # how slowly the still air at a floor outlet settles; common practice, no source
 LEAST_FLOW_SHARE = 0.02  # less than this of the nominal flow counts as none
+PROPERTIES_C = 20.0  # air properties of the transfer units; 15 K either way changes them by 1 %
 
 
 def saturation_slope(temp_c: float, saturated: float) -> float:
@@ -86,8 +95,8 @@ def exchange(
     Returns:
         Sensible heat to the wall in W, condensing water in kg/s (negative: evaporating), wall temperature.
     """
-    dry_w_k = mass_flow_kg_s * AIR_J_KGK * -math.expm1(-units)
-    wet_kg_s = mass_flow_kg_s * -math.expm1(-units * LEWIS_POWER)
+    dry_w_k = mass_flow_kg_s * AIR_J_KGK * tube.effectiveness(units)
+    wet_kg_s = mass_flow_kg_s * tube.vapour_effectiveness(units)
     saturated = moist_air.saturation_humidity_ratio(wall_c, pressure_pa)
     slope = saturation_slope(wall_c, saturated)
     latent_w_k = LATENT_J_KG * wet_kg_s * slope
@@ -119,19 +128,19 @@ def run_loop(
     books: Floats,
     step_s: float,
 ) -> None:
-    """Send air through a loop for one step; ``wall_j`` gathers the heat for the soil."""
-    share = state[loop, F_FLOW_SHARE]
-    flow_kg_s = parameters[loop, L_MASS_FLOW_KG_S] * share
+    """Send air through a loop for one step; ``wall_j`` gathers the heat for the soil.
+
+    Blocked tubes take no part; what the open ones bring is spread over the ground of the whole loop.
+    """
+    flow_kg_s = parameters[loop, L_MASS_FLOW_KG_S] * state[loop, F_FLOW_SHARE]
     metres = parameters[loop, L_HALF_METRES]
-    units = (
-        parameters[loop, L_UNITS] * share**-0.2
-    )  # turbulent h grows with flow^0.8, so NTU falls with flow^0.2
+    soil_w_k = face_sum[loop] * metres * state[loop, F_OPEN_SHARE]
     air_c += state[loop, F_POWER_W] / (flow_kg_s * AIR_J_KGK)
     sensible = 0.0
     latent = 0.0
     for segment in range(SEGMENTS):
         heat_w, water_kg_s, wall = exchange(
-            air_c, air_w, flow_kg_s, units, soil_c[loop, segment], face_sum[loop] * metres,
+            air_c, air_w, flow_kg_s, state[loop, F_UNITS], soil_c[loop, segment], soil_w_k,
             wall_c[loop, segment], film_kg[loop, segment], pressure_pa, step_s,
         )  # fmt: skip
         air_c -= heat_w / (flow_kg_s * AIR_J_KGK)
@@ -182,8 +191,29 @@ def drain_films(film_kg: Floats, parameters: Floats, state: Floats, loop: int, b
     return drained
 
 
-def set_fan(loop: int, on: bool, blocked_share: float, parameters: Floats, state: Floats) -> None:
-    """Work out the fan's share of its nominal flow, and its power, with some of its tubes shut by water."""
-    flow = fan_curve.flow_ratio(1.0 - blocked_share, parameters[loop, L_TUBE_SHARE]) if on else 0.0
+def set_fan(loop: int, on: bool, flooded_share: float, parameters: Floats, state: Floats) -> None:
+    """Find where fan and tubes meet, with some of the tubes shut by water or silt, or the intake blocked.
+
+    The air of shut tubes goes through the open ones. Transfer units are worked out anew when the flow has
+    changed, laminar flow included.
+    """
+    if not on:
+        state[loop, F_FLOW_SHARE] = 0.0
+        state[loop, F_POWER_W] = 0.0
+        return
+    open_share = (1.0 - state[loop, F_SILTED]) * (1.0 - flooded_share)
+    flow = fan_curve.flow_ratio(
+        open_share, state[loop, F_INTAKE_SHARE], parameters[loop, L_TUBE_SHARE], parameters[loop, L_SHUT_OFF]
+    )
+    if flow > 0.0 and (flow != state[loop, F_FLOW_SHARE] or open_share != state[loop, F_OPEN_SHARE]):
+        state[loop, F_UNITS] = tube.transfer_units(
+            parameters[loop, L_TUBE_FLOW_M3_S] * flow / open_share,
+            parameters[loop, L_SEGMENT_M],
+            parameters[loop, L_DIAMETER_M],
+            parameters[loop, L_CORRUGATED] > 0.0,
+            PROPERTIES_C,
+            parameters[loop, L_PRESSURE_PA],
+        )
     state[loop, F_FLOW_SHARE] = flow
-    state[loop, F_POWER_W] = parameters[loop, L_POWER_W] * fan_curve.power_ratio(flow) if on else 0.0
+    state[loop, F_OPEN_SHARE] = open_share
+    state[loop, F_POWER_W] = parameters[loop, L_POWER_W] * fan_curve.power_ratio(flow)

@@ -6,16 +6,18 @@ from typing import TYPE_CHECKING
 
 from controller.readings.reading import Level, RawLevel
 from controller.simulator import indices as at
-from controller.simulator.faults import FaultKind
+from controller.simulator.fault_kinds import FaultKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from controller.decision.command import OutputId
+    from controller.settings.schema import Settings
     from controller.simulator.faults import FaultBoard
     from controller.simulator.model import Model
 
-CHATTER_PER_LOOK = 3  # level changes that a bouncing float shows at every look
+CHATTER_S = 2.0  # between two level changes of a bouncing float; common practice, no source
+MOST_CHATTER = 60  # changes that are kept for one look
 
 
 class SimulatedSwitch:
@@ -53,10 +55,17 @@ class SimulatedSwitch:
 class SimulatedFloats:
     """The floats of the simulated sumps, behind ``FloatSource``."""
 
-    def __init__(self, model: Model, board: FaultBoard, now_s: Callable[[], float]) -> None:
+    def __init__(
+        self, settings: Settings, model: Model, board: FaultBoard, now_s: Callable[[], float]
+    ) -> None:
+        self._cut_reads = {
+            name: Level.WET if sump.float_kind == "opens-on-rise" else Level.DRY
+            for name, sump in settings.sumps.items()
+        }
         self._model = model
         self._board = board
         self._now_s = now_s
+        self._looked_s = now_s()
         self._turns: dict[str, list[RawLevel]] = {name: [] for name in model.sump_names}
 
     def note_turns(self) -> None:
@@ -74,13 +83,19 @@ class SimulatedFloats:
             self._turns[name] = []
             level = self._level(index, name)
             if self._board.find(FaultKind.FLOAT_CHATTER, name):
-                turns.extend(
-                    RawLevel(Level.WET if turn % 2 == 0 else Level.DRY, now_s)
-                    for turn in range(CHATTER_PER_LOOK)
-                )
+                turns.extend(self._bounces(now_s))
             turns.append(RawLevel(level, now_s))
             looked[name] = turns
+        self._looked_s = now_s
         return looked
+
+    def _bounces(self, now_s: float) -> list[RawLevel]:
+        """What a bouncing float has shown since the last look."""
+        count = min(int((now_s - self._looked_s) / CHATTER_S), MOST_CHATTER)
+        return [
+            RawLevel(Level.WET if back % 2 else Level.DRY, now_s - back * CHATTER_S)
+            for back in range(count, 0, -1)
+        ]
 
     def close(self) -> None:
         """Nothing to release."""
@@ -90,6 +105,8 @@ class SimulatedFloats:
         if self._board.any():
             if find(FaultKind.FLOAT_UNREADABLE, name):
                 return None
+            if find(FaultKind.FLOAT_WIRE_CUT, name):
+                return self._cut_reads[name]
             if find(FaultKind.FLOAT_STUCK_WET, name):
                 return Level.WET
             if find(FaultKind.FLOAT_STUCK_DRY, name):

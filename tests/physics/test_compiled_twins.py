@@ -10,27 +10,28 @@ from types import FunctionType, ModuleType
 
 import pytest
 
-from controller.physics import cover, fan_curve, ground_temperature, moist_air, sky, soil, tube, water
+from controller.physics import cover, fan_curve, ground_temperature, moist_air, sky, soil, tube
 
-MODULES = (moist_air, tube, fan_curve, soil, ground_temperature, cover, sky, water)
+MODULES = (moist_air, tube, fan_curve, soil, ground_temperature, cover, sky)
 
 # A plausible value for every argument name used in the package.
 ARGUMENTS = {
     "air_c": 24.0, "altitude_m": 400.0, "amplitude_k": 9.0,
-    "capacity_m_s": 1e-6, "clear_emissivity": 0.75, "cloud_share": 0.4,
+    "clear_emissivity": 0.75, "cloud_share": 0.4,
     "coldest_day": 20.0,
     "corrugated": True, "cos_incidence": 0.7, "day_of_year": 100.0, "depth_m": 0.8,
     "dew_point_c": 9.0, "diameter_m": 0.08, "difference_k": 12.0, "diffusivity_m2_s": 5e-7, "emissivity": 0.8,
     "flow_m3_s": 0.3, "flow": 0.8, "friction_factor": 0.03,
-    "hours_from_midnight": 5.0, "humidity": 0.7, "inflow_m3_s": 0.0004, "laminar": 3.66, "layers": 2,
+    "hours_from_midnight": 5.0, "humidity": 0.7, "intake_share": 0.6, "laminar": 3.66, "layers": 2,
     "ratio": 0.009,
     "leakage_area_m2": 0.1, "length_m": 9.0, "mean_c": 10.0, "normal_transmittance": 0.77, "open_share": 0.7,
     "period_s": 3.15e7, "porosity": 0.49, "pr": 0.71, "pressure_pa": 97_000.0,
-    "pump_flow_m3_s": 0.001, "rain_m_s": 3e-6, "re": 12_000.0, "relative_roughness": 0.03,
+    "nominal_efficiency": 0.2, "power_w": 120.0, "re": 12_000.0, "relative_roughness": 0.03,
     "rough_friction": 0.06, "sand_percent": 6.0, "saturation": 0.8,
     "smooth_friction": 0.03, "temp_c": 21.0, "time_s": 4e6, "units": 1.3, "tube_flow_m3_s": 0.0125,
-    "tube_share": 0.8, "tubes": 24, "turbulent": 40.0, "vapour_pa": 1400.0, "speed_m_s": 2.5,
-    "warmer_k": 6.0, "wind_m_s": 3.0, "working_volume_m3": 0.03,
+    "tubes_part": 0.4, "tubes_pa": 30.0, "shut_off": 3.7, "tubes": 24,
+    "turbulent": 40.0, "vapour_pa": 1400.0, "speed_m_s": 2.5,
+    "warmer_k": 6.0, "wind_m_s": 3.0,
 }  # fmt: skip
 
 
@@ -73,8 +74,8 @@ def test_two_modules_of_one_name_are_refused() -> None:
     pytest.importorskip("numba")
     from controller.simulator.compiled import compile_modules  # noqa: PLC0415
 
-    with pytest.raises(ValueError, match="water, water"):
-        compile_modules((water, ModuleType("elsewhere.water")))
+    with pytest.raises(ValueError, match="soil, soil"):
+        compile_modules((soil, ModuleType("elsewhere.soil")))
 
 
 def test_ratios_and_shares_stay_in_their_ranges() -> None:

@@ -90,3 +90,23 @@ def test_every_texture_of_the_settings_has_its_numbers() -> None:
     """The texture names are those the settings offer."""
     offered = {"sand", "sandy loam", "loam", "clay loam", "silty clay", "clay"}
     assert set(soil.TEXTURES) == offered
+
+
+@pytest.mark.parametrize(
+    ("texture", "low", "high"),
+    [
+        ("sand", 30.0, 100.0),
+        ("sandy loam", 20.0, 30.0),
+        ("loam", 10.0, 20.0),
+        ("clay loam", 5.0, 10.0),
+        ("clay", 1.0, 5.0),
+    ],
+)
+def test_infiltration_rates_lie_in_the_fao_bands(texture: str, low: float, high: float) -> None:
+    """FAO irrigation training manual 5, Annex 2, basic infiltration rates in mm/h."""
+    assert low <= round(soil.INFILTRATION_M_S[texture] * 3.6e6, 9) <= high
+
+
+def test_every_texture_soaks() -> None:
+    """The textures are those of the thermal table."""
+    assert set(soil.INFILTRATION_M_S) == set(soil.TEXTURES)

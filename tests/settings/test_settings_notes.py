@@ -26,6 +26,10 @@ CASES = [
     ({'too_hot = "40 °C"': 'too_hot = "27 °C"'}, "setpoints.too_hot: it is below cool_above"),
     ({"starts_per_hour = 3": "starts_per_hour = 5"}, "fans.starts_per_hour: 5 starts are allowed"),
     ({'minimum_rest = "2 min"': 'minimum_rest = "10 min"'}, "leave room for 5 only"),
+    (
+        {'tube_diameter = "80 mm"': 'tube_diameter = "50 mm"'},
+        "loops.north.power: 329 Pa of friction in the tubes alone take 99 W at this flow, and no fan makes",
+    ),
     ({"fan_pin = 17": "fan_pin = 5"}, "loops.north.fan_pin: the board holds pin 5 high"),
     ({"fan_pin = 17\nactive_high = true": "fan_pin = 17\nactive_high = false"}, "the board holds pin 17 low"),
     ({'float_kind = "opens-on-rise"': 'float_kind = "closes-on-rise"'}, "sumps.main.float_kind: a cut wire"),

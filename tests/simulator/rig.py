@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 @cache
 def compiled() -> dict[str, ModuleType]:
     """The compiled twins, once for all tests of a process."""
-    return compile_modules((moist_air, fan_curve, tubes, conduction), keep=True)
+    return compile_modules((moist_air, tube, fan_curve, tubes, conduction), keep=True)
 
 
 def soil_of(texture: str, wetness: float) -> Soil:

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import math
+import subprocess
+import sys
 from typing import TYPE_CHECKING
 
 import pytest
 
 from controller.settings.problems import SettingsError
-from controller.simulator.faults import FaultBoard, FaultKind, ScriptedFault, duration_s, load_faults
+from controller.simulator.fault_kinds import KELVIN, SHARE, SPECS, WATER, FaultKind, Measure
+from controller.simulator.faults import FaultBoard, ScriptedFault, duration_s, load_faults
+from controller.simulator.faults_page import EXAMPLE, page
+from tests.simulator.garden import EXAMPLE as EXAMPLE_SETTINGS
 from tests.simulator.garden import settings
 
 if TYPE_CHECKING:
@@ -30,7 +35,7 @@ def test_a_script_is_read_in_order_of_time(tmp_path: Path) -> None:
         f'[[fault]]\nat = "10 s"\nkind = "probe-drift"\nsubject = "{probe}"\nby = "-0.5 K"\n'
     )
     assert load_faults(script(tmp_path, text), settings()) == (
-        ScriptedFault(FaultKind.PROBE_DRIFT, probe, 10.0, by_k=-0.5),
+        ScriptedFault(FaultKind.PROBE_DRIFT, probe, 10.0, by=-0.5),
         ScriptedFault(FaultKind.PUMP_DEAD, sump, 194_400.0, 199_800.0),
     )
 
@@ -43,7 +48,16 @@ def test_a_script_is_read_in_order_of_time(tmp_path: Path) -> None:
         ('kind = "bus-silent"\nfor = "3 weeks"', "4: fault.0.for: '3 weeks' is no duration"),
         ('kind = "bus-silent"\nwhen = "3 d"', "4: fault.0.when: unknown key"),
         ('kind = "bus-silent"\nsubject = "north"', "4: fault.0.subject: bus-silent has none"),
-        ('kind = "fan-dead"\nsubject = "north"\nby = "1 K"', "5: fault.0.by: goes with probe-drift only"),
+        (
+            'kind = "probe-swapped"\nsubject = "bench"\nwith = "bench"',
+            "5: fault.0.with: 'bench' is none of the other probes",
+        ),
+        ('kind = "fan-dead"\nsubject = "north"\nwith = "south"', "5: fault.0.with: fan-dead takes no second"),
+        (
+            'kind = "tubes-silted"\nsubject = "north"\nby = "120 %"',
+            "5: fault.0.by: '120 %' is not how much; expected how much of the tubes is shut, for example",
+        ),
+        ('kind = "fan-dead"\nsubject = "north"\nby = "1 K"', "5: fault.0.by: fan-dead has no size"),
     ],
 )
 def test_mistakes_name_file_line_and_key(tmp_path: Path, line: str, message: str) -> None:
@@ -85,6 +99,49 @@ def test_durations(written: str, seconds: float) -> None:
 def test_what_is_no_duration(written: object) -> None:
     """Anything else is none."""
     assert duration_s(written) is None
+
+
+@pytest.mark.parametrize(
+    ("measure", "written", "size"),
+    [
+        (KELVIN, "-0.5 K", -0.5),
+        (SHARE, "40 %", 0.4),
+        (WATER, "20 L", 0.02),
+        (SHARE, "101 %", None),
+        (SHARE, "-1 %", None),
+        (WATER, "20", None),
+        (KELVIN, 3, None),
+    ],
+)
+def test_sizes(measure: Measure, written: object, size: float | None) -> None:
+    """A size carries its unit and stays within what there can be."""
+    assert measure.read(written) == (size if size is None else pytest.approx(size))
+
+
+def test_every_kind_is_specified_and_its_size_has_a_good_example() -> None:
+    """No kind lacks its row, and what the page shows as an example can be read."""
+    assert set(SPECS) == set(FaultKind)
+    assert all(spec.by.read(spec.by.example) for spec in SPECS.values() if spec.by is not None)
+
+
+def test_the_page_in_the_repository_is_fresh() -> None:
+    """Whoever changes a kind writes it anew: python -m controller.simulator.faults_page."""
+    assert (EXAMPLE_SETTINGS.parent / "FAULTS.md").read_text(encoding="utf-8") == page()
+
+
+def test_the_command_prints_the_page() -> None:
+    """The page is made by running the module."""
+    done = subprocess.run(
+        [sys.executable, "-m", "controller.simulator.faults_page"],
+        capture_output=True, check=True, cwd=EXAMPLE_SETTINGS.parents[1], env={"PYTHONIOENCODING": "utf-8"},
+    )  # fmt: skip
+    assert done.stdout.decode("utf-8") == page()
+
+
+def test_the_example_on_the_page_is_a_good_script(tmp_path: Path) -> None:
+    """It can be used as it stands with the example house."""
+    kinds = [fault.kind for fault in load_faults(script(tmp_path, EXAMPLE), settings())]
+    assert kinds == [FaultKind.BUS_HUNG, FaultKind.PUMP_CLOGGED, FaultKind.PROBE_SWAPPED]
 
 
 def test_the_board_breaks_and_heals_in_time() -> None:

@@ -9,11 +9,13 @@ import pytest
 
 from controller.decision.command import Kind, OutputId
 from controller.readings.reading import Level, RawFailure, RawTemperature, Why
+from controller.settings.load import parse
 from controller.simulator import indices as at
 from controller.simulator.clock import MONOTONIC_START_S
-from controller.simulator.faults import FaultKind, ScriptedFault
+from controller.simulator.fault_kinds import FaultKind
+from controller.simulator.faults import ScriptedFault
 from controller.simulator.plant import SimulatedPlant, leap_days_s
-from tests.simulator.garden import plant, set_kind, settings, weather
+from tests.simulator.garden import EXAMPLE, MARCH, plant, set_kind, settings, weather
 
 LOOP = next(iter(settings().loops))
 SUMP = next(iter(settings().sumps))
@@ -22,7 +24,7 @@ CEILING = settings().probe_names("ceiling")[0]
 DAY_S = 86_400.0
 
 
-def fault(kind: FaultKind, subject: str = "", at_s: float = 0.0, **more: float) -> ScriptedFault:
+def fault(kind: FaultKind, subject: str = "", at_s: float = 0.0, **more: float | str) -> ScriptedFault:
     """A fault from a time on."""
     return ScriptedFault(kind, subject, at_s, **more)
 
@@ -197,7 +199,7 @@ def test_a_stuck_probe_stays_and_a_drifting_one_walks_away() -> None:
     bench = settings().probe_names("bench")[0]
     soil = settings().probe_names("soil", LOOP)[0]
     sound = plant(exact_probes=True)
-    faults = [fault(FaultKind.PROBE_STUCK, bench, 3600.0), fault(FaultKind.PROBE_DRIFT, soil, by_k=2.0)]
+    faults = [fault(FaultKind.PROBE_STUCK, bench, 3600.0), fault(FaultKind.PROBE_DRIFT, soil, by=2.0)]
     house = plant(exact_probes=True, faults=faults)
     for each in (house, sound):
         each.advance(3590.0)
@@ -216,13 +218,13 @@ def test_a_silent_bus_takes_every_probe() -> None:
 
 
 def test_broken_fans_and_pumps() -> None:
-    """A dead fan stands although driven, a welded one runs although not, a weak pump moves a quarter."""
+    """A dead fan stands though driven, a welded one runs though not, a clogged pump moves a quarter."""
     names = list(settings().loops)
     house = plant(
         faults=[
             fault(FaultKind.FAN_DEAD, names[0]),
             fault(FaultKind.FAN_WELDED, names[1]),
-            fault(FaultKind.PUMP_WEAK, SUMP),
+            fault(FaultKind.PUMP_CLOGGED, SUMP, by=0.75),
         ]
     )
     house.switches[OutputId.fan(names[0])].set(True)
@@ -294,3 +296,94 @@ def test_a_leap_day_lives_through_the_day_before_again() -> None:
     march = plant(datetime(2026, 3, 1))  # noqa: DTZ001
     march.advance(12 * 3600.0)
     assert outdoors[48 + 11] == pytest.approx(march.truth().outdoor_c, abs=1e-9)
+
+
+def test_a_cut_float_wire_reads_as_the_float_is_built() -> None:
+    """A float that opens on rise reads wet when its wire is cut, the other kind reads dry."""
+    for kind, level in (("opens-on-rise", Level.WET), ("closes-on-rise", Level.DRY)):
+        text = EXAMPLE.read_text(encoding="utf-8").replace('"opens-on-rise"', f'"{kind}"', 1)
+        house = SimulatedPlant(parse(text), weather(), MARCH, faults=[fault(FaultKind.FLOAT_WIRE_CUT, SUMP)])
+        house.advance(60.0)
+        assert house.floats.look()[SUMP][-1].level is level
+
+
+def test_swapped_probes_show_each_other_and_a_noisy_one_fails_now_and_then() -> None:
+    """Ceiling and soil change places; two answers in five of the bench probe are damaged."""
+    soil, bench = settings().probe_names("soil", LOOP)[0], settings().probe_names("bench")[0]
+    faults = [
+        fault(FaultKind.PROBE_SWAPPED, CEILING, other=soil),
+        fault(FaultKind.PROBE_NOISY, bench, by=0.4),
+    ]
+    house, sound = plant(exact_probes=True, faults=faults), plant(exact_probes=True)
+    damaged = 0
+    for _ in range(200):
+        for each in (house, sound):
+            each.advance(60.0)
+        damaged += isinstance(house.temperatures.latest()[bench], RawFailure)
+    assert value_c(house, CEILING) == value_c(sound, soil)
+    assert value_c(house, soil) == value_c(sound, CEILING)
+    assert 50 < damaged < 110
+
+
+def test_a_probe_in_the_sun_is_off_by_day_only() -> None:
+    """At night it shows what it should, at noon it is several kelvins off."""
+    house, sound = (
+        plant(exact_probes=True, faults=faults)
+        for faults in ((), (fault(FaultKind.PROBE_IN_SUN, CEILING, by=20.0),))
+    )
+    off_k = []
+    for _ in range(2):
+        off_k.append(abs(value_c(house, CEILING) - value_c(sound, CEILING)))
+        for each in (house, sound):
+            each.advance(12.5 * 3600.0)
+    off_k.append(abs(value_c(house, CEILING) - value_c(sound, CEILING)))
+    assert off_k[0] == 0.0
+    assert off_k[1] > 3.0
+
+
+def test_a_hung_bus_lets_samples_grow_old() -> None:
+    """The last round stays, with its time; its worker still counts as alive."""
+    house = plant(faults=[fault(FaultKind.BUS_HUNG, at_s=600.0)])
+    house.advance(590.0)
+    before = house.temperatures.latest()[CEILING]
+    house.advance(3600.0)
+    assert house.temperatures.latest()[CEILING] is before
+    assert house.temperatures.alive()
+
+
+def test_a_leaking_check_valve_sends_its_water_back_and_no_water_is_lost() -> None:
+    """Twenty litres run back after a run, at 0.2 L/s, and the books close."""
+    house = plant(faults=[fault(FaultKind.CHECK_VALVE_LEAKS, SUMP, by=0.02)])
+    house.model.sumps[0, [at.B_VOLUME_M3, at.B_FLOAT_WET]] = 0.06, 1.0
+    start_m3 = 0.06
+    house.switches[PUMP].set(True)
+    house.advance(60.0)
+    house.switches[PUMP].set(False)
+    assert house.truth().water_m3[SUMP] == pytest.approx(0.0, abs=1e-9)
+    house.advance(50.0)
+    assert house.truth().water_m3[SUMP] == pytest.approx(0.01, abs=1e-9)
+    house.advance(600.0)
+    assert house.truth().water_m3[SUMP] == pytest.approx(0.02, abs=1e-9)
+    assert house.books().pumped_m3 == pytest.approx(0.04, abs=1e-9)
+    assert house.books().water_closure_m3 + start_m3 == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_blocked_intake_costs_flow_and_power_and_brings_the_outlet_nearer_the_soil() -> None:
+    """Half the intake shut: a fifth less air, less power, and a higher effectiveness; silt likewise."""
+    names = list(settings().loops)
+    house = plant(
+        faults=[
+            fault(FaultKind.FAN_BLOCKED, names[0], by=0.5),
+            fault(FaultKind.TUBES_SILTED, names[1], by=0.5),
+        ]
+    )
+    house.advance(12 * 3600.0)
+    set_kind(house, Kind.FAN, True)
+    house.advance(3600.0)
+    blocked, silted, sound = house.model.loops
+    assert 0.75 < blocked[at.F_FLOW_SHARE] < 0.85
+    assert 0.8 < silted[at.F_FLOW_SHARE] < 0.95
+    assert sound[at.F_FLOW_SHARE] == 1.0
+    assert blocked[at.F_POWER_W] < silted[at.F_POWER_W] < sound[at.F_POWER_W]
+    assert blocked[at.F_UNITS] > sound[at.F_UNITS] > silted[at.F_UNITS]
+    assert blocked[at.F_OUTLET_C] < sound[at.F_OUTLET_C] < silted[at.F_OUTLET_C]

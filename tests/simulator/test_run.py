@@ -9,7 +9,8 @@ import pytest
 import structlog
 
 from controller.decision.promises import Broken, PromiseWatch
-from controller.simulator.faults import FaultKind, ScriptedFault
+from controller.simulator.fault_kinds import FaultKind
+from controller.simulator.faults import ScriptedFault
 from controller.simulator.journal import Doing
 from controller.simulator.run import Rehearsal, rehearse
 from controller.simulator.twin import Twin

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import math
 
+import fluids
 import numpy as np
 import pytest
+from ht import conv_internal
 
 from controller.physics import moist_air, tube
+from controller.simulator import indices as at
 from controller.simulator import tubes
 from controller.simulator.indices import SEGMENTS
+from controller.simulator.model import Model
+from tests.simulator.garden import settings, weather
 from tests.simulator.rig import Rig, soil_of
 
 PRESSURE_PA = 101_325.0
@@ -104,3 +109,88 @@ def test_latent_share_of_a_known_greenhouse_case() -> None:
     assert out_c == pytest.approx(18.0, abs=1.0)
     assert 1.0 - sensible_w / heat_w == pytest.approx(0.64, abs=0.05)
     assert math.isfinite(heat_w)
+
+
+def reference_units(flow_m3_s: float, length_m: float, diameter_m: float, pressure_pa: float) -> float:
+    """Transfer units of one corrugated tube by ``ht`` and ``fluids``, with their own friction factors."""
+    density, viscosity = moist_air.density_kg_m3(20.0, 0.0, pressure_pa), moist_air.viscosity_pa_s(20.0)
+    conductivity, pr = moist_air.conductivity_w_mk(20.0), moist_air.prandtl(20.0)
+    re = fluids.Reynolds(
+        V=flow_m3_s / (math.pi * diameter_m**2 / 4.0), D=diameter_m, rho=density, mu=viscosity
+    )
+    turbulent_re = max(re, 4000.0)
+    smooth = (0.79 * math.log(turbulent_re) - 1.64) ** -2
+    rough = fluids.friction_factor(Re=turbulent_re, eD=tube.corrugated_relative_roughness(diameter_m))
+    turbulent = conv_internal.turbulent_Gnielinski(Re=turbulent_re, Pr=pr, fd=smooth)
+    turbulent *= min(rough / smooth, 4.0) ** (0.68 * pr**0.215)
+    share = min(max((re - 2300.0) / 1700.0, 0.0), 1.0)
+    nusselt = (1.0 - share) * conv_internal.laminar_T_const() + share * turbulent
+    return nusselt * conductivity * math.pi * length_m / (density * flow_m3_s * 1006.0)
+
+
+def working_point(silted: float, intake: float, flooded: float = 0.0) -> np.ndarray:
+    """State of the first loop of the example house with its fan on."""
+    model = Model(settings(), weather(), 0.0)
+    state = model.loops
+    state[0, [at.F_SILTED, at.F_INTAKE_SHARE]] = silted, intake
+    tubes.set_fan(0, True, flooded, model._loops, state)
+    return state[0]
+
+
+def test_clean_dry_tubes_are_the_settings_working_point() -> None:
+    """With everything open flow and power are those of the settings."""
+    state = working_point(0.0, 1.0)
+    assert state[at.F_FLOW_SHARE] == pytest.approx(1.0, rel=1e-12)
+    assert state[at.F_POWER_W] == pytest.approx(120.0, rel=1e-12)
+
+
+@pytest.mark.parametrize("silted", [0.0, 0.3, 0.6, 0.9])
+@pytest.mark.parametrize("intake", [1.0, 0.5, 0.2, 0.1, 0.05])
+def test_transfer_units_are_those_of_each_open_tube_at_any_flow(silted: float, intake: float) -> None:
+    """At every working point NTU is what ``ht`` gives for one open tube: Gnielinski or 3.66, gain, blend.
+
+    The Reynolds numbers go from 1,600, laminar, to 41,000.
+    """
+    state = working_point(silted, intake)
+    loop = next(iter(settings().loops.values()))
+    flow_m3_s = loop.flow_m3_s * state[at.F_FLOW_SHARE] / (loop.tubes * (1.0 - silted))
+    pressure_pa = float(np.mean(weather().pressure_pa))
+    expected = reference_units(flow_m3_s, loop.tube_length_m, loop.tube_diameter_m, pressure_pa)
+    assert state[at.F_UNITS] * SEGMENTS == pytest.approx(expected, rel=0.01)
+
+
+def test_silt_and_flood_shut_tubes_alike() -> None:
+    """A share of tubes shut by water does what the same share shut by silt does; shares multiply."""
+    by_silt, by_water = working_point(0.4, 1.0), working_point(0.0, 1.0, 0.4)
+    assert by_silt[at.F_FLOW_SHARE] == by_water[at.F_FLOW_SHARE]
+    assert by_silt[at.F_UNITS] == by_water[at.F_UNITS]
+    both = working_point(0.4, 1.0, 0.5)
+    assert both[at.F_OPEN_SHARE] == pytest.approx(0.3)
+    assert working_point(0.0, 1.0, 1.0)[at.F_FLOW_SHARE] == 0.0
+
+
+def test_little_flow_uses_the_tube_better_until_it_is_laminar() -> None:
+    """Transfer units rise as the intake clogs, and drop where flow turns laminar, far below flow^-0.2."""
+    units = {share: float(working_point(0.0, share)[at.F_UNITS]) for share in (1.0, 0.4, 0.08, 0.05)}
+    assert units[0.4] > units[1.0]
+    assert units[0.08] < 0.5 * units[1.0]
+    flow = float(working_point(0.0, 0.05)[at.F_FLOW_SHARE])
+    assert units[0.05] < 0.4 * units[1.0] * flow**-0.2
+
+
+@pytest.mark.parametrize(
+    ("dew_point_c", "condenses"), [(17.0, True), (15.2, True), (14.8, False), (5.0, False)]
+)
+def test_air_condenses_only_when_its_dew_point_is_above_the_wall(dew_point_c: float, condenses: bool) -> None:
+    """Against a wall held at 15 °C; what leaves the air is between nothing and all above saturation."""
+    air_w = moist_air.saturation_humidity_ratio(dew_point_c, PRESSURE_PA)
+    saturated = moist_air.saturation_humidity_ratio(15.0, PRESSURE_PA)
+    for _ in range(SEGMENTS):
+        _, water_kg_s, _ = tubes.exchange(25.0, air_w, 0.36, 0.35, 15.0, 1e12, 15.0, 0.0, PRESSURE_PA, STEP_S)
+        assert (water_kg_s > 0.0) is condenses
+        air_w -= water_kg_s / 0.36
+    assert air_w >= saturated or not condenses
+    share = tube.vapour_effectiveness(0.35 * SEGMENTS)
+    start_w = moist_air.saturation_humidity_ratio(dew_point_c, PRESSURE_PA)
+    expected_w = start_w - share * (start_w - saturated) if condenses else start_w
+    assert air_w == pytest.approx(expected_w, rel=1e-9)
