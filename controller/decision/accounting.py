@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from controller.decision.heat import plan_for, proven_heat_w
@@ -65,16 +64,16 @@ def add_tick(
         else:
             pump = pumps.get(output.name, PumpTally())
             used_j = settings.sumps[output.name].pump_power_w * dt_s
-            pumps[output.name] = replace(
-                pump, run_s=pump.run_s + dt_s, electricity_j=pump.electricity_j + used_j
+            pumps[output.name] = pump._replace(
+                run_s=pump.run_s + dt_s, electricity_j=pump.electricity_j + used_j
             )
     for change in decision.changes:
         if change.on and change.output.kind == "fan":
             tally = loops.get(change.output.name, LoopTally())
-            loops[change.output.name] = replace(tally, starts=tally.starts + 1)
+            loops[change.output.name] = tally._replace(starts=tally.starts + 1)
         elif change.on:
             pump = pumps.get(change.output.name, PumpTally())
-            pumps[change.output.name] = replace(pump, starts=pump.starts + 1)
+            pumps[change.output.name] = pump._replace(starts=pump.starts + 1)
     return DayTally(day.date, day.covered_s + dt_s, low_c, high_c, loops, pumps)
 
 

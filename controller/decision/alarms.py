@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from controller.decision.command import Alarm, AlarmEvent
@@ -46,7 +46,7 @@ def update_alarms(before: Mapping[Key, AlarmState], findings: Sequence[Finding],
             active.append(_alarm(key, state))
         if show != state.shown:
             events.append(AlarmEvent(_alarm(key, state), raised=show))
-            states[key] = replace(state, shown=show)
+            states[key] = state._replace(shown=show)
     for key, state in before.items():
         if key not in states and state.shown:
             events.append(AlarmEvent(_alarm(key, state), raised=False))
@@ -64,15 +64,15 @@ def _advanced(
         if state is None:
             state = AlarmState(finding.detail, present_since_s=now_s)
         elif state.gone_since_s is not None or state.detail != finding.detail:
-            state = replace(state, gone_since_s=None, detail=finding.detail)
+            state = state._replace(gone_since_s=None, detail=finding.detail)
         if state.raised_since_s is None and now_s - state.present_since_s >= FAULTS[finding.code].on_delay_s:
-            state = replace(state, raised_since_s=now_s)
+            state = state._replace(raised_since_s=now_s)
         states[key] = state
     for key, state in before.items():
         if key not in states and state.raised_since_s is not None:
             gone_s = state.gone_since_s if state.gone_since_s is not None else now_s
             if now_s - gone_s < FAULTS[key[0]].off_delay_s:
-                states[key] = replace(state, gone_since_s=gone_s)
+                states[key] = state._replace(gone_since_s=gone_s)
     return states
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from enum import Enum
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -141,8 +140,7 @@ class SumpState(NamedTuple):
     lockouts: tuple[Lockout, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class AlarmState:
+class AlarmState(NamedTuple):
     """One possible alarm: present since, raised since, gone since, and whether a person is shown it."""
 
     detail: str
@@ -152,8 +150,10 @@ class AlarmState:
     shown: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class FireState:
+NO_TRACES: Final[Mapping[str, tuple[tuple[float, float], ...]]] = {}
+
+
+class FireState(NamedTuple):
     """The fire watch.
 
     Attributes:
@@ -164,7 +164,7 @@ class FireState:
 
     latched_detail: str | None = None
     latched_since_s: float = 0.0
-    traces: Mapping[str, tuple[tuple[float, float], ...]] = field(default_factory=dict)
+    traces: Mapping[str, tuple[tuple[float, float], ...]] = NO_TRACES
 
 
 class Need(NamedTuple):

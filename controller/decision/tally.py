@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 JOULES_PER_KWH = 3.6e6  # by definition
 
 
-@dataclass(frozen=True, slots=True)
-class LoopTally:
+class LoopTally(NamedTuple):
     """One loop's sums: seconds run, starts, electricity and heat (banked into, returned from the soil)."""
 
     run_s: float = 0.0
@@ -18,8 +20,7 @@ class LoopTally:
     returned_j: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class PumpTally:
+class PumpTally(NamedTuple):
     """One pump's sums."""
 
     run_s: float = 0.0
@@ -27,8 +28,11 @@ class PumpTally:
     electricity_j: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class DayTally:
+NO_LOOPS: Final[Mapping[str, LoopTally]] = {}
+NO_PUMPS: Final[Mapping[str, PumpTally]] = {}
+
+
+class DayTally(NamedTuple):
     """A day's sums.
 
     Attributes:
@@ -44,5 +48,5 @@ class DayTally:
     covered_s: float = 0.0
     air_min_c: float | None = None
     air_max_c: float | None = None
-    loops: dict[str, LoopTally] = field(default_factory=dict)
-    pumps: dict[str, PumpTally] = field(default_factory=dict)
+    loops: Mapping[str, LoopTally] = NO_LOOPS
+    pumps: Mapping[str, PumpTally] = NO_PUMPS

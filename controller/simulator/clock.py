@@ -113,18 +113,18 @@ class PacedClock:
     ) -> None:
         if speed <= 0.0:
             raise ValueError(f"the speed must be above nought, not {speed}")
-        self._real = real
+        self._pace = real
         self._speed = speed
         self._start_wall = as_utc(start_wall)
         self._plant_advance = plant_advance
         self._start_s = monotonic_start_s
-        self._real_start_s = real.monotonic_s()
+        self._pace_start_s = real.monotonic_s()
         self._plant_s = monotonic_start_s
         self._lock = threading.Lock()
 
     def monotonic_s(self) -> float:
         """Simulated seconds, running at ``speed``."""
-        return self._start_s + (self._real.monotonic_s() - self._real_start_s) * self._speed
+        return self._start_s + (self._pace.monotonic_s() - self._pace_start_s) * self._speed
 
     def wall_utc(self) -> datetime | None:
         """The simulated date and time."""
@@ -132,7 +132,7 @@ class PacedClock:
 
     def wait(self, wake: threading.Event, timeout_s: float) -> bool:
         """Wait in real time for the event or the (simulated) time, then bring the plant up to date."""
-        woken = self._real.wait(wake, max(timeout_s, 0.0) / self._speed)
+        woken = self._pace.wait(wake, max(timeout_s, 0.0) / self._speed)
         self.catch_up()
         return woken or wake.is_set()
 

@@ -59,11 +59,15 @@ def _keep_in(modules: Sequence[ModuleType]) -> bool:
     digest = hashlib.sha256()
     for module in modules:
         digest.update(Path(str(module.__file__)).read_bytes())
-    root = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
-    directory = root / "hypocaust" / digest.hexdigest()[:16]
+    directory = cache_root() / digest.hexdigest()[:16]
     try:
         directory.mkdir(parents=True, exist_ok=True)
     except OSError:
         return False
     setattr(numba.config, "CACHE_DIR", str(directory))  # noqa: B010 (unknown to type checkers)
     return os.access(directory, os.W_OK)
+
+
+def cache_root() -> Path:
+    """Where compiled code is kept."""
+    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "hypocaust"

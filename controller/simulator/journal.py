@@ -7,6 +7,7 @@ from datetime import timedelta
 from enum import Enum
 from typing import TYPE_CHECKING
 
+from controller.decision.command import PUMP
 from controller.readings.reading import Good, Level
 
 if TYPE_CHECKING:
@@ -62,6 +63,9 @@ class Raised:
     times: int = 1
 
 
+_Lasting = dict[str, tuple["Demand | None", float]]  # by name: what for, and since how long after the start
+
+
 @dataclass(slots=True)
 class Journal:
     """Follows the ticks.
@@ -76,36 +80,40 @@ class Journal:
     spans: list[Span] = field(default_factory=list)
     alarms: dict[str, Raised] = field(default_factory=dict)
     _firsts: dict[ReasonCode, Happening] = field(default_factory=dict)
-    _lasting: dict[tuple[Doing, str], tuple[Demand | None, datetime]] = field(default_factory=dict)
+    _fans: _Lasting = field(default_factory=dict)
+    _pumps: _Lasting = field(default_factory=dict)
+    _wet: _Lasting = field(default_factory=dict)
 
     def note(self, tick: TickRecord, passed_s: float) -> None:
         """Take note of a tick that came ``passed_s`` after the start."""
-        at = self.start + timedelta(seconds=passed_s)
         for change in tick.decision.changes:
-            self._firsts.setdefault(change.reason.code, Happening(at, change))
+            self._firsts.setdefault(change.reason.code, Happening(self._at(passed_s), change))
         for event in tick.decision.alarm_events:
             if event.raised:
-                self._raised(event.alarm, at)
+                self._raised(event.alarm, self._at(passed_s))
         for name, fan in tick.state.fans.items():
-            self._follow(Doing.FAN, name, fan.demand is not None, fan.demand, at)
-        for output, command in tick.decision.commands.items():
-            if output.kind == Doing.PUMP.value:
-                self._follow(Doing.PUMP, output.name, command.on, None, at)
+            self._follow(Doing.FAN, self._fans, name, fan.demand is not None, fan.demand, passed_s)
+        for change in tick.decision.changes:
+            if change.output.kind == PUMP:
+                self._follow(Doing.PUMP, self._pumps, change.output.name, change.on, None, passed_s)
         for name, level in tick.snapshot.sumps.items():
             wet = isinstance(level, Good) and level.value is Level.WET
-            self._follow(Doing.WET, name, wet, None, at)
+            self._follow(Doing.WET, self._wet, name, wet, None, passed_s)
 
     def close(self, passed_s: float) -> None:
         """End what still lasts."""
-        at = self.start + timedelta(seconds=passed_s)
-        for doing, name in list(self._lasting):
-            self._follow(doing, name, False, None, at)
+        for doing, lasting in ((Doing.FAN, self._fans), (Doing.PUMP, self._pumps), (Doing.WET, self._wet)):
+            for name in list(lasting):
+                self._follow(doing, lasting, name, False, None, passed_s)
 
     def examples(self, most: int) -> tuple[Happening, ...]:
         """The first change for each kind of reason, earliest first; of the pumps no more than two."""
-        pumps = [first for first in self._firsts.values() if first.change.output.kind == Doing.PUMP.value]
+        pumps = [first for first in self._firsts.values() if first.change.output.kind == PUMP]
         chosen = [first for first in self._firsts.values() if first not in pumps[2:]]
         return tuple(chosen[:most])
+
+    def _at(self, passed_s: float) -> datetime:
+        return self.start + timedelta(seconds=passed_s)
 
     def _raised(self, alarm: Alarm, at: datetime) -> None:
         known = self.alarms.get(alarm.code.value)
@@ -114,12 +122,15 @@ class Journal:
         else:
             known.times += 1
 
-    def _follow(self, doing: Doing, name: str, on: bool, demand: Demand | None, at: datetime) -> None:
+    def _follow(
+        self, doing: Doing, all_lasting: _Lasting, name: str, on: bool, demand: Demand | None, passed_s: float
+    ) -> None:
         """Begin, go on with or end a span; a fan that runs for something else now begins a new one."""
-        lasting = self._lasting.get((doing, name))
+        lasting = all_lasting.get(name)
         if lasting is not None and not (on and lasting[0] is demand):
-            del self._lasting[doing, name]
-            self.spans.append(Span(doing, name, lasting[0], lasting[1], at))
+            del all_lasting[name]
+            began, ended = self._at(lasting[1]), self._at(passed_s)
+            self.spans.append(Span(doing, name, lasting[0], began, ended))
             lasting = None
         if on and lasting is None:
-            self._lasting[doing, name] = (demand, at)
+            all_lasting[name] = (demand, passed_s)

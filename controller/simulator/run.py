@@ -3,37 +3,35 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import logging
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import structlog
 
 from controller.clock import SystemClock
-from controller.decision.accounting import day_of
 from controller.faults import DAY_S, HOUR_S
 from controller.loop import ControlLoop, Parts
 from controller.outputs.bank import OutputBank
 from controller.readings.gather import Gatherer
 from controller.simulator.clock import MONOTONIC_START_S, SimClock
-from controller.simulator.hours import HourBook, HourRow
-from controller.simulator.journal import Happening, Journal, Span
 from controller.simulator.plant import SimulatedPlant
 from controller.simulator.strategies import STRATEGIES
 from controller.simulator.summary import AlarmSums, PromiseSums, Summary
-from controller.simulator.tracker import Tracker
+from controller.simulator.ticking import Drive, LocalDay, Watch, tick_through
 from controller.simulator.weather import load_weather
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-    from datetime import datetime, timezone
+    from collections.abc import Iterator
+    from datetime import timezone
 
-    from controller.decision.command import OutputId
-    from controller.decision.tick import TickRecord
     from controller.settings.schema import Settings
     from controller.simulator.faults import ScriptedFault
+    from controller.simulator.hours import HourRow
+    from controller.simulator.journal import Happening, Journal, Span
+    from controller.simulator.ticking import Progress
     from controller.simulator.weather import Weather
 
 # The house changes slowly and a float edge wakes the loop anyway; a minute keeps a year short.
@@ -44,8 +42,6 @@ SETTLE_S = 6.0 * HOUR_S
 # Energy books that miss more than this are not worth reading. Common practice, no source.
 LARGEST_CLOSURE_ERROR = 1e-3
 EXAMPLES = 5
-
-Progress = Callable[[float], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,45 +86,6 @@ class Outcome:
     spans: tuple[Span, ...]
 
 
-class _Drive:
-    """The output bank without a lease: nothing can hang between two simulated ticks."""
-
-    def __init__(self, bank: OutputBank) -> None:
-        self._bank = bank
-
-    def drive(self, commands: Mapping[OutputId, bool], now_mono_s: float) -> None:
-        """Drive as commanded."""
-        self._bank.drive(commands, now_mono_s)
-
-    def all_off(self) -> None:
-        """Everything off."""
-        self._bank.all_off("a tick failed")
-
-
-class _Watch:
-    """Everything that follows the ticks of one rehearsal."""
-
-    def __init__(self, plant: SimulatedPlant, start: datetime, hourly: bool) -> None:
-        self.tracker = Tracker(plant)
-        self.journal = Journal(start)
-        self.hours = HourBook(plant, start) if hourly else None
-        self.passed_s = 0.0
-
-    def passed(self, tick: TickRecord, dt_s: float) -> None:
-        """Account for a tick and the ``dt_s`` after it."""
-        self.journal.note(tick, self.passed_s)
-        self.passed_s += dt_s
-        self.tracker.passed(tick, dt_s)
-        if self.hours is not None:
-            self.hours.passed(tick, dt_s, self.passed_s)
-
-    def close(self) -> None:
-        """The rehearsal is over."""
-        self.journal.close(self.passed_s)
-        if self.hours is not None:
-            self.hours.close(self.passed_s)
-
-
 def rehearse(plan: Rehearsal, progress: Progress | None = None) -> Outcome:
     """Run a rehearsal from start to end.
 
@@ -147,9 +104,9 @@ def rehearse(plan: Rehearsal, progress: Progress | None = None) -> Outcome:
     plant = _settled_plant(plan, weather, start)
     clock = SimClock(start, plant.advance_to_edge)
     loop = ControlLoop(_parts(plan, plant, clock, weather.zone))
-    watch = _Watch(plant, start, plan.hourly)
-    with _no_log():
-        _run(loop, clock, watch, plan.days * DAY_S, progress)
+    watch = Watch(plant, start, plan.hourly)
+    with _no_log(), _no_collecting():
+        tick_through(loop, clock, watch, plan.days * DAY_S, progress)
     watch.close()
     summary = Summary(
         site=plan.settings.site.title or plan.settings.site.name,
@@ -199,6 +156,18 @@ def _no_log() -> Iterator[None]:
         structlog.configure(**before)
 
 
+@contextlib.contextmanager
+def _no_collecting() -> Iterator[None]:
+    """Ticks leave no garbage in circles; looking for some through all that is kept takes time."""
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collecting:
+            gc.enable()
+
+
 def _alarms(journal: Journal) -> dict[str, AlarmSums]:
     return {
         code: AlarmSums(
@@ -227,33 +196,11 @@ def _parts(plan: Rehearsal, plant: SimulatedPlant, clock: SimClock, zone: timezo
         Gatherer(settings),
         plant.temperatures,
         plant.floats,
-        _Drive(bank),
+        Drive(bank),
         findings=(bank.findings,),
         rule=STRATEGIES[plan.strategy],
-        date_of=lambda wall: None if wall is None else day_of(wall.astimezone(zone)),
+        date_of=LocalDay(zone),
         tick_s=TICK_S,
     )
     plant.on_float_turn = parts.wake.set
     return parts
-
-
-def _run(
-    loop: ControlLoop, clock: SimClock, watch: _Watch, length_s: float, progress: Progress | None
-) -> None:
-    """Tick until the length has passed; no wait goes past a full hour, so that hourly rows are hours."""
-    began_s = clock.monotonic_s()
-    next_report_s = next_hour_s = 0.0
-    passed_s = 0.0
-    while passed_s < length_s - 1e-3:
-        if passed_s >= next_hour_s - 1e-3:
-            next_hour_s += HOUR_S
-        tick = loop.tick()
-        clock.wait(loop.wake, min(loop.pause_s(tick), min(next_hour_s, length_s) - passed_s))
-        loop.wake.clear()
-        before_s, passed_s = passed_s, clock.monotonic_s() - began_s
-        watch.passed(tick, passed_s - before_s)
-        if progress is not None and next_report_s <= passed_s < length_s - 1e-3:
-            next_report_s += DAY_S
-            progress(passed_s / length_s)
-    if progress is not None:
-        progress(1.0)

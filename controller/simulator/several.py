@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from multiprocessing.connection import Connection
 
-    from controller.simulator.run import Progress
+    from controller.simulator.ticking import Progress
 
 
 class RehearsalFailed(Exception):  # noqa: N818 - it says what happened

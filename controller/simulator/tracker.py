@@ -6,6 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from controller.decision.command import PUMP
 from controller.decision.state import Lockout
 from controller.decision.tally import JOULES_PER_KWH
 from controller.faults import HOUR_S
@@ -23,6 +24,7 @@ from controller.simulator.summary import (
 )
 
 if TYPE_CHECKING:
+    from controller.decision.reasons import ReasonCode
     from controller.decision.tick import TickRecord
     from controller.simulator.books import Books
     from controller.simulator.plant import SimulatedPlant
@@ -84,6 +86,14 @@ class _Air:
 
 
 @dataclass(slots=True)
+class _Idle:
+    """How long a loop has been idle for one kind of reason."""
+
+    code: ReasonCode
+    idle_s: float = 0.0
+
+
+@dataclass(slots=True)
 class Tracker:
     """Sums as they grow.
 
@@ -97,7 +107,8 @@ class Tracker:
     _locked_s: float = 0.0
     _loops: defaultdict[str, _Run] = field(default_factory=lambda: defaultdict(_Run))
     _demands: defaultdict[str, _Run] = field(default_factory=lambda: defaultdict(_Run))
-    _idle_s: defaultdict[str, float] = field(default_factory=lambda: defaultdict(float))
+    _idle: dict[str, _Idle] = field(default_factory=dict)
+    _now_idle: dict[str, _Idle] = field(default_factory=dict)
     _sumps: defaultdict[str, _Sump] = field(default_factory=lambda: defaultdict(_Sump))
     _soil_start_c: dict[str, float] = field(init=False)
     _books_at_start: Books = field(init=False)
@@ -113,7 +124,7 @@ class Tracker:
         self._outdoors.add(float(house[at.OUT_C]), dt_s)
         self._fans(tick, dt_s)
         for output, command in tick.decision.commands.items():
-            if output.kind == "pump" and command.on:
+            if command.on and output.kind == PUMP:
                 self._sumps[output.name].run_s += dt_s
         for name, level in tick.snapshot.sumps.items():
             if isinstance(level, Good) and level.value is Level.WET:
@@ -127,14 +138,21 @@ class Tracker:
         loops = self.plant.model.loops
         for index, name in enumerate(self.plant.model.loop_names):
             fan = tick.state.fans[name]
-            if not WATER.isdisjoint(fan.lockouts):
+            if fan.lockouts and not WATER.isdisjoint(fan.lockouts):
                 self._locked_s += dt_s
             if fan.demand is None:
-                self._idle_s[fan.reason.code.value] += dt_s
+                self._idle_for(name, fan.reason.code).idle_s += dt_s
             else:
                 power_w, heat_w = float(loops[index, at.F_POWER_W]), float(loops[index, at.F_HEAT_W])
                 self._loops[name].add(dt_s, power_w, heat_w)
                 self._demands[fan.demand.value].add(dt_s, power_w, heat_w)
+
+    def _idle_for(self, loop: str, code: ReasonCode) -> _Idle:
+        """The sum for this reason; looked up only when the loop's reason has changed."""
+        now = self._now_idle.get(loop)
+        if now is None or now.code is not code:
+            now = self._now_idle[loop] = self._idle.setdefault(code.value, _Idle(code))
+        return now
 
     def house_sums(self) -> HouseSums:
         """The air among the crop."""
@@ -186,7 +204,7 @@ class Tracker:
             run_hours=sum(loop.run_hours for loop in by_loop.values()),
             energy_kwh=sum(loop.energy_kwh for loop in by_loop.values()),
             starts=sum(loop.starts for loop in by_loop.values()),
-            idle_hours={code: idle_s / HOUR_S for code, idle_s in sorted(self._idle_s.items())},
+            idle_hours={code: self._idle[code].idle_s / HOUR_S for code in sorted(self._idle)},
             by_loop=by_loop,
         )
 

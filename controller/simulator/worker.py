@@ -17,8 +17,9 @@ if TYPE_CHECKING:
     from multiprocessing.connection import Connection
     from pathlib import Path
 
-    from controller.simulator.run import Progress, Rehearsal
+    from controller.simulator.run import Rehearsal
     from controller.simulator.summary import Summary
+    from controller.simulator.ticking import Progress
 
 
 @dataclass(frozen=True, slots=True)
