@@ -14,7 +14,7 @@ class Loop(Section):
     sump: Name = setting(..., "Sump that these tubes drain to.")
     flow_m3_s: AirFlow = setting(
         ...,
-        "Air the fan moves through all tubes of the loop together.",
+        "Air the fan moves through all tubes of the loop together when they are clean and dry.",
         smaller="Heat figures come out lower.",
         larger="Heat figures come out higher.",
         low="0.01 m3/s",
@@ -22,7 +22,7 @@ class Loop(Section):
     )
     power_w: Watts = setting(
         ...,
-        "Electrical power the fan draws.",
+        "Electrical power the fan draws then. `hypocaust check` says if no fan could do that.",
         smaller="Heat per watt comes out higher.",
         larger="Heat per watt comes out lower.",
         low="5 W",

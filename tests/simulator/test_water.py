@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -10,8 +11,10 @@ import pytest
 from controller.decision.command import OutputId
 from controller.simulator import indices as at
 from controller.simulator import water
-from controller.simulator.plant import SimulatedPlant
 from tests.simulator.garden import plant
+
+if TYPE_CHECKING:
+    from controller.simulator.plant import SimulatedPlant
 
 
 @pytest.fixture
@@ -102,10 +105,9 @@ def test_water_above_the_tubes_lowest_point_stands_in_them_and_shuts_them(parame
     [(20.0, 200.0, 3.2), (5.0, 100.0, 1.0), (30.0, 250.0, 4.5), (20.0, 0.0, 0.0)],
 )
 def test_wet_ground_dries_as_by_makkink(air_c: float, light_w_m2: float, mm_day: float) -> None:
-    """0.65 s/(s+g) K/L with s by the Magnus line and g = 0.067 kPa/K at sea level, worked out here, within 5 %.
+    """0.65 s/(s+g) K/L, s of the Magnus line and g = 0.067 kPa/K (FAO 56), worked out anew here, within 5 %.
 
-    The middle column is what the form of de Bruin 1987 gives (from memory); FAO 56 has grass at 3 to 5 mm a
-    day in a moderate summer.
+    The form is de Bruin's of 1987, from memory. FAO 56 has grass at 3 to 5 mm on a moderate summer's day.
     """
     saturation_kpa = 0.6108 * np.exp(17.27 * air_c / (air_c + 237.3))
     slope = 4098.0 * saturation_kpa / (air_c + 237.3) ** 2
@@ -141,7 +143,7 @@ def test_the_pump_starts_as_often_as_the_handbook_says(parameters: np.ndarray, s
 
 
 def test_runs_after_rain_are_the_water_that_drains_over_what_a_run_moves() -> None:
-    """30 mm on 270 m² of soaked silty clay: most of 8.1 m³ comes out in ten dark days, 60 L and more a run."""
+    """30 mm on 270 m² of soaked silty clay: most of 8.1 m³ comes out in ten dark days, 60 L a run."""
     house = plant(datetime(2026, 1, 7))  # noqa: DTZ001
     house.model.pour("main", 0.03)
     pump = house.switches[OutputId.pump("main")]
