@@ -193,9 +193,9 @@ def test_twin_is_the_same_days_without_fans():
 def test_twin_can_be_stopped_at_any_moment():
     """Stopping a long one takes no longer than ending a process, and leaves none behind."""
     twin = Twin(plan(3650.0))
-    assert twin._process.is_alive()
+    assert twin._worker._process.is_alive()
     twin.stop()
-    assert not twin._process.is_alive()
+    assert not twin._worker._process.is_alive()
 
 
 def test_twin_that_cannot_work_has_no_summary():
