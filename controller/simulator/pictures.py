@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 from controller.units import TemperatureUnit, fahrenheit_from_celsius
@@ -24,6 +25,9 @@ POINTS_PER_IN = 72.0
 ORANGE, SKY, GREEN, BLUE, RED, PURPLE = "#E69F00", "#56B4E9", "#009E73", "#0072B2", "#D55E00", "#CC79A7"
 GREY, PALE, INK = "#8C8C8C", "#DDDDDD", "#333333"
 SMALL, NORMAL, LARGE = 9.0, 10.0, 12.0
+WORDS_SHADE = (
+    0.65  # of a line's colour; the palest, orange, then has a contrast of more than 4.5 to white (WCAG 2.1)
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +111,21 @@ def label_ends(panel: Axes, labels: Sequence[Label], *, lines: bool = True) -> N
             ends = [label.y, y]
             panel.plot([1.0, 1.015], ends, color=label.colour, linewidth=1.0, transform=across, clip_on=False)
         panel.text(
-            1.02, y, label.text, color=label.colour, size=SMALL, va="center", transform=across, clip_on=False
+            1.02,
+            y,
+            label.text,
+            color=_for_words(label.colour),
+            size=SMALL,
+            va="center",
+            transform=across,
+            clip_on=False,
         )
+
+
+def _for_words(colour: str) -> tuple[float, float, float]:
+    """A colour dark enough for small letters on white."""
+    red, green, blue = to_rgb(colour)
+    return WORDS_SHADE * red, WORDS_SHADE * green, WORDS_SHADE * blue
 
 
 def frost_line(panel: Axes, unit: TemperatureUnit) -> list[Label]:

@@ -28,6 +28,7 @@ __all__ = ["SHIPPED", "Weather", "WeatherError", "load_weather"]
 SHIPPED = {"alaska-coast": "703165TY.csv", "carolina": "723170TYA.CSV", "miami": "12839.tm2"}
 INVENTED = "invented-"
 SHIFTED = re.compile(r"(?P<name>.+)(?P<by_k>[+-][0-9]+(?:\.[0-9]+)?)K")
+MOST_AT_NIGHT = 0.02  # of a year's light; dawn and dusk have less. Common practice, no source
 LARGEST_SHIFT_K = 20.0  # beyond it a year of the same place means nothing
 PLAIN_YEAR = 2026  # a year of 365 days; weather files have no year of their own
 
@@ -154,6 +155,12 @@ def _prepare(raw: RawYear, seed: int) -> Weather:
         columns["rain_mm"] = np.full(HOURS, np.nan)
     humidity = _humidity(columns, notes)
     heights = _sun_heights(raw)
+    at_night = float(columns["ghi"][heights == 0.0].sum() / columns["ghi"].sum())
+    if at_night > MOST_AT_NIGHT:
+        notes.append(
+            f"{100.0 * at_night:.0f} % of the light falls while the sun is down: are time zone, latitude and "
+            "longitude in the file's first line right?"
+        )
     long_wave = _sky(columns, humidity[0], notes)
     rain = rain_mm(columns, humidity[1], seed, notes)
     return Weather(

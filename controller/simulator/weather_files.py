@@ -6,8 +6,8 @@ mean and sum.
 
 from __future__ import annotations
 
-import csv
 import math
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,6 +24,7 @@ from controller.simulator.weather_formats import (
     RawYear,
     WeatherError,
 )
+from controller.simulator.weather_text import check_place, head_of, lines_of, number, quoted_fields
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -46,28 +47,39 @@ def read(path: Path) -> RawYear:
             "expected .csv (TMY3), .epw or .tm2"
         )
     try:
-        lines = path.read_text(encoding="latin-1").splitlines()
+        content = path.read_bytes()
     except OSError as error:
         raise WeatherError(f"{path}: cannot be read: {error.strerror}") from error
-    return reader(path, lines)
+    year = reader(path, lines_of(path, content))
+    _refuse_other_units(path, year)
+    return year
 
 
-def _number(path: Path, line: int, text: str, words: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        raise WeatherError(f"{path}:{line}: {words} should be a number, found {text!r}") from None
-    if not math.isfinite(value):
-        raise WeatherError(f"{path}:{line}: {words} should be a finite number, found {text!r}")
-    return value
+def _refuse_other_units(path: Path, year: RawYear) -> None:
+    """Values that may be in range hour by hour but cannot be a year of this earth.
+
+    Raises:
+        WeatherError: they cannot.
+    """
+    light_w_m2, air_c = float(year.columns["ghi"].mean()), float(year.columns["air_c"].mean())
+    if light_w_m2 < DARKEST_YEAR_W_M2:
+        raise WeatherError(
+            f"{path}: global radiation is {light_w_m2:.2g} W/m² on the mean of the year, less than anywhere "
+            "on earth; is it in kW/m² or MJ/m²?"
+        )
+    if air_c > HOTTEST_YEAR_C:
+        raise WeatherError(
+            f"{path}: air temperature is {air_c:.0f} °C on the mean of the year, more than anywhere on "
+            "earth; is it in °F?"
+        )
 
 
 def _value(path: Path, line: int, text: str, column: Column) -> float:
     """One value in SI, NaN where the file marks it as missing."""
     if not text.strip():
         return math.nan
-    value = _number(path, line, text, column.words)
-    if (value <= column.missing) if column.missing < 0.0 else (value >= column.missing):
+    value = number(path, line, text, column.words)
+    if (value <= column.missing) if column.missing < 0.0 else (value >= column.missing and _all_nines(text)):
         return math.nan
     if not column.low <= value <= column.high:
         hint = f"; {column.hint}" if column.hint else ""
@@ -78,6 +90,11 @@ def _value(path: Path, line: int, text: str, column: Column) -> float:
     return value * column.scale
 
 
+def _all_nines(text: str) -> bool:
+    """Whether a number is nines only, as the codes for missing values are, and not 105 °F or 283 K."""
+    return re.fullmatch(r"9+(\.9*0*)?", text.strip()) is not None
+
+
 def hour_of_year(month: int, day: int, hour: int) -> int | None:
     """Place of an hour (1 to 24, ending) in a year of 365 days: 1 to 8760; None on 29 February."""
     if (month, day) == (2, 29):
@@ -85,6 +102,15 @@ def hour_of_year(month: int, day: int, hour: int) -> int | None:
     return (sum(MONTH_DAYS[: month - 1]) + day - 1) * 24 + hour
 
 
+def _is_hour(month: int, day: int, hour: int) -> bool:
+    """Whether a year that may be a leap year has this hour (1 to 24)."""
+    if not (1 <= month <= 12 and 1 <= hour <= 24):  # noqa: PLR2004
+        return False
+    return 1 <= day <= MONTH_DAYS[month - 1] + (month == 2)  # noqa: PLR2004
+
+
+DARKEST_YEAR_W_M2 = 20.0  # Svalbard has about 75 W/m². From memory
+HOTTEST_YEAR_C = 36.0  # Dallol in Ethiopia has 34 °C. From memory
 EPW_FIELDS = 23  # up to the cloud cover
 Row = tuple[int, int, int, int, list[str]]  # line, month, day, hour, fields in the order of the columns
 
@@ -95,14 +121,17 @@ def _collect(path: Path, year: RawYear, columns: tuple[Column, ...], rows: Itera
     table = np.full((len(columns), HOURS + 1), np.nan)
     leap_hours = last = 0
     for line, month, day, hour, fields in rows:
-        if not (1 <= month <= 12 and 1 <= day <= 31 and 1 <= hour <= 24):  # noqa: PLR2004
+        if not _is_hour(month, day, hour):
             raise WeatherError(f"{path}:{line}: no such hour: month {month}, day {day}, hour {hour}")
         place = hour_of_year(month, day, hour)
         if place is None:
             leap_hours += 1
             continue
         if place <= last:
-            raise WeatherError(f"{path}:{line}: hour {hour} of {day}.{month}. comes twice or out of order")
+            raise WeatherError(
+                f"{path}:{line}: hour {hour} of {day}.{month}. comes twice or out of order; expected "
+                "one line for each hour of one year"
+            )
         last = place
         year.lines[place] = line
         for index, column in enumerate(columns):
@@ -151,26 +180,10 @@ def _empty(title: str, latitude: float, longitude: float, utc_offset_h: float, a
     )
 
 
-def _head(
-    path: Path, fields: list[str], places: tuple[int, int, int, int]
-) -> tuple[float, float, float, float]:
-    """Latitude, longitude, offset from UTC in hours and altitude from the first line."""
-    words = ("latitude", "longitude", "time zone", "altitude")
-    limits = ((-90.0, 90.0), (-180.0, 180.0), (-12.0, 14.0), (-450.0, 6000.0))
-    if len(fields) <= max(places):
-        raise WeatherError(f"{path}:1: the first line should hold the place with {', '.join(words)}")
-    numbers = [_number(path, 1, fields[place], word) for place, word in zip(places, words, strict=True)]
-    for number, word, (low, high) in zip(numbers, words, limits, strict=True):
-        if not low <= number <= high:
-            raise WeatherError(f"{path}:1: {word} {number:g} is outside {low:g} to {high:g}")
-    return numbers[0], numbers[1], numbers[2], numbers[3]
-
-
 def _read_tmy3(path: Path, lines: list[str]) -> RawYear:
-    rows = csv.reader(lines)
-    head = next(rows, [])
-    latitude, longitude, offset_h, altitude_m = _head(path, head, (4, 5, 3, 6))
-    names = [name.strip() for name in next(rows, [])]
+    head = quoted_fields(path, lines[0])
+    latitude, longitude, offset_h, altitude_m = head_of(path, head, (4, 5, 3, 6))
+    names = [name.strip() for name in lines[1].split(",")] if len(lines) > 1 else []
     wanted = ["Date (MM/DD/YYYY)", "Time (HH:MM)", *(str(column.place) for column in TMY3)]
     needed = {"Date (MM/DD/YYYY)", "Time (HH:MM)"} | {str(column.place) for column in TMY3 if column.needed}
     absent = [name for name in wanted if name in needed and name not in names]
@@ -181,9 +194,10 @@ def _read_tmy3(path: Path, lines: list[str]) -> RawYear:
     places = [names.index(name) if name in names else -1 for name in wanted]
 
     def hours() -> Iterator[Row]:
-        for line, fields in enumerate(rows, start=3):
-            if not fields:
+        for line, text in enumerate(lines[2:], start=3):
+            if not text.strip():
                 continue
+            fields = text.split(",")
             if len(fields) < len(names):
                 raise WeatherError(f"{path}:{line}: {len(fields)} fields where the header names {len(names)}")
             date, time = fields[places[0]].split("/"), fields[places[1]].split(":")
@@ -198,8 +212,8 @@ def _read_tmy3(path: Path, lines: list[str]) -> RawYear:
 
 
 def _read_epw(path: Path, lines: list[str]) -> RawYear:
-    head = lines[0].split(",") if lines else []
-    latitude, longitude, offset_h, altitude_m = _head(path, head, (6, 7, 8, 9))
+    head = lines[0].split(",")
+    latitude, longitude, offset_h, altitude_m = head_of(path, head, (6, 7, 8, 9))
     first = next(
         (
             index
@@ -238,8 +252,8 @@ def _read_epw(path: Path, lines: list[str]) -> RawYear:
 
 
 def _read_tmy2(path: Path, lines: list[str]) -> RawYear:
-    head = lines[0].split() if lines else []
-    numbers = [part for part in head if part.lstrip("-").isdigit()]
+    head = lines[0].split()
+    numbers = [part for part in head if re.fullmatch(r"-?[0-9]{1,6}", part)]
     sides = [part for part in head if part in {"N", "S", "E", "W"}]
     if len(numbers) < 7 or len(sides) < 2:  # noqa: PLR2004
         raise WeatherError(
@@ -248,7 +262,8 @@ def _read_tmy2(path: Path, lines: list[str]) -> RawYear:
     offset_h, lat_d, lat_m, lon_d, lon_m, altitude_m = (float(number) for number in numbers[-6:])
     latitude = (lat_d + lat_m / 60.0) * (-1.0 if sides[-2] == "S" else 1.0)
     longitude = (lon_d + lon_m / 60.0) * (-1.0 if sides[-1] == "W" else 1.0)
-    title = " ".join(part for part in head[1:] if not part.lstrip("-").isdigit() and part not in sides)
+    check_place(path, (latitude, longitude, offset_h, altitude_m))
+    title = " ".join(part for part in head[1:] if part not in numbers and part not in sides)
 
     def hours() -> Iterator[Row]:
         for line, text in enumerate(lines[1:], start=2):

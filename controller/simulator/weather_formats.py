@@ -31,12 +31,11 @@ class Column:
         words: what people call it.
         low: least believable value in the file's unit.
         high: largest believable value.
-        missing: from this value on (or down to it, if negative) the file means "not known".
+        missing: from this value on, if all nines, or down to it, if negative, the file means "not known".
         unit: unit in the file.
         hint: what to suspect when the range is broken.
         scale: from the file's unit to SI.
         needed: whether the file is refused without it.
-        daylight: whether a gap may be filled only by nothing (radiation is never guessed).
     """
 
     name: str

@@ -186,14 +186,14 @@ def _short(name: str) -> str:
 def _meaning(span: Span) -> tuple[str, str]:
     """What a bar or mark stands for, and its colour."""
     if span.doing is Doing.WET:
-        return "water at the float", SKY
+        return "■ water at the float", SKY
     if span.doing is Doing.PUMP:
         return "| pump starts", INK
     if span.demand in INTO_SOIL:
-        return "heat into the soil", ORANGE
+        return "■ heat into the soil", ORANGE
     if span.demand in OUT_OF_SOIL:
-        return "heat out of the soil", BLUE
-    return "fan on", GREEN
+        return "■ heat out of the soil", BLUE
+    return "■ fan on", GREEN
 
 
 def _name_days(panel: Axes, shown: _Days) -> None:

@@ -10,6 +10,7 @@ from datetime import datetime, timedelta, timezone
 from itertools import pairwise
 
 import pytest
+from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 from controller.decision.state import Demand
@@ -169,6 +170,24 @@ def test_labels_never_overlap_and_stay_on_the_paper():
     boxes = sorted((text.get_window_extent() for text in panel.texts), key=lambda box: box.y0)
     assert all(low.y1 <= high.y0 for low, high in pairwise(boxes))
     assert max(box.x1 for box in boxes) < figure.bbox.x1
+
+
+def luminance(colour):
+    """Relative luminance of WCAG 2.1."""
+    parts = [part / 12.92 if part <= 0.03928 else ((part + 0.055) / 1.055) ** 2.4 for part in to_rgb(colour)]
+    return 0.2126 * parts[0] + 0.7152 * parts[1] + 0.0722 * parts[2]
+
+
+def test_words_at_lines_are_dark_enough_to_read():
+    """Small letters in a line's own colour have the contrast of 4.5 to white that WCAG 2.1 asks for."""
+    figure, (panel,) = paper("title", "where", (4.0,), 0.5)
+    palette = [
+        getattr(pictures, name) for name in ["ORANGE", "SKY", "GREEN", "BLUE", "RED", "PURPLE", "GREY", "INK"]
+    ]
+    label_ends(panel, [Label(float(at), colour, colour) for at, colour in enumerate(palette)])
+    for text in panel.texts:
+        assert 1.05 / (luminance(text.get_color()) + 0.05) > 4.5, text.get_text()
+    assert figure.axes == [panel]
 
 
 @pytest.mark.parametrize("days", [1.0, 31.0, 365.0])
