@@ -111,7 +111,7 @@ def _draw_chart(
 
 def _short(name: str) -> str:
     """A name in as many lines as a bar has room for."""
-    lines = textwrap.wrap(name, NAME_LETTERS)
+    lines = textwrap.wrap(name, NAME_LETTERS, break_on_hyphens=False)
     if len(lines) > NAME_LINES:
         lines = [*lines[: NAME_LINES - 1], f"{lines[NAME_LINES - 1][: NAME_LETTERS - 1]}…"]
     return "\n".join(lines)

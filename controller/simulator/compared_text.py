@@ -57,7 +57,7 @@ def _head(summaries: Sequence[Summary]) -> Iterator[str]:
 def _block(first: Summary, others: Sequence[Summary], unit: TemperatureUnit) -> Iterator[str]:
     columns = [first, *others]
     yield ""
-    names = [textwrap.wrap(summary.name, COLUMN - 1) for summary in columns]
+    names = [textwrap.wrap(summary.name, COLUMN - 1, break_on_hyphens=False) for summary in columns]
     height = max(map(len, names))
     tops = [[""] * (height - len(name)) + name for name in names]
     part = ""

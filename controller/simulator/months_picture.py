@@ -115,7 +115,7 @@ def _draw_heat(panel: Axes, months: Sequence[Month]) -> None:
     top, bottom = max(charged), min(discharged)
     label_ends(
         panel,
-        [Label(top / 2.0, "■ into the soil", ORANGE), Label(bottom / 2.0, "■ out of the soil", BLUE)],
+        [Label(top / 2.0, "into the soil", ORANGE), Label(bottom / 2.0, "out of the soil", BLUE)],
         lines=False,
     )
 

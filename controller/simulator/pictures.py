@@ -25,9 +25,10 @@ POINTS_PER_IN = 72.0
 ORANGE, SKY, GREEN, BLUE, RED, PURPLE = "#E69F00", "#56B4E9", "#009E73", "#0072B2", "#D55E00", "#CC79A7"
 GREY, PALE, INK = "#8C8C8C", "#DDDDDD", "#333333"
 SMALL, NORMAL, LARGE = 9.0, 10.0, 12.0
-WORDS_SHADE = (
-    0.65  # of a line's colour; the palest, orange, then has a contrast of more than 4.5 to white (WCAG 2.1)
-)
+# Words have their line's colour, darker: the palest, orange, then has a contrast of 5 to white (4.5 is asked
+# for by WCAG 2.1).
+WORDS_SHADE = 0.65
+MARK_WIDTH = 0.02  # of a panel's
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +38,7 @@ class Label:
     y: float
     text: str
     colour: str
+    mark: str = "s"  # a square, where there is no line
 
 
 def to_read(value_c: float, unit: TemperatureUnit) -> float:
@@ -88,7 +90,7 @@ def tidy(panel: Axes) -> Axes:
 
 def headline(panel: Axes, text: str) -> None:
     """A panel's title, at its left edge."""
-    panel.set_title(text, loc="left", size=LARGE, color=INK, x=(MARGIN_IN - LEFT_IN) / PANEL_IN)
+    panel.set_title(text, loc="left", size=LARGE, color=INK, x=(MARGIN_IN - LEFT_IN) / PANEL_IN, pad=12.0)
 
 
 def label_ends(panel: Axes, labels: Sequence[Label], *, lines: bool = True) -> None:
@@ -97,7 +99,7 @@ def label_ends(panel: Axes, labels: Sequence[Label], *, lines: bool = True) -> N
     Args:
         panel: with its final limits.
         labels: what to put there.
-        lines: whether to draw a line from each height to its label.
+        lines: whether to draw a line from each height to its label rather than a mark before it.
     """
     low, high = sorted(panel.get_ylim())
     figure_in = panel.get_figure().get_size_inches()[1]  # type: ignore[union-attr] # a panel has a figure
@@ -107,11 +109,23 @@ def label_ends(panel: Axes, labels: Sequence[Label], *, lines: bool = True) -> N
     across = panel.get_yaxis_transform()  # x as a share of the panel, y as data
     for label, height in zip(labels, heights, strict=True):
         y = -height if downwards else height
+        left = 1.02
         if lines:
             ends = [label.y, y]
             panel.plot([1.0, 1.015], ends, color=label.colour, linewidth=1.0, transform=across, clip_on=False)
+        else:
+            left += MARK_WIDTH
+            panel.plot(
+                1.02 + MARK_WIDTH / 2.5,
+                y,
+                color=label.colour,
+                marker=label.mark,
+                markersize=7.0,
+                transform=across,
+                clip_on=False,
+            )
         panel.text(
-            1.02,
+            left,
             y,
             label.text,
             color=_for_words(label.colour),

@@ -175,7 +175,9 @@ def _draw_strip(panel: Axes, loops: list[str], sumps: list[str], spans: Sequence
     headline(panel, "When the fans and the pump ran")
     middle = (len(names) - 1) / 2.0  # labels at one height are stacked in their order, the first on top
     label_ends(
-        panel, [Label(middle, text, colour) for text, colour in reversed(meanings.items())], lines=False
+        panel,
+        [Label(middle, text, colour, _mark(colour)) for text, colour in reversed(meanings.items())],
+        lines=False,
     )
 
 
@@ -186,14 +188,19 @@ def _short(name: str) -> str:
 def _meaning(span: Span) -> tuple[str, str]:
     """What a bar or mark stands for, and its colour."""
     if span.doing is Doing.WET:
-        return "■ water at the float", SKY
+        return "water at the float", SKY
     if span.doing is Doing.PUMP:
-        return "| pump starts", INK
+        return "pump starts", INK
     if span.demand in INTO_SOIL:
-        return "■ heat into the soil", ORANGE
+        return "heat into the soil", ORANGE
     if span.demand in OUT_OF_SOIL:
-        return "■ heat out of the soil", BLUE
-    return "■ fan on", GREEN
+        return "heat out of the soil", BLUE
+    return "fan on", GREEN
+
+
+def _mark(colour: str) -> str:
+    """Starts of pumps are strokes in the picture, the rest bars."""
+    return "|" if colour == INK else "s"
 
 
 def _name_days(panel: Axes, shown: _Days) -> None:
