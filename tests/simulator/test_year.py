@@ -85,6 +85,24 @@ def heat_of(days: float, *, step_s: float = 60.0, refine: int = 1) -> tuple[floa
     return house.books().charged_j, house.books().discharged_j
 
 
+@pytest.mark.parametrize(("place", "least_k", "most_k"), [("carolina", 3.0, 8.0), ("alaska-coast", 2.0, 4.0)])
+def test_what_the_tubes_bring_is_their_heat_over_the_house_s_loss(
+    place: str, least_k: float, most_k: float
+) -> None:
+    """In both climates each kelvin of gain costs 0.9 to 1.4 kW: cover, leaks, and beds that take heat back.
+
+    The cover alone takes 0.8 kW/K (235 m² of 3.5 W/m²K). On the coast of Alaska the gain stays below that of
+    the measured houses (3.7 to 8 K): the soil is at 3 °C, and its tubes give 3.3 kW where Carolina's give 5.2.
+    """
+    houses = [plant(NOVEMBER, place) for _ in range(2)]
+    rows, without = run(houses[0], 120, PlainRule(houses[0])), run(houses[1], 120)
+    drawing = rows[:, 4] < -100.0
+    assert drawing.sum() > 50
+    gain_k = float(np.mean((rows[:, 1] - without[:, 1])[drawing]))
+    assert least_k < gain_k < most_k
+    assert 900.0 < -float(np.mean(rows[drawing, 4])) / gain_k < 1400.0
+
+
 def test_half_the_step_changes_little() -> None:
     """A winter at 30 s instead of 60 s: heat in and out within 1 %."""
     assert heat_of(90, step_s=30.0) == pytest.approx(heat_of(90), rel=0.01)
