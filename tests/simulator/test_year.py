@@ -91,8 +91,8 @@ def test_what_the_tubes_bring_is_their_heat_over_the_house_s_loss(
 ) -> None:
     """In both climates each kelvin of gain costs 0.9 to 1.4 kW: cover, leaks, and beds that take heat back.
 
-    The cover alone takes 0.8 kW/K (235 m² of 3.5 W/m²K). On the coast of Alaska the gain stays below that of
-    the measured houses (3.7 to 8 K): the soil is at 3 °C, and its tubes give 3.3 kW where Carolina's give 5.2.
+    The cover alone takes 0.8 kW/K (235 m² of 3.5 W/m²K). On the coast of Alaska the gain is below that of the
+    measured houses (3.7 to 8 K): the soil is at 3 °C, and its tubes give 3.3 kW where Carolina's give 5.2.
     """
     houses = [plant(NOVEMBER, place) for _ in range(2)]
     rows, without = run(houses[0], 120, PlainRule(houses[0])), run(houses[1], 120)
