@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from controller.settings.orders import ORDERS
 from controller.settings.problems import dotted
 from controller.settings.quantities import plain_key
 
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from controller.settings.draft import Draft
+    from controller.settings.orders import Order
 
 # Firmware and kernel use these lines themselves while the board starts: a motor there could run with nobody
 # in charge, and a float contact would work against a line that is driven
@@ -43,106 +45,6 @@ class Contradiction:
     message: str
 
 
-@dataclass(frozen=True, slots=True)
-class Order:
-    """A setting that must be below another (may reach it, if ``equal``), both as (table, attribute)."""
-
-    lower: tuple[str, str]
-    upper: tuple[str, str]
-    why: str
-    equal: bool = False
-
-
-ORDERS = (
-    Order(
-        ("setpoints", "heat_below_c"),
-        ("setpoints", "cool_above_c"),
-        "or it would be heated and cooled at once",
-    ),
-    Order(
-        ("setpoints", "frost_limit_c"),
-        ("setpoints", "heat_below_c"),
-        "because heating must begin before the crop is in danger",
-        equal=True,
-    ),
-    Order(
-        ("setpoints", "comfort_floor_c"),
-        ("setpoints", "cool_above_c"),
-        "or no heat could be banked before cooling begins",
-        equal=True,
-    ),
-    Order(
-        ("setpoints", "comfort_floor_c"),
-        ("setpoints", "bank_above_c"),
-        "because banking must leave the house its comfort",
-        equal=True,
-    ),
-    Order(
-        ("setpoints", "root_zone_min_c"),
-        ("setpoints", "root_zone_max_c"),
-        "or the soil could be neither charged nor discharged",
-    ),
-    Order(
-        ("fans", "difference_deadband_k"),
-        ("fans", "useful_difference_k"),
-        "or a running fan would never stop",
-    ),
-    Order(
-        ("fans", "frost_difference_k"),
-        ("fans", "useful_difference_k"),
-        "because in frost a smaller difference must be enough",
-        equal=True,
-    ),
-    Order(
-        ("fans", "purge_s"),
-        ("fans", "minimum_run_s"),
-        "or a run could end before its outlet has been judged",
-        equal=True,
-    ),
-    Order(
-        ("fans", "back_off_s"),
-        ("fans", "longest_back_off_s"),
-        "because the doubling starts from it",
-        equal=True,
-    ),
-    Order(
-        ("pump", "duty_run_s"),
-        ("pump", "longest_run_s"),
-        "because no run may be longer than the longest",
-        equal=True,
-    ),
-    Order(
-        ("pump", "run_on_s"),
-        ("pump", "longest_run_s"),
-        "or running on alone would take up the whole longest run",
-    ),
-    Order(
-        ("pump", "exercise_run_s"),
-        ("pump", "run_on_s"),
-        "because both run the pump with little or no water",
-        equal=True,
-    ),
-    Order(
-        ("pump", "run_on_s"),
-        ("pump", "drain_down_s"),
-        "or fans could start while the pump is still running on",
-        equal=True,
-    ),
-    Order(
-        ("pump", "minimum_rest_s"),
-        ("pump", "rest_s"),
-        "because the rest after a longest run is never the shorter one",
-        equal=True,
-    ),
-    Order(("setpoints", "too_hot_c"), ("fire", "level_c"), "or a hot day would count as a fire"),
-    Order(
-        ("house", "heater_below_c"),
-        ("house", "vents_open_above_c"),
-        "or the backup heater would heat against open vents",
-    ),
-)
-
-
 def contradictions(draft: Draft) -> Iterator[Contradiction]:
     """Everything that is wrong between the tables of a draft that are good by themselves."""
     for order in ORDERS:
@@ -154,6 +56,7 @@ def contradictions(draft: Draft) -> Iterator[Contradiction]:
     yield from _probe_identities(draft)
     yield from _probes_needed(draft)
     yield from _link(draft)
+    yield from _tube_bed(draft)
 
 
 def _out_of_order(draft: Draft, order: Order) -> Iterator[Contradiction]:
@@ -288,6 +191,29 @@ def _link(draft: Draft) -> Iterator[Contradiction]:
     if draft.mqtt and draft.mqtt.password_file and not draft.mqtt.user:
         yield Contradiction(
             (("mqtt", "password_file"),), "a password without a user is never sent; expected user as well"
+        )
+
+
+def _tube_bed(draft: Draft) -> Iterator[Contradiction]:
+    """A bed of other soil holds the tubes of every loop and stays below the surface."""
+    house = draft.house
+    if house is None or house.tube_bed == "none" or not draft.loops:
+        return
+    thickness = ("house", "tube_bed_thickness")
+    told = f"the bed of the tubes is {draft.told(house, 'house', 'tube_bed_thickness_m')} thick"
+    name, widest = max(draft.loops.items(), key=lambda item: item[1].tube_diameter_m)
+    if house.tube_bed_thickness_m <= widest.tube_diameter_m:
+        yield Contradiction(
+            (thickness, ("loops", name, "tube_diameter")),
+            f"{told} and those of {name} are {1000 * widest.tube_diameter_m:g} mm wide; "
+            "expected a bed thicker than the tubes in it",
+        )
+    name, highest = min(draft.loops.items(), key=lambda item: item[1].depth_m)
+    if 0.5 * house.tube_bed_thickness_m >= highest.depth_m:
+        yield Contradiction(
+            (thickness, ("loops", name, "depth")),
+            f"{told} and those of {name} lie {highest.depth_m:g} m deep; "
+            "expected less than twice that depth, because the bed reaches as far up as down",
         )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal, get_args, get_origin
 
 from pydantic_core import PydanticUndefined
 
-from controller.settings.contradictions import ORDERS
+from controller.settings.orders import ORDERS
 from controller.settings.problems import dotted
 from controller.settings.quantities import KINDS, plain_key
 from controller.settings.schema import Settings
@@ -42,6 +42,7 @@ LAST_RULES = """
 - At least one probe is at the ceiling; every loop has at least one soil probe and names a sump of the file.
 - Soil, root-zone and outlet probes name a loop of the file; the other probes name none.
 - `mqtt.password_file` needs `mqtt.user`.
+- A `house.tube_bed` is thicker than every tube and less than twice as thick as any tube is deep.
 """
 
 

@@ -39,6 +39,10 @@ class Site(Section):
     )
 
 
+Texture = Literal["sand", "sandy loam", "loam", "clay loam", "silty clay", "clay"]
+Moisture = Literal["dry", "moist", "saturated"]
+
+
 class House(Section):
     """[house]: the building; used by the rehearsal and the reports, not by control."""
 
@@ -136,8 +140,32 @@ class House(Section):
         low="0.2 K",
         high="5 K",
     )
-    soil: Literal["sand", "sandy loam", "loam", "clay loam", "silty clay", "clay"] = setting(
-        "silty clay", "Soil around the tubes."
+    soil: Texture = setting("silty clay", "Soil under the house.")
+    soil_moisture: Moisture = setting(
+        "moist",
+        "How wet that soil is below the topmost 0.3 m, which is watered: as dry as roots can make it, as "
+        "moist as it stays after draining, or under water. Wetter soil carries and holds more heat.",
+    )
+    tube_bed: Literal["none", "sand", "sandy loam", "loam", "clay loam", "silty clay", "clay"] = setting(
+        "none", "Other soil that the tubes are bedded in, such as sand in a trench through clay."
+    )
+    tube_bed_moisture: Moisture = setting("moist", "How wet that bed is.")
+    tube_bed_thickness_m: Metres = setting(
+        "0.3 m",
+        "Height of the bed, half of it above and half below the middle of the tubes.",
+        low="50 mm",
+        high="2 m",
+    )
+    edge_insulation_depth_m: Metres = setting(
+        "0 m",
+        "How deep foam boards stand in the ground round the house; 0 if there are none.",
+        smaller="More heat goes to the ground beside the house.",
+        larger="Less of it does; the first half metre helps most.",
+        low="0 m",
+        high="2 m",
+    )
+    edge_insulation_thickness_m: Metres = setting(
+        "50 mm", "Thickness of these boards.", low="10 mm", high="300 mm"
     )
     pump_flow_m3_s: WaterFlow = setting("2 L/s", "Water the sump pump moves.", low="0.1 L/s", high="20 L/s")
     sump_volume_m3: CubicMetres = setting(

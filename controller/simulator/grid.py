@@ -99,6 +99,11 @@ class Cut:
     radius_m: float
 
     @property
+    def top_m(self) -> Floats:
+        """Depth of the cells' upper sides."""
+        return np.cumsum(self.height_m) - self.height_m
+
+    @property
     def row_m(self) -> Floats:
         """Depth of the cell middles."""
         return np.cumsum(self.height_m) - 0.5 * self.height_m

@@ -17,6 +17,7 @@ from controller.simulator import (
     conduction,
     fittings,
     house,
+    layers,
     network,
     parameters,
     step,
@@ -105,8 +106,8 @@ class Model:
         spacing_m = self._house_p[at.P_FLOOR_M2] / tubing_m
         self._loops = parameters.loop_parameters(settings, spacing_m, weather)
         self._sumps = parameters.sump_parameters(settings, self._loops)
-        self.soils = parameters.soil_layers(settings.house.soil)
-        self.cuts, self.ground = parameters.ground_of(settings, spacing_m, self.soils, grid)
+        self.subsoil = layers.subsoil(settings.house)
+        self.cuts, self.ground = parameters.ground_of(settings, spacing_m, grid)
         self._state(step_s)
 
     def _state(self, step_s: float) -> None:
@@ -140,7 +141,7 @@ class Model:
 
     def undisturbed_c(self, depth_m: Floats, year_s: float) -> Floats:
         """Ground temperature beside the house (Kusuda & Achenbach 1965), subsoil throughout."""
-        deep = self.soils[-1]
+        deep = self.subsoil
         diffusivity = deep.conductivity_w_mk / deep.capacity_j_m3k
         climate = self.climate
         values = [

@@ -11,7 +11,9 @@ from controller.physics import cover, fan_curve, moist_air, soil, tube
 from controller.simulator import indices as at
 from controller.simulator.boundary import COVER_EMISSIVITY
 from controller.simulator.grid import Grid, make_cut
-from controller.simulator.ground import Soil, build
+from controller.simulator.ground import Edge, build
+from controller.simulator.house import FLOOR_W_M2K
+from controller.simulator.layers import soil_layers
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,10 +30,8 @@ STRUCTURE_LIGHT = 0.9  # light that bars, gutters and dirt let pass; common prac
 LEAK_K = 20.0  # warmer inside than out in the calm night that the setting for leakage speaks of
 SCREEN_WIND_M_S = 3.0  # wind at which a screen saves what is claimed of it; common practice, no source
 INSIDE_W_M2K = 8.0  # inside of a cover, convection and radiation, there (ISO 6946: 1/0.13, rounded)
-TOPSOIL_M = 0.3
-TOPSOIL_WETNESS = 0.6  # share of pores full of water; common practice, no source
-SUBSOIL_WETNESS = 0.8  # same
-EDGE_WAY_M = 1.0  # from the house's edge to undisturbed ground; common practice, no source
+BOARD_W_MK = 0.035  # foam boards in the ground (EN 13164 boards: 0.033 to 0.037; from memory)
+OUTSIDE_FILM_M2K_W = 0.04  # EN ISO 6946, surface resistance to outdoor air
 FILM_KG_M2 = 0.06  # water that clings to a plastic wall before it runs; common practice, no source
 CATCHMENT_PER_FLOOR = 2.0  # ground that drains to the sumps, per m² of floor; common practice, no source
 FLOOD_RATIO = 1.6  # sump volume at the tubes' lowest point over that at the float's rise
@@ -43,20 +43,6 @@ DRAIN_S = {  # how slowly wet ground drains; common practice, no source
     "silty clay": 1.2e5,
     "clay": 1.5e5,
 }
-
-
-def soil_layers(texture: str) -> tuple[Soil, Soil]:
-    """Topsoil that is watered and dries, and moister soil below it."""
-    return _layer(texture, 0.0, TOPSOIL_WETNESS), _layer(texture, TOPSOIL_M, SUBSOIL_WETNESS)
-
-
-def _layer(texture: str, top_m: float, wetness: float) -> Soil:
-    porosity, sand = soil.TEXTURES[texture]
-    return Soil(
-        top_m,
-        soil.conductivity_w_mk(porosity, sand, wetness),
-        soil.heat_capacity_j_m3k(porosity, wetness),
-    )
 
 
 def weather_table(settings: Settings, weather: Weather) -> Floats:
@@ -179,20 +165,24 @@ def sump_parameters(settings: Settings, loops: Floats) -> Floats:
     return table
 
 
-def ground_of(
-    settings: Settings, spacing_m: float, soils: tuple[Soil, Soil], grid: Grid | None
-) -> tuple[list[Cut], GroundArrays]:
+def ground_of(settings: Settings, spacing_m: float, grid: Grid | None) -> tuple[list[Cut], GroundArrays]:
     """The loops' cuts and the arrays of the whole ground.
 
     Raises:
         ModelError: tubes that cannot lie in this house's ground.
     """
-    building = settings.house
+    house = settings.house
     loops = settings.loops.values()
     if grid is None:
         grid = Grid.fitting([(loop.depth_m, loop.tube_diameter_m, spacing_m) for loop in loops])
     cuts = [make_cut(loop.depth_m, loop.tube_diameter_m, spacing_m, grid) for loop in loops]
-    floor_m2 = building.length_m * building.width_m
-    perimeter_m = 2.0 * (building.length_m + building.width_m)
-    way_m = EDGE_WAY_M + 0.5 * floor_m2 / perimeter_m
-    return cuts, build(cuts, soils, [perimeter_m / floor_m2 / way_m] * len(cuts))
+    soils = [soil_layers(house, loop.depth_m) for loop in loops]
+    floor_m2 = house.length_m * house.width_m
+    perimeter_m = 2.0 * (house.length_m + house.width_m)
+    edge = Edge(
+        per_floor_1_m=perimeter_m / floor_m2,
+        films_m2k_w=1.0 / FLOOR_W_M2K + OUTSIDE_FILM_M2K_W,
+        boards_m=house.edge_insulation_depth_m,
+        boards_m2k_w=house.edge_insulation_thickness_m / BOARD_W_MK,
+    )
+    return cuts, build(cuts, soils, edge)

@@ -21,7 +21,7 @@ from controller.decision.decide import decide
 from controller.decision.promises import PromiseWatch, _Motor
 from controller.faults import FaultCode
 from controller.readings.reading import Level, Why
-from controller.settings.contradictions import ORDERS
+from controller.settings.orders import ORDERS
 from tests.decision.world import HOUR_S, HOUSE, World, settings_with, two_sumps
 
 if TYPE_CHECKING:

@@ -4,14 +4,30 @@ from __future__ import annotations
 
 import pytest
 
-from controller.settings.contradictions import ORDERS
 from controller.settings.load import SettingsError, parse
+from controller.settings.orders import ORDERS
 from controller.settings.quantities import measure, plain_key
 from controller.settings.schema import Settings
 from controller.settings.section import detail, quantity_kind
 
 # Changes to the sample house (what stands there -> what replaces it), the key blamed, words of the message.
 CONFLICTS = [
+    (
+        {
+            'tube_bed = "none"': 'tube_bed = "sand"',
+            'tube_bed_thickness = "0.3 m"': 'tube_bed_thickness = "70 mm"',
+        },
+        "house.tube_bed_thickness",
+        "is 70 mm thick and those of north are 80 mm wide; expected a bed thicker than the tubes in it",
+    ),
+    (
+        {
+            'tube_bed = "none"': 'tube_bed = "sand"',
+            'tube_bed_thickness = "0.3 m"': 'tube_bed_thickness = "1.7 m"',
+        },
+        "house.tube_bed_thickness",
+        "is 1.7 m thick and those of north lie 0.8 m deep; expected less than twice that depth",
+    ),
     (
         {'heat_below = "5 °C"': 'heat_below = "25 °C"', 'cool_above = "28 °C"': 'cool_above = "25 °C"'},
         "setpoints.heat_below",

@@ -18,7 +18,7 @@ from controller.physics import fan_curve, moist_air, soil, tube
 from controller.simulator import conduction, tubes
 from controller.simulator.compiled import compile_modules
 from controller.simulator.grid import Grid, make_cut
-from controller.simulator.ground import Soil, build
+from controller.simulator.ground import Edge, Soil, build
 from controller.simulator.indices import SEGMENTS
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ class Rig:
     def __post_init__(self) -> None:
         grid = self.grid or Grid.fitting([(self.depth_m, self.diameter_m, self.spacing_m)], self.below_m)
         self.cut = make_cut(self.depth_m, self.diameter_m, self.spacing_m, grid, self.below_m)
-        self.ground = build([self.cut], [self.soil], [0.0])
+        self.ground = build([self.cut], [[self.soil]], Edge(0.0))
         self.metres = 2.0 * self.count * self.length_m / SEGMENTS
         rows = self.ground.row_m
         self.temp_c = np.zeros((*self.ground.across.shape, SEGMENTS))

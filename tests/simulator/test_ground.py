@@ -9,18 +9,19 @@ import pytest
 from scipy.sparse.linalg import spsolve
 
 from controller.simulator.grid import Grid, ModelError, growing, make_cut
-from controller.simulator.ground import Soil, build
+from controller.simulator.ground import Edge, Soil, build
 from tests.simulator.buried_row import shape_factor, thin_shape_factor
 from tests.simulator.network import conductance_matrix
 
 ONE = Soil(0.0, 1.0, 2e6)
+NO_EDGE = Edge(0.0)
 
 
 def steady_shape_factor(depth_m: float, diameter_m: float, spacing_m: float, below_m: float = 4.5) -> float:
     """Heat per metre between wall and surface, per kelvin and conductivity, from the model's own arrays."""
     grid = Grid.fitting([(depth_m, diameter_m, spacing_m)], below_m)
     cut = make_cut(depth_m, diameter_m, spacing_m, grid, below_m)
-    ground = build([cut], [ONE], [0.0])
+    ground = build([cut], [[ONE]], NO_EDGE)
     matrix, places = conductance_matrix(ground, insulated_below=True)
     right = np.zeros(len(places))
     for face, (row, column) in enumerate(zip(ground.face_row, ground.face_column, strict=True)):
@@ -79,18 +80,30 @@ def test_cells_fill_the_cut_and_grow_gently() -> None:
 def test_the_soil_keeps_its_volume_apart_from_the_tube() -> None:
     """Heat capacity of all cells is that of the rectangle less the round tube."""
     cut = make_cut(0.8, 0.08, 0.6, Grid.fitting([(0.8, 0.08, 0.6)]))
-    ground = build([cut], [ONE], [0.0])
+    ground = build([cut], [[ONE]], NO_EDGE)
     half_tube_m2 = 0.125 * math.pi * 0.08**2
     assert ground.joule_per_k.sum() == pytest.approx(2e6 * (0.3 * 5.3 - half_tube_m2))
 
 
 def test_layers_lie_at_their_depths() -> None:
-    """The second layer's properties begin at its top."""
+    """The second layer's properties begin at its top; the row across the border has its share of both."""
     cut = make_cut(0.8, 0.08, 0.6, Grid.fitting([(0.8, 0.08, 0.6)]))
-    ground = build([cut], [ONE, Soil(0.3, 2.0, 3e6)], [0.0])
+    ground = build([cut], [[ONE, Soil(0.3, 2.0, 3e6)]], NO_EDGE)
     capacity = ground.joule_per_k[0, 1:-1, -2] / (cut.height_m * cut.width_m[-1])
-    assert np.all(capacity[cut.row_m < 0.3] == pytest.approx(2e6))
-    assert np.all(capacity[cut.row_m > 0.3] == pytest.approx(3e6))
+    above, below = cut.top_m + cut.height_m <= 0.3, cut.top_m >= 0.3
+    assert np.all(capacity[above] == pytest.approx(2e6))
+    assert np.all(capacity[below] == pytest.approx(3e6))
+    assert np.sum(~above & ~below) == 1
+    assert np.sum(capacity * cut.height_m) == pytest.approx(0.3 * 2e6 + (5.3 - 0.3) * 3e6)
+
+
+def test_heat_goes_up_through_layers_in_series() -> None:
+    """One kelvin across 5.3 m drives what the layers' resistances in series let pass, far from the tube."""
+    cut = make_cut(0.8, 0.03, 6.0, Grid.fitting([(0.8, 0.03, 6.0)]))
+    ground = build([cut], [[ONE, Soil(0.55, 2.5, 3e6), Soil(1.05, 0.5, 2e6)]], NO_EDGE)
+    up_w_mk = ground.down[0, 2:-1, -2] / cut.width_m[-1]
+    resistance = np.sum(1.0 / up_w_mk) + 1.0 / ground.surface_w_k[0] + 0.5 * cut.height_m[-1] / 0.5
+    assert resistance == pytest.approx(0.55 / 1.0 + 0.5 / 2.5 + (5.3 - 1.05) / 0.5, rel=0.01)
 
 
 def test_tubes_that_cannot_lie_there_are_refused() -> None:

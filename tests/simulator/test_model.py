@@ -7,16 +7,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-from scipy.sparse.linalg import spsolve
 
-from controller.physics import cover, soil
+from controller.physics import cover
 from controller.simulator import indices as at
 from controller.simulator import parameters, step
 from controller.simulator.grid import ModelError
-from controller.simulator.house import FLOOR_W_M2K
 from controller.simulator.model import Climate, Model
 from tests.simulator.garden import plant, settings, weather
-from tests.simulator.network import conductance_matrix
 
 
 def changed(section: str, **values: Any) -> Any:
@@ -63,56 +60,6 @@ def test_light_inside_follows_the_cover() -> None:
     assert 0.55 < shares["double film"] < 0.75
     assert shares["double film"] < shares["single film"] < 0.85
     assert set(cover.COVERS) >= set(shares)
-
-
-def test_wet_soil_conducts_and_holds_more() -> None:
-    """Subsoil is moister than topsoil; every texture of the settings has its numbers."""
-    for texture in soil.TEXTURES:
-        top, below = parameters.soil_layers(texture)
-        assert below.conductivity_w_mk > top.conductivity_w_mk > 0.2
-        assert below.capacity_j_m3k > top.capacity_j_m3k > 1.5e6
-        assert texture in parameters.DRAIN_S
-
-
-def test_the_floor_loses_what_the_standard_says() -> None:
-    """Steady loss of the floor to outside, 1 K warmer inside: ISO 13370's slab on ground, within 15 %.
-
-    U = 2 l / (pi B + d) ln(pi B / d + 1), B = area / half the perimeter, d = wall + l (Rsi + Rse): walls of
-    0.2 m, Rsi 0.14 (the model's own floor coefficient), Rse 0.04.
-    """
-    model = Model(settings(), weather(), 0.0)
-    ground = model.ground
-    matrix, places = conductance_matrix(ground)
-    for (row, column), place in places.items():
-        matrix[place, place] -= ground.edge[0, row, column]
-    right = np.zeros(len(places))
-    floor_w_m2k = step.floor_w_m2k(float(ground.surface_w_k[0]))
-    for column in range(1, ground.across.shape[2] - 1):
-        matrix[places[1, column], places[1, column]] -= floor_w_m2k * ground.width[0, column]
-        right[places[1, column]] -= floor_w_m2k * ground.width[0, column]
-    faces = [
-        (places[int(r), int(c)], g)
-        for r, c, g in zip(ground.face_row, ground.face_column, ground.face[0], strict=True)
-    ]
-    for place, conductance in faces:
-        matrix[place, place] -= conductance
-        for other, share in faces:
-            matrix[place, other] += conductance * share / ground.face_sum[0]
-    temp = spsolve(matrix.tocsr(), right)
-    top = np.array([temp[places[1, column]] for column in range(1, ground.across.shape[2] - 1)])
-    ours = float(np.sum(floor_w_m2k * ground.width[0, 1:-1] * (1.0 - top)) / ground.half_spacing_m[0])
-
-    conductivity = model.soils[-1].conductivity_w_mk
-    half_perimeter_m = settings().house.length_m + settings().house.width_m
-    breadth_m = settings().house.length_m * settings().house.width_m / half_perimeter_m
-    thickness_m = 0.2 + conductivity * (1.0 / FLOOR_W_M2K + 0.04)
-    standard = (
-        2.0
-        * conductivity
-        / (math.pi * breadth_m + thickness_m)
-        * math.log(math.pi * breadth_m / thickness_m + 1.0)
-    )
-    assert ours == pytest.approx(standard, rel=0.15)
 
 
 def test_tubes_that_do_not_fit_are_refused_in_words() -> None:
