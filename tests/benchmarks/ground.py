@@ -10,11 +10,15 @@ import time
 import numpy as np
 from scipy.integrate import solve_ivp
 
+from controller.simulator.grid import Grid
 from tests.simulator.garden import plant
 from tests.simulator.network import conductance_matrix
 from tests.simulator.rig import Rig, soil_of
 
+LOAM = soil_of("loam", 0.75)
 DAYS = 10
+DAY_S = 86_400.0
+STEPS_TIMED = 500
 WATTS_PER_M = 25.0
 PIECE_S = 3600.0  # the heat goes on and off every hour, as fans do
 
@@ -52,8 +56,8 @@ def general(rig: Rig) -> tuple[np.ndarray, float]:
 
 
 def main() -> None:
-    """Compare one cut for ten days, and time a day of the whole garden."""
-    rig = Rig(soil_of("loam", 0.75), 0.8, 0.08, 9.0, 0.21, surface_fixed=False)
+    """Compare one cut for ten days, then time the whole garden and finer grids."""
+    rig = Rig(LOAM, 0.8, 0.08, 9.0, 0.21, surface_fixed=False)
     exact, general_s = general(rig)
     rig.heat(0.0)
     rig.temp_c[:] = 0.0
@@ -68,12 +72,34 @@ def main() -> None:
     print(f"general solver, one cut: {general_s:.2f} s; own scheme, eight cuts, minute steps: {own_s:.2f} s")
     print(f"per cut and day the own scheme is {8.0 * general_s / own_s:.0f} times faster")
 
+    whole_garden()
+    growth_with_cells()
+
+
+def whole_garden() -> None:
+    """Time ten days of everything in the garden."""
     house = plant()
     house.advance(60.0)
     began_s = time.perf_counter()
-    house.advance(10 * 86_400.0)
+    house.advance(10 * DAY_S)
     whole_s = time.perf_counter() - began_s
     print(f"whole garden: {whole_s / 14_400 * 1e6:.1f} us a minute, {whole_s / 10 * 365:.1f} s a year")
+
+
+def growth_with_cells() -> None:
+    """Time a day of conduction alone, eight cuts, on finer and finer grids."""
+    print("cells in a cut, longest stable step, one step of conduction in eight cuts, a day of it")
+    usual = Grid.fitting([(0.8, 0.08, 0.21)])
+    for factor in (1, 2, 3, 4):
+        rig = Rig(LOAM, 0.8, 0.08, 9.0, 0.21, surface_fixed=False, grid=usual.refined(factor), step_s=1.0)
+        rig.spread()
+        began_s = time.perf_counter()
+        for _ in range(STEPS_TIMED):
+            rig.spread()
+        step_s = (time.perf_counter() - began_s) / STEPS_TIMED
+        cells = int(np.count_nonzero(rig.ground.kelvin_per_j))
+        limit_s = rig.ground.longest_step_s
+        print(f"{cells:6d} {limit_s:6.1f} s {1e6 * step_s:7.1f} us {DAY_S / limit_s * step_s:7.3f} s")
 
 
 if __name__ == "__main__":

@@ -114,11 +114,12 @@ def test_a_grid_twice_as_fine_changes_little() -> None:
 
 
 @pytest.mark.campaign
+@pytest.mark.timeout(900)
 def test_a_year_hardly_depends_on_step_and_grid() -> None:
-    """A whole year at half the step, and on twice the cells each way: heat in and out within 2 %."""
+    """A whole year at half the step, and on twice the cells each way: heat in and out within 1 %."""
     usual = heat_of(365)
-    assert heat_of(365, step_s=30.0) == pytest.approx(usual, rel=0.02)
-    assert heat_of(365, refine=2) == pytest.approx(usual, rel=0.02)
+    assert heat_of(365, step_s=30.0) == pytest.approx(usual, rel=0.01)
+    assert heat_of(365, refine=2) == pytest.approx(usual, rel=0.01)
 
 
 @pytest.mark.parametrize("seed", [1, 2])
