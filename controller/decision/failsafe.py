@@ -13,7 +13,7 @@ from controller.units import difference_text, duration_text, temperature_text
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from controller.decision.state import FanState, SumpState
+    from controller.decision.state import FanState, SumpState, Trace
     from controller.readings.reading import Reading
     from controller.readings.snapshot import Snapshot
     from controller.settings.schema import Fire, Settings
@@ -33,19 +33,19 @@ def watch_fire(before: FireState, snapshot: Snapshot, settings: Settings, now_s:
     """Latch on a fire signature at any air probe; only a person clears it."""
     cleared = FaultCode.FIRE in snapshot.cleared
     latched = None if cleared else before.latched_detail
-    traces = dict(before.traces)
+    traces: dict[str, Trace] = {}
     fire = settings.fire
+    level_c, window_s = fire.level_c, fire.rise_for_s
     hot: str | None = None
     tripped: str | None = None
     for name, rate_counts in plan_for(settings).fire_probes:
         reading = snapshot.probes.get(name)
         if not isinstance(reading, Good):
-            traces.pop(name, None)
             continue
-        if hot is None and reading.value >= fire.level_c:
+        if reading.value >= level_c and hot is None:
             hot = f"{name} reads {temperature_text(reading.value, settings.site.show)}"
         if rate_counts:
-            trace = traces[name] = _traced(traces.get(name, ()), reading, fire.rise_for_s)
+            trace = traces[name] = _traced(before.traces.get(name, ()), reading, window_s)
             if tripped is None and _rises_too_fast(trace, fire):
                 tripped = _rise_text(name, trace, settings.site.show)
     signature = hot if hot is not None else tripped
@@ -54,20 +54,18 @@ def watch_fire(before: FireState, snapshot: Snapshot, settings: Settings, now_s:
     return FireState(latched, before.latched_since_s, traces)
 
 
-def _traced(
-    trace: tuple[tuple[float, float], ...], reading: Good[float], keep_s: float
-) -> tuple[tuple[float, float], ...]:
+def _traced(trace: Trace, reading: Good[float], keep_s: float) -> Trace:
     """Add a new sample and forget what is older than needed for one full window."""
-    if trace and trace[-1][0] >= reading.at_mono_s:
+    at_s = reading.at_mono_s
+    if trace and trace[-1][0] >= at_s:
         return trace
-    longer = (*trace, (reading.at_mono_s, reading.value))
     first = 0
-    while first + 1 < len(longer) and longer[-1][0] - longer[first + 1][0] >= keep_s:
+    while first + 1 < len(trace) and at_s - trace[first + 1][0] >= keep_s:
         first += 1
-    return longer[first:]
+    return (*trace[first:], (at_s, reading.value))
 
 
-def _rises_too_fast(trace: tuple[tuple[float, float], ...], fire: Fire) -> bool:
+def _rises_too_fast(trace: Trace, fire: Fire) -> bool:
     """Whether both halves of the window rise that fast: a burst of warm air is not a fire."""
     end_s, end_c = trace[-1]
     if end_c < RATE_COUNTS_ABOVE_C:
@@ -84,7 +82,7 @@ def _rises_too_fast(trace: tuple[tuple[float, float], ...], fire: Fire) -> bool:
     )
 
 
-def _rise_text(name: str, trace: tuple[tuple[float, float], ...], unit: TemperatureUnit) -> str:
+def _rise_text(name: str, trace: Trace, unit: TemperatureUnit) -> str:
     (start_s, start_c), (end_s, end_c) = trace[0], trace[-1]
     rise = difference_text(end_c - start_c, unit)
     return f"{name} rose {rise} in {duration_text(end_s - start_s)} to {temperature_text(end_c, unit)}"

@@ -150,7 +150,8 @@ class AlarmState(NamedTuple):
     shown: bool = False
 
 
-NO_TRACES: Final[Mapping[str, tuple[tuple[float, float], ...]]] = {}
+Trace = tuple[tuple[float, float], ...]  # recent (time, temperature) pairs, oldest first
+NO_TRACES: Final[Mapping[str, Trace]] = {}
 
 
 class FireState(NamedTuple):
@@ -164,7 +165,7 @@ class FireState(NamedTuple):
 
     latched_detail: str | None = None
     latched_since_s: float = 0.0
-    traces: Mapping[str, tuple[tuple[float, float], ...]] = NO_TRACES
+    traces: Mapping[str, Trace] = NO_TRACES
 
 
 class Need(NamedTuple):

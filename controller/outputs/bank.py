@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import threading
-from operator import itemgetter
 from typing import TYPE_CHECKING
 
 import structlog
@@ -79,10 +78,13 @@ class OutputBank:
                 switch anything on.
         """
         fresh = now_mono_s >= self._held_since_mono_s
-        wanted = {output: fresh and commands.get(output, False) for output in self._switches}
+        to_run = [output for output in self._switches if fresh and commands.get(output, False)]
         with self._lock:
-            for output, on in sorted(wanted.items(), key=itemgetter(1)):
-                self._drive_one(output, on and not self._held)
+            for output in self._switches:
+                if output not in to_run:
+                    self._drive_one(output, on=False)
+            for output in to_run:
+                self._drive_one(output, on=not self._held)
 
     def all_off(self, why: str) -> None:
         """Drive every output off, whatever it seems to be, without waiting long for a drive that hangs.

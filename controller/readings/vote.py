@@ -44,7 +44,7 @@ def vote(readings: Sequence[Reading], spread_k: float) -> tuple[Reading, tuple[i
     if not good:
         return readings[0], ()
     if len(good) > 1:
-        newest_s = max(reading.at_mono_s for reading, _ in good)
+        newest_s = max([reading.at_mono_s for reading, _ in good])
         good = [one for one in good if newest_s - one[0].at_mono_s <= LAG_S]
     if len(good) == 1:
         return good[0][0], ()
@@ -56,7 +56,7 @@ def vote(readings: Sequence[Reading], spread_k: float) -> tuple[Reading, tuple[i
         return Missing(Why.OUTVOTED, since_s), tuple(position for _, position in good)
     far = tuple(position for reading, position in good if abs(reading.value - middle_c) > reach_k)
     value_c = median([reading.value for reading in near])
-    return Good(value_c, min(reading.at_mono_s for reading in near)), far
+    return Good(value_c, min([reading.at_mono_s for reading in near])), far
 
 
 class Ballot:

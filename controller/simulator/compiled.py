@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 from pathlib import Path
 from types import FunctionType, ModuleType
 from typing import TYPE_CHECKING
 
 import numba
 
+from controller.faults import DAY_S
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+UNUSED_FOR_S = 7.0 * DAY_S
 
 
 def compile_modules(modules: Sequence[ModuleType], *, keep: bool = False) -> dict[str, ModuleType]:
@@ -62,6 +67,7 @@ def _keep_in(modules: Sequence[ModuleType]) -> bool:
     directory = cache_root() / digest.hexdigest()[:16]
     try:
         directory.mkdir(parents=True, exist_ok=True)
+        note_use(directory)
     except OSError:
         return False
     setattr(numba.config, "CACHE_DIR", str(directory))  # noqa: B010 (unknown to type checkers)
@@ -71,3 +77,19 @@ def _keep_in(modules: Sequence[ModuleType]) -> bool:
 def cache_root() -> Path:
     """Where compiled code is kept."""
     return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "hypocaust"
+
+
+def note_use(directory: Path) -> None:
+    """Mark compiled code as used now, and remove what has not been used for a week: older sources', mostly.
+
+    Args:
+        directory: a directory in ``cache_root()``.
+
+    Raises:
+        OSError: it cannot be marked.
+    """
+    os.utime(directory)
+    now_s = directory.stat().st_mtime
+    for other in cache_root().iterdir():
+        if now_s - other.stat().st_mtime > UNUSED_FOR_S:
+            shutil.rmtree(other, ignore_errors=True)

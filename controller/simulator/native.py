@@ -18,7 +18,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from controller.simulator.compiled import cache_root
+from controller.simulator.compiled import cache_root, note_use
 from controller.simulator.native_source import rewritten
 
 if TYPE_CHECKING:
@@ -70,6 +70,7 @@ def native_copy(package: Path = PACKAGE, patterns: Sequence[str] = COMPILED) -> 
     """
     directory = cache_root() / f"native-{_digest(package)}"
     if directory.is_dir():
+        note_use(directory)
         return directory
     missing = [name for name in NEEDED if importlib.util.find_spec(name) is None]
     if missing:

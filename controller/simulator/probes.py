@@ -76,6 +76,12 @@ class SimulatedProbes:
         self._damage = np.random.default_rng([seed, 2])
         self._read = _compiled().read_all
         self._model = model
+        # Windows on the model's arrays: house, outlets, soil halfway along and halfway between two tubes.
+        self._truth: tuple[Floats, Floats, Floats] = (
+            model.house,
+            model.loops[:, at.F_OUTLET_C],
+            model.temp_c[:, :, -2, at.SEGMENTS // 2],
+        )
         self._board = board
         self._now_s = now_s
         self._start_s = start_s
@@ -95,15 +101,10 @@ class SimulatedProbes:
             self._probes[index, thermometers.SHARE] = share
             self._probes[index, thermometers.OFFSET_K] = offsets_k[index] - probe.offset_k
             self._probes[index, thermometers.FELT_C] = thermometers.true_c(
-                self._places[index], share, *self._truth()
+                self._places[index], share, *self._truth
             )
             if not (exact or probe.place in SOIL_PLACES):
                 self._probes[index, thermometers.LAG_S] = AIR_LAG_S
-
-    def _truth(self) -> tuple[Floats, Floats, Floats]:
-        """The house, outlets and soil halfway along and halfway between two tubes, as they are now."""
-        model = self._model
-        return model.house, model.loops[:, at.F_OUTLET_C], model.temp_c[:, :, -2, at.SEGMENTS // 2]
 
     def latest(self) -> Mapping[str, RawSample]:
         """The newest sample of every probe; a new round is read when the last one is old enough."""
@@ -122,7 +123,7 @@ class SimulatedProbes:
 
     def _read_all(self, now_s: float) -> None:
         self._turn = self._read(
-            now_s - self._last_s, self._places, self._probes, self._noise_k, self._turn, *self._truth()
+            now_s - self._last_s, self._places, self._probes, self._noise_k, self._turn, *self._truth
         )
         self._last_s = now_s
         stepped_c = self._probes[:, thermometers.STEPPED_C].tolist()

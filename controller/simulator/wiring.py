@@ -77,12 +77,13 @@ class SimulatedFloats:
     def look(self) -> Mapping[str, list[RawLevel]]:
         """Level changes since the last look and the level now."""
         now_s = self._now_s()
+        broken = self._board.any()
         looked = {}
         for index, name in enumerate(self._model.sump_names):
             turns = self._turns[name]
             self._turns[name] = []
             level = self._level(index, name)
-            if self._board.find(FaultKind.FLOAT_CHATTER, name):
+            if broken and self._board.find(FaultKind.FLOAT_CHATTER, name):
                 turns.extend(self._bounces(now_s))
             turns.append(RawLevel(level, now_s))
             looked[name] = turns

@@ -123,10 +123,10 @@ def test_the_compiled_copy_rehearses_to_the_last_digit_like_the_plain_sources(
     """Every number of the summary and every hour are equal; only the time it takes is not."""
     told = []
     for module in ("controller", "controller.simulator.native"):
-        out = tmp_path / module
+        out = tmp_path / module.rpartition(".")[2]
         command = [sys.executable, "-m", module, "rehearse", str(FILE), *days, "--days", "12", "--json"]
         done = subprocess.run([*command, "--out", str(out)], capture_output=True, check=True, text=True)
-        assert "native:" not in done.stderr
+        assert "plain sources" not in done.stderr
         summary = json.loads(done.stdout)
         del summary["wall_s"]
         told.append((summary, (out / "hours.csv").read_text(encoding="utf-8")))

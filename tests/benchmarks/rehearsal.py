@@ -1,4 +1,4 @@
-"""How long one rehearsed tick takes, piece by piece: ``python -m tests.benchmarks.tick``.
+"""How fast a rehearsal is, piece by piece, and how it grows: ``python -m tests.benchmarks.rehearsal``.
 
 The real rehearsal runs with a stopwatch around each piece, put there from outside for as long as it is
 measured. What a stopwatch itself takes is measured first and taken off. Each piece is given as the fastest of
@@ -10,11 +10,17 @@ asserts nothing, because machines differ.
 from __future__ import annotations
 
 import argparse
+import json
+import math
+import os
+import subprocess
+import sys
 import time
 from collections import defaultdict
 from contextlib import ExitStack, contextmanager
 from datetime import datetime
 from functools import wraps
+from tempfile import TemporaryDirectory
 from timeit import repeat
 from typing import TYPE_CHECKING, Any
 from unittest.mock import patch
@@ -23,22 +29,26 @@ from controller import loop
 from controller.decision.promises import PromiseWatch
 from controller.outputs.bank import OutputBank
 from controller.readings.gather import Gatherer
+from controller.simulator import step
 from controller.simulator.journal import Journal
 from controller.simulator.plant import SimulatedPlant
 from controller.simulator.probes import SimulatedProbes
 from controller.simulator.run import Rehearsal, rehearse
 from controller.simulator.tracker import Tracker
 from controller.simulator.wiring import SimulatedFloats
-from tests.decision.world import HOUSE
+from tests.decision.world import FILE, HOUSE
+from tests.simulator.garden import finer_model, weather
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from controller.settings.schema import Settings
+    from controller.settings.schema import Loop, Settings
+    from controller.simulator.model import Model
 
 SPRING = datetime(2026, 3, 1)  # noqa: DTZ001 - the rehearsal takes it for local time of the weather
 YEAR_S, DAY_S = 365.0 * 86_400.0, 86_400.0
 ROUNDS = 3
+MINUTES = 1440
 CALLS = 20_000
 
 PIECES: dict[str, tuple[tuple[Any, str], ...]] = {
@@ -145,30 +155,105 @@ def measure(settings: Settings, days: float) -> tuple[float, float, dict[str, fl
 
 
 def house_with(loops: int) -> Settings:
-    """The example house with only its first loops."""
-    kept = dict(list(HOUSE.loops.items())[:loops])
-    probes = {name: probe for name, probe in HOUSE.probes.items() if probe.loop is None or probe.loop in kept}
+    """The example house with only its first loops, or with copies of them that share their tubes."""
+    names, copies = list(HOUSE.loops), -(-loops // len(HOUSE.loops))
+    kept: dict[str, Loop] = {}
+    probes = {name: probe for name, probe in HOUSE.probes.items() if probe.loop is None}
+    for number in range(loops):
+        source = names[number % len(names)]
+        name = source if number < len(names) else f"{source}-{number}"
+        kept[name] = HOUSE.loops[source].model_copy(update={"tubes": HOUSE.loops[source].tubes // copies})
+        probes |= {
+            probe_name.replace(source, name): probe.model_copy(update={"loop": name})
+            for probe_name, probe in HOUSE.probes.items()
+            if probe.loop == source
+        }
     return HOUSE.model_copy(update={"loops": kept, "probes": probes})
 
 
-def main() -> None:
-    """Measure and print one column for each number of loops."""
-    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.tick", description="Times one tick.")
-    parser.add_argument("--days", type=float, default=20.0, help="days to rehearse in each round")
-    parser.add_argument(
-        "--loops", type=int, nargs="+", default=[len(HOUSE.loops)], choices=range(1, len(HOUSE.loops) + 1),
-        help="how many of the example's loops to keep",
-    )  # fmt: skip
-    asked = parser.parse_args()
-    columns = [measure(house_with(loops), asked.days) for loops in asked.loops]
-    print(f"{'µs a tick':24}" + "".join(f"{f'{loops} loops':>12}" for loops in asked.loops))
-    for piece in (*PIECES, "rest"):
+def minute_s(plant: SimulatedPlant) -> float:
+    """Seconds that a simulated minute of house and ground takes, of a day."""
+    began_s = time.process_time()
+    for _ in range(MINUTES):
+        plant.advance(60.0)
+    return (time.process_time() - began_s) / MINUTES
+
+
+def house_and_ground(settings: Settings, model: Model | None = None) -> tuple[float, float, int]:
+    """Seconds a minute of the house and of the ground takes, told apart by stopping the ground; and cells."""
+    plant = SimulatedPlant(settings, weather(), SPRING, model=model)
+    plant.advance(DAY_S)
+    both_s = min(minute_s(plant) for _ in range(ROUNDS))
+    plant.model._age[step.GROUND_STEP_S] = math.inf
+    house_s = min(minute_s(plant) for _ in range(ROUNDS))
+    return house_s, max(both_s - house_s, 0.0), plant.model.temp_c.size
+
+
+def starts_s() -> tuple[float, float]:
+    """Wall seconds of a rehearsal of minutes, when everything has to be compiled and when it has been."""
+    took_s = []
+    with TemporaryDirectory() as cache:
+        for _ in range(2):
+            began_s = time.perf_counter()
+            told("controller", 0.01, {"XDG_CACHE_HOME": cache})
+            took_s.append(time.perf_counter() - began_s)
+    return took_s[0], took_s[1]
+
+
+def native_tick_s(days: float) -> float:
+    """Seconds a tick takes in machine code: what a longer rehearsal adds."""
+    short, long = (told("controller.simulator.native", length, {}) for length in (1.0, 1.0 + days))
+    ticks = long["promises"]["checked_ticks"] - short["promises"]["checked_ticks"]
+    return float((long["wall_s"] - short["wall_s"]) / ticks)
+
+
+def told(module: str, days: float, environment: dict[str, str]) -> Any:
+    """The summary of a rehearsal in a process of its own."""
+    command = [sys.executable, "-m", module, "rehearse", str(FILE), "--start", "2026-03-01", "--json"]
+    done = subprocess.run(
+        [*command, "--days", str(days)], env=os.environ | environment, capture_output=True, check=True
+    )
+    return json.loads(done.stdout)
+
+
+def print_ticks(loops: list[int], days: float) -> None:
+    """One column for each number of loops, a row for each piece."""
+    columns = [measure(house_with(number), days) for number in loops]
+    apart = [house_and_ground(house_with(number)) for number in loops]
+    for (_, _, pieces), (house_s, ground_s, _) in zip(columns, apart, strict=True):
+        both_s = pieces.pop("house + ground")
+        pieces["house"], pieces["ground"] = (
+            both_s * part_s / (house_s + ground_s) for part_s in (house_s, ground_s)
+        )
+    print(f"{'µs a tick':24}" + "".join(f"{f'{number} loops':>12}" for number in loops))
+    for piece in columns[0][2]:
         print(f"{piece:24}" + "".join(f"{pieces[piece] * 1e6:12.1f}" for _, _, pieces in columns))
     print(f"{'whole, undisturbed':24}" + "".join(f"{tick_s * 1e6:12.1f}" for tick_s, _, _ in columns))
-    print(f"{'ticks a second':24}" + "".join(f"{1.0 / tick_s:12.0f}" for tick_s, _, _ in columns))
     years = [ticks_a_day * YEAR_S / DAY_S * tick_s for tick_s, ticks_a_day, _ in columns]
     print(f"{'seconds a year':24}" + "".join(f"{year_s:12.1f}" for year_s in years))
     print(f"{'years an hour':24}" + "".join(f"{3600.0 / year_s:12.1f}" for year_s in years))
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.benchmarks.rehearsal", description="Times the rehearsal."
+    )
+    parser.add_argument("--days", type=float, default=20.0, help="days to rehearse in each round")
+    parser.add_argument(
+        "--loops", type=int, nargs="+", default=[1, 2, 3, 6], help="how many loops the house has"
+    )
+    parser.add_argument("--native", action="store_true", help="time the copy in machine code as well")
+    asked = parser.parse_args()
+    print_ticks(asked.loops, asked.days)
+    for refine in (1, 2):
+        house_s, ground_s, cells = house_and_ground(HOUSE, finer_model(SPRING, step_s=60.0, refine=refine))
+        print(f"{cells} cells: house {house_s * 1e6:.1f} µs, ground {ground_s * 1e6:.1f} µs a minute")
+    first_s, again_s = starts_s()
+    print(f"start: {first_s:.1f} s to compile first, {again_s:.1f} s ever after")
+    if asked.native:
+        tick_s = native_tick_s(asked.days)
+        print(f"in machine code: {tick_s * 1e6:.1f} µs a tick, {tick_s * YEAR_S / 60.0:.1f} s a year")
 
 
 if __name__ == "__main__":
