@@ -8,7 +8,9 @@ a C compiler the rehearsal runs the plain sources and says so.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
+import importlib.metadata
 import importlib.util
 import os
 import shutil
@@ -77,24 +79,27 @@ def native_copy(package: Path = PACKAGE, patterns: Sequence[str] = COMPILED) -> 
         raise NativeError(f"not installed: {', '.join(missing)}")
     try:
         cache_root().mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(prefix="building-", dir=cache_root()) as building:
-            _build(package, patterns, Path(building))
-            Path(building).rename(directory)
-            Path(building).mkdir()  # for the context manager to remove
+        building = Path(tempfile.mkdtemp(prefix="building-", dir=cache_root()))
+        try:
+            _build(package, patterns, building)
+            if not directory.is_dir():  # another process may have been quicker
+                building.rename(directory)
+        finally:
+            shutil.rmtree(building, ignore_errors=True)
     except OSError as problem:
         raise NativeError(f"no place to build in ({problem})") from None
     return directory
 
 
 def _digest(package: Path) -> str:
-    """Stands for all sources and the compilers."""
+    """Stands for every file of the package, and for Python and the compiler."""
     digest = hashlib.sha256(sys.version.encode())
-    for name in NEEDED[:1]:
-        spec = importlib.util.find_spec(name)
-        digest.update(str(spec and spec.origin).encode())
-    for path in sorted(package.rglob("*.py")):
-        digest.update(str(path.relative_to(package)).encode())
-        digest.update(path.read_bytes())
+    with contextlib.suppress(importlib.metadata.PackageNotFoundError):
+        digest.update(importlib.metadata.version("mypy").encode())
+    for path in sorted(package.rglob("*")):
+        if path.is_file() and "__pycache__" not in path.parts:
+            digest.update(str(path.relative_to(package)).encode())
+            digest.update(path.read_bytes())
     return digest.hexdigest()[:16]
 
 
