@@ -13,6 +13,7 @@ class FaultKind(Enum):
     PROBE_SILENT = "probe-silent"
     PROBE_STUCK = "probe-stuck"
     PROBE_POWER_ON = "probe-85"
+    PROBE_NO_POWER = "probe-no-power"
     PROBE_ALL_ZERO = "probe-all-zero"
     PROBE_NOISY = "probe-noisy"
     PROBE_DRIFT = "probe-drift"
@@ -98,6 +99,7 @@ SPECS = {
     FaultKind.PROBE_SILENT: Spec(_PROBE, "The probe does not answer: open line, or pulled off."),
     FaultKind.PROBE_STUCK: Spec(_PROBE, "It repeats its last value."),
     FaultKind.PROBE_POWER_ON: Spec(_PROBE, "It gives 85 °C, its value after power-on."),
+    FaultKind.PROBE_NO_POWER: Spec(_PROBE, "It gives 127.94 °C, its value with too little supply power."),
     FaultKind.PROBE_ALL_ZERO: Spec(_PROBE, "It answers with nothing but zeros."),
     FaultKind.PROBE_NOISY: Spec(_PROBE, "Some of its answers are damaged.", SHARE, "of its answers"),
     FaultKind.PROBE_DRIFT: Spec(_PROBE, "Its offset grows steadily.", KELVIN, "a day"),

@@ -47,7 +47,8 @@ but of one kind on one subject only one.
 
 LAST = """
 Not simulated, because the house has no such part or signal: contact pairs of a change-over float, a fan that
-turns backwards, a fire, loss of mains, a hot control box.
+turns backwards, loss of mains, a hot control box. A fire is what a `probe-drift` of `"14400 K"` a day, 10 K a
+minute, at a probe in the air looks like.
 """
 
 

@@ -136,6 +136,10 @@ class Model:
         self.loops[:, at.F_OUTLET_C] = self.segments[step.SOIL_C, :, -1]
         self.segments[step.WALL_C] = self.segments[step.SOIL_C]
         self._stored_at_start_j = self.stored_j()
+        for sump, row in zip(self.sumps, self._sumps, strict=True):
+            _compiled().water.wet_ground(
+                sump, row, self._table, int(self.start_s // HOUR_S), np.zeros(at.BOOKS)
+            )
         self._soil_water_at_start_m3 = self._ground_water_m3()
         self._vapour_at_start_kg = self._vapour_kg()
 

@@ -34,12 +34,15 @@ NOISE_K = 0.03  # spread of single readings; common practice, no source
 AIR_LAG_S = 60.0  # probe in its steel sleeve in moving air; common practice, no source
 ROOT_ZONE_M = 0.25  # depth of a root-zone probe; common practice, no source
 NOISE_LENGTH = 8191  # a prime, so that probes and rounds do not meet the same noise in step
-POWER_ON_FRAME = bytes.fromhex(
-    "50054b467fff0c101c"
-)  # 85 °C after power-on (DS18B20 data sheet: scratchpad and CRC)
-POWER_ON_C = 85.0
 FULL_SUN_W_M2 = 1000.0
-ALL_ZERO_FRAME = bytes(9)
+ALL_ZERO = 0.0, bytes(9)
+# What a probe answers instead of a measurement, and the scratchpad with it (DS18B20 data sheet; the kernel's
+# w1_therm.rst).
+ANSWERS = {
+    FaultKind.PROBE_POWER_ON: (85.0, bytes.fromhex("50054b467fff0c101c")),
+    FaultKind.PROBE_NO_POWER: (127.9375, bytes.fromhex("ff074b467fff0c10a6")),
+    FaultKind.PROBE_ALL_ZERO: ALL_ZERO,
+}
 
 
 @cache
@@ -148,10 +151,11 @@ class SimulatedProbes:
             return RawFailure(Why.SILENT, now_s)
         if noisy and self._damage.random() < noisy.by:
             return RawFailure(Why.NOISY, now_s)
-        if find(FaultKind.PROBE_POWER_ON, name):
-            return RawTemperature(POWER_ON_C, now_s, POWER_ON_FRAME)
-        if find(FaultKind.PROBE_ALL_ZERO, name) or find(FaultKind.BUS_SHORTED):
-            return RawTemperature(0.0, now_s, ALL_ZERO_FRAME)
+        answers = [answer for kind, answer in ANSWERS.items() if find(kind, name)]
+        answers += [ALL_ZERO] if find(FaultKind.BUS_SHORTED) else []
+        if answers:
+            value_c, scratchpad = answers[0]
+            return RawTemperature(value_c, now_s, scratchpad)
         last = self._samples.get(name)
         if find(FaultKind.PROBE_STUCK, name) and isinstance(last, RawTemperature):
             return RawTemperature(last.value_c, now_s)

@@ -84,6 +84,13 @@ def soak(sump: Floats, parameters: Floats, weather: Floats, books: Floats, step_
     books[M3_DRIED] += drying_m * area
 
 
+def wet_ground(sump: Floats, parameters: Floats, table: Floats, start_hour: int, books: Floats) -> None:
+    """Make the ground as wet as the year before the start leaves it; ``table`` is that year, hour by hour."""
+    hours = table.shape[0]
+    for hour in range(start_hour, start_hour + hours):
+        soak(sump, parameters, table[hour % hours], books, 3600.0)
+
+
 def seconds_to_float_edge(sump: Floats, parameters: Floats, pumping: float, longest_s: float) -> float:
     """Time until the float turns if inflow and pump stay as they are, at most ``longest_s``."""
     net_m3_s = sump[B_INFLOW_M3_S] - pumping * parameters[S_PUMP_M3_S]

@@ -27,7 +27,7 @@ SPRING = datetime(2026, 3, 1)  # noqa: DTZ001 - the rehearsal takes it for local
 FROSTY = datetime(2026, 1, 7)  # noqa: DTZ001
 JULY = datetime(2026, 7, 1)  # noqa: DTZ001
 MORNING_S = 8 * 3600.0
-BURST = ScriptedFault(FaultKind.CLOUDBURST, "main", 0.0, 3600.0)
+BURST = ScriptedFault(FaultKind.CLOUDBURST, "main", 0.0, 4 * 3600.0)  # twice what dry ground holds
 CEILING = "ceiling-west"
 
 
@@ -53,9 +53,11 @@ ALARMS = [
     (fault(FaultKind.PROBE_SILENT, CEILING), "probe"),
     (fault(FaultKind.PROBE_STUCK, CEILING), "probe"),
     (fault(FaultKind.PROBE_POWER_ON, CEILING), "probe"),
+    (fault(FaultKind.PROBE_NO_POWER, CEILING), "probe"),
     (fault(FaultKind.PROBE_ALL_ZERO, CEILING), "probe"),
     (fault(FaultKind.PROBE_NOISY, CEILING, by=0.4), "probe"),
     (fault(FaultKind.PROBE_DRIFT, CEILING, 0.0, by=16.0), "ceiling-unknown"),
+    (fault(FaultKind.PROBE_DRIFT, CEILING, by=14_400.0), "fire"),
     (fault(FaultKind.PROBE_SWAPPED, CEILING, other="north-soil"), "ceiling-unknown"),
     (fault(FaultKind.PROBE_IN_SUN, CEILING, by=20.0), "ceiling-unknown"),
     (fault(FaultKind.BUS_SILENT), "bus"),

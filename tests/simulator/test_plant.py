@@ -256,8 +256,8 @@ def test_closing_an_output_switches_it_off() -> None:
 
 
 def test_a_cloudburst_fills_the_sump() -> None:
-    """An hour of it on dry ground brings the float up within two days; without it the float stays down."""
-    burst = ScriptedFault(FaultKind.CLOUDBURST, SUMP, 0.0, 3600.0)
+    """Four hours of it on dry ground bring the float up within two days; without it the float stays down."""
+    burst = ScriptedFault(FaultKind.CLOUDBURST, SUMP, 0.0, 4 * 3600.0)
     house, dry = plant(faults=[burst]), plant()
     for each in (house, dry):
         each.advance(2 * DAY_S)

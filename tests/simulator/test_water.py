@@ -145,7 +145,8 @@ def test_the_pump_starts_as_often_as_the_handbook_says(parameters: np.ndarray, s
 def test_runs_after_rain_are_the_water_that_drains_over_what_a_run_moves() -> None:
     """30 mm on 270 m² of soaked silty clay: most of 8.1 m³ comes out in ten dark days, 60 L a run."""
     house = plant(datetime(2026, 1, 7))  # noqa: DTZ001
-    house.model.pour("main", 0.03)
+    house.model.sumps[0, at.B_SOIL_WATER_M] = 0.03
+    start_m3 = stored_m3(house)
     pump = house.switches[OutputId.pump("main")]
     runs, passed_s = 0, 0.0
     while passed_s < 10 * 86_400.0:
@@ -156,7 +157,7 @@ def test_runs_after_rain_are_the_water_that_drains_over_what_a_run_moves() -> No
     books = house.books()
     assert 0.06 <= books.pumped_m3 / runs < 0.064
     assert 60 <= runs <= 135
-    assert books.rain_m3 == pytest.approx(
+    assert start_m3 + books.rain_m3 == pytest.approx(
         books.pumped_m3 + books.dried_m3 + books.run_off_m3 + stored_m3(house), abs=1e-9
     )
 
@@ -187,3 +188,16 @@ def test_returning_water_counts_for_the_next_turn_of_the_float(parameters: np.nd
     sump = np.zeros(at.SUMP_STATE)
     sump[[at.B_VOLUME_M3, at.B_PIPE_M3]] = 0.04, 0.03
     assert water.seconds_to_float_edge(sump, parameters, 0.0, 1e9) == pytest.approx(100.0, rel=1e-6)
+
+
+def test_the_ground_is_as_wet_at_the_start_as_if_it_had_lived_through_the_year() -> None:
+    """On 1 July it is as after a rehearsed half year, dry after spring; no rain of then is in the books."""
+    july = plant(datetime(2026, 7, 1))  # noqa: DTZ001
+    lived = plant(datetime(2026, 1, 1))  # noqa: DTZ001
+    for _ in range(181):
+        lived.advance(86_400.0)
+    assert july.model.sumps[0, at.B_SOIL_WATER_M] == pytest.approx(
+        lived.model.sumps[0, at.B_SOIL_WATER_M], abs=0.002
+    )
+    assert july.model.sumps[0, at.B_SOIL_WATER_M] < -0.02
+    assert july.books().rain_m3 == 0.0
