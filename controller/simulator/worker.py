@@ -120,17 +120,18 @@ def _progress(connection: Connection, *, tells: bool) -> Progress:
 def _outcome(task: Task, progress: Progress) -> Summary | Failed:
     try:
         outcome = rehearse(task.plan, progress)
-        if task.directory is not None:
-            from controller.simulator.files import write  # noqa: PLC0415 - pulls the pictures
-
-            write(task.directory, outcome, task.plan.settings.site.show)
     except WeatherError as problem:
         return Failed(f"--weather: {problem}", defect=False)
     except ModelError as problem:
         return Failed(str(problem), defect=False)
-    except OSError as problem:
-        words = f"--out: nothing can be written to {task.directory} ({problem.strerror or problem})"
-        return Failed(words, defect=False)
     except Exception as problem:  # noqa: BLE001 - a process that dies could not say why
         return Failed(f"{type(problem).__name__}: {problem}", defect=True)
+    if task.directory is not None:
+        from controller.simulator.files import write  # noqa: PLC0415 - pulls the pictures
+
+        try:
+            write(task.directory, outcome, task.plan.settings.site.show)
+        except OSError as problem:
+            words = f"--out: nothing can be written to {task.directory} ({problem.strerror or problem})"
+            return Failed(words, defect=False)
     return outcome.summary

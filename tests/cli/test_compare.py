@@ -20,6 +20,8 @@ from controller.cli.rehearse import Request, Unusable
 from controller.simulator.worker import Failed
 from tests.cli.test_rehearse import alive
 
+# Each process may have to compile the model first, on a machine that is busy with other tests.
+pytestmark = pytest.mark.timeout(400)
 ROOT = Path(__file__).parents[2]
 HOUSE = str(ROOT / "config" / "house.toml")
 ONE_LOOP = str(ROOT / "config" / "one-loop.toml")
