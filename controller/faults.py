@@ -118,7 +118,7 @@ FAULTS: dict[FaultCode, FaultRow] = {
         action="Light the backup heater, close vents and doors, cover the crop.",
         time_to_act_s=HOUR_S,
         on_delay_s=10 * MINUTE_S,
-        off_delay_s=30 * MINUTE_S,
+        off_delay_s=2 * HOUR_S,
         hidden_by=(FaultCode.FROST_IN_FLOOD,),
     ),
     FaultCode.TOO_HOT: FaultRow(

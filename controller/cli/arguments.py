@@ -58,4 +58,4 @@ def strategies(text: str) -> list[str]:
 
 
 # The names of ``controller.simulator.strategies``, which only a rehearsal loads.
-STRATEGY_NAMES = ("hypocaust", "fans-off", "fans-always", "plain-thermostat")
+STRATEGY_NAMES = ("hypocaust", "fans-off", "fans-always", "plain-thermostat", "simple-difference")

@@ -49,7 +49,7 @@ def page(status: Status, age_s: float | None) -> list[Line]:
         lines += [*_alarm(alarm), Line("")]
     if status.alarms_left_out:
         lines += [Line(f"! and {status.alarms_left_out} more alarms", Weight.WARNING), Line("")]
-    lines += [*_air(status, unit), Line("")]
+    lines += [*_air(status, unit), *_season(status, unit), Line("")]
     for loop in status.loops:
         lines += [*_loop(loop, unit), Line("")]
     for sump in status.sumps:
@@ -102,6 +102,19 @@ def _air(status: Status, unit: TemperatureUnit) -> Iterator[Line]:
     )
 
 
+def _season(status: Status, unit: TemperatureUnit) -> Iterator[Line]:
+    coldest_c = status.learned.coldest_lately_c
+    if coldest_c is None:
+        yield from _pieces(["Season: nothing learned yet, so heat is banked"], "")
+        return
+    nights = (
+        "cold nights, all heat is banked"
+        if status.learned.nights_are_cold
+        else "mild nights, warm soil is spared"
+    )
+    yield from _pieces([f"Season: coldest lately {temperature_text(coldest_c, unit)} (fading); {nights}"], "")
+
+
 def _loop(loop: LoopParts, unit: TemperatureUnit) -> Iterator[Line]:
     does = (
         f"fan ON to {loop.demand}" if loop.fan_on and loop.demand else f"fan {'ON' if loop.fan_on else 'off'}"
@@ -123,6 +136,7 @@ def _loop(loop: LoopParts, unit: TemperatureUnit) -> Iterator[Line]:
             *([f"banked {_energy(loop.banked_today_j)}"] if loop.banked_today_j else []),
             *([f"returned {_energy(loop.returned_today_j)}"] if loop.returned_today_j else []),
             *([f"used {_energy(loop.electricity_today_j)}"] if loop.electricity_today_j else []),
+            *([f"moves {100.0 * loop.response:.0f} % of the expected heat"] if loop.response else []),
         ]
     )
 

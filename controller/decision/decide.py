@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.alarms import update_alarms
 from controller.decision.command import Command, Decision, OutputChange, OutputId
-from controller.decision.demand import heat_rule, updated_need
+from controller.decision.demand import WARMING, heat_rule, updated_need
 from controller.decision.failsafe import findings_of, watch_fire
 from controller.decision.fans import FanInput, fan_intent
 from controller.decision.heat import plan_for
 from controller.decision.lockouts import fire_stop, water_stop
 from controller.decision.pump import PumpInput, pump_intent
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.state import ControllerState, Demand, Proof, state_of_unknown_history
-from controller.decision.timers import switched
+from controller.decision.state import ControllerState, Demand, Lockout, Proof, state_of_unknown_history
+from controller.decision.timers import start_lockout, switched
 from controller.readings.reading import Good, Missing
 
 if TYPE_CHECKING:
@@ -22,13 +22,16 @@ if TYPE_CHECKING:
 
     from controller.decision.demand import DemandRule
     from controller.decision.fans import FanIntent
-    from controller.decision.heat import Plan
+    from controller.decision.heat import LoopPlan, Plan
     from controller.decision.lockouts import Stop
     from controller.decision.pump import PumpIntent
     from controller.decision.state import FanState, FireState, Need, OutputState, SumpState
     from controller.readings.snapshot import Snapshot
     from controller.settings.schema import Settings
 
+# Air under the roof of a cold house is at most this much colder than at the bench, fans running or not.
+# Common practice, no source.
+LAYERING_K = 0.5
 URGENCY = {demand: rank for rank, demand in enumerate(Demand)}
 
 
@@ -109,11 +112,17 @@ def decide(
 
 
 def _air_c(snapshot: Snapshot) -> float | None:
-    """Air at the crop: the bench probe, or the ceiling where there is none."""
-    for reading in (snapshot.bench, snapshot.ceiling):
-        if isinstance(reading, Good):
-            return reading.value
-    return None
+    """Air at the crop: the bench probe, or the ceiling where there is none.
+
+    Where both are known the air is taken to be as cold as either says, give or take the layering: a bench
+    probe that reads too warm must not let the crop freeze.
+    """
+    bench, ceiling = snapshot.bench, snapshot.ceiling
+    if not isinstance(bench, Good):
+        return ceiling.value if isinstance(ceiling, Good) else None
+    if not isinstance(ceiling, Good):
+        return bench.value
+    return min(bench.value, ceiling.value + LAYERING_K)
 
 
 def _house_stops(
@@ -139,6 +148,7 @@ def _fan_intents(
     now_s: float,
     rule: DemandRule,
 ) -> dict[str, FanIntent]:
+    places = _places(plan, snapshot, state, stops, now_s)
     return {
         loop.name: fan_intent(
             FanInput(
@@ -153,10 +163,40 @@ def _fan_intents(
                 state.outputs[loop.fan],
                 state.fans[loop.name],
                 now_s,
+                places[loop.name],
             )
         )
         for loop in plan.loops
     }
+
+
+def _places(
+    plan: Plan, snapshot: Snapshot, state: ControllerState, stops: Mapping[str, Stop | None], now_s: float
+) -> dict[str, float]:
+    """The order in which loops return warmth, 0 to 1: those that do it already, then the warmest soil.
+
+    Loops that cannot start now come last, so that nobody waits for them.
+    """
+
+    def rank(loop: LoopPlan) -> tuple[bool, bool, float]:
+        fan, soil = state.fans[loop.name], snapshot.loops[loop.name].soil
+        stopped = stops[loop.sump] is not None or Lockout.ROOT_ZONE_COLD in fan.lockouts
+        if stopped or not isinstance(soil, Good) or not _may_run(plan, state, loop, now_s):
+            return True, True, 0.0
+        return False, fan.demand not in WARMING, -soil.value
+
+    ordered = sorted(plan.loops, key=rank)
+    last = max(len(ordered) - 1, 1)
+    return {loop.name: place / last for place, loop in enumerate(ordered)}
+
+
+def _may_run(plan: Plan, state: ControllerState, loop: LoopPlan, now_s: float) -> bool:
+    """Whether back-off and the motor's own limits let the loop run on, or start."""
+    output, fans = state.outputs[loop.fan], plan.settings.fans
+    if output.on:
+        return True
+    waits = (state.fans[loop.name].back_off_until_s or now_s) > now_s
+    return not waits and start_lockout(output, fans.minimum_rest_s, fans.starts_per_hour, now_s) is None
 
 
 class _Granted(NamedTuple):

@@ -15,9 +15,13 @@ if TYPE_CHECKING:
 # How fast a cold night is forgotten: a need of 10 K fades over a bit less than three weeks.
 # Common practice, no source.
 FORGET_K_PER_S = 0.5 / 86400.0
-# Heat is worth banking while nights come within this distance of the temperature below which it is returned.
-# Common practice, no source.
-NEED_MARGIN_K = 5.0
+# Soil this much warmer than the temperature below which warmth is returned gives a loop its full worth. Below
+# that, banking always pays; above it, only while nights come within a margin of that temperature. Both were
+# chosen on the tuning cases of tests/scoreboard.
+STORE_FULL_K = 12.0
+NEED_MARGIN_K = 1.0
+# A fan that banks goes on this far past a full store.
+STORE_BAND_K = 0.5
 WARMING = (Demand.HEAT, Demand.FROST)
 CHARGING = (Demand.COOL, Demand.BANK)
 
@@ -33,6 +37,9 @@ class LoopView(NamedTuple):
         air_c: air at the crop (ceiling where no bench probe can be read).
         need: how much stored heat the house has lately needed.
         running_for: what the fan runs for now, None while it is off.
+        place: where the loop stands in the order in which loops return warmth, 0 (first) to 1 (last).
+        heat_w_per_k: dry heat the loop should move per kelvin between ceiling and soil, as its settings say
+            and its outlet has taught.
     """
 
     settings: Settings
@@ -42,6 +49,8 @@ class LoopView(NamedTuple):
     air_c: float
     need: Need
     running_for: Demand | None
+    place: float
+    heat_w_per_k: float
 
 
 class Wish(NamedTuple):
@@ -62,21 +71,29 @@ def updated_need(need: Need, air_c: float, now_mono_s: float) -> Need:
     return Need(min(air_c, faded_c), now_mono_s)
 
 
+def nights_are_cold(need: Need, settings: Settings) -> bool:
+    """Whether nights have lately been so cold, or so little is known, that even a full store is used."""
+    return need.coldest_c is None or need.coldest_c <= settings.setpoints.heat_below_c + NEED_MARGIN_K
+
+
 def heat_rule(view: LoopView) -> Wish:
     """The default rule: frost first, then heat, then cooling, then banking."""
     points = view.settings.setpoints
     band_k = points.air_deadband_k
-    air_c, ceiling_c, running_for = view.air_c, view.ceiling_c, view.running_for
-    warming = running_for in WARMING
-    charging = running_for in CHARGING
+    air_c, running_for = view.air_c, view.running_for
     if air_c <= points.frost_limit_c + (band_k if running_for is Demand.FROST else 0.0):
-        return _frost(view)
-    if air_c <= points.heat_below_c + (band_k if warming else 0.0):
-        return _moved(view, Demand.HEAT, view.soil_c - ceiling_c, points.heat_below_c)
-    if ceiling_c >= points.cool_above_c - (band_k if running_for is Demand.COOL else 0.0):
-        return _moved(view, Demand.COOL, ceiling_c - view.soil_c, points.cool_above_c)
-    floor_c = points.comfort_floor_c + (0.0 if charging else band_k)
-    if ceiling_c >= points.bank_above_c - (band_k if charging else 0.0) and air_c >= floor_c:
+        return _returned(view, Demand.FROST, points.frost_limit_c)
+    below_c = points.heat_below_c - view.place * view.settings.fans.return_spread_k
+    if air_c <= below_c + (band_k if running_for in WARMING else 0.0):
+        return _returned(view, Demand.HEAT, below_c)
+    if air_c <= points.heat_below_c:
+        numbers = {"air_c": air_c, "below_c": below_c}
+        return Wish(None, Reason(ReasonCode.OTHERS_ENOUGH, numbers))
+    if points.cooling and view.ceiling_c >= points.cool_above_c - (
+        band_k if running_for is Demand.COOL else 0.0
+    ):
+        return _stored(view, Demand.COOL, points.cool_above_c)
+    if air_c >= points.comfort_floor_c + (0.0 if running_for in CHARGING else band_k):
         return _bank(view)
     return Wish(None, Reason(ReasonCode.NOTHING_WANTED, _temperatures(view)))
 
@@ -85,40 +102,40 @@ def _temperatures(view: LoopView) -> dict[str, float | str]:
     return {"air_c": view.air_c, "ceiling_c": view.ceiling_c, "soil_c": view.soil_c}
 
 
-def _frost(view: LoopView) -> Wish:
-    """At the frost limit the last usable warmth is returned, cheap or not."""
-    fans = view.settings.fans
+def _returned(view: LoopView, demand: Demand, setpoint_c: float) -> Wish:
+    """Warmth for a cold house, down to the last that a fan can usefully bring."""
     difference_k = view.soil_c - view.ceiling_c
-    needed_k = fans.frost_difference_k
+    if difference_k <= 0.0:
+        return Wish(None, Reason(ReasonCode.NOTHING_TO_RETURN, _temperatures(view)))
+    needed_k = view.settings.fans.return_difference_k
     if view.running_for in WARMING:
         needed_k /= 2.0  # half of it is still warmth; between the two lies the deadband
     if difference_k < needed_k:
         return _too_small(view, difference_k, needed_k)
-    setpoint_c = view.settings.setpoints.frost_limit_c
-    return Wish(Demand.FROST, _reason(view, ReasonCode.FROST, difference_k, setpoint_c))
+    return Wish(demand, _reason(view, ReasonCode(demand.value), difference_k, setpoint_c))
 
 
 def _bank(view: LoopView) -> Wish:
-    coldest_c = view.need.coldest_c
-    wanted_below_c = view.settings.setpoints.heat_below_c + NEED_MARGIN_K
-    if coldest_c is not None and coldest_c > wanted_below_c:
-        return Wish(
-            None,
-            Reason(ReasonCode.STORE_NOT_WANTED, {"coldest_c": coldest_c, "ceiling_c": view.ceiling_c}),
-        )
-    points = view.settings.setpoints
-    return _moved(view, Demand.BANK, view.ceiling_c - view.soil_c, points.bank_above_c)
+    points, coldest_c = view.settings.setpoints, view.need.coldest_c
+    full_c = points.heat_below_c + STORE_FULL_K + (STORE_BAND_K if view.running_for is Demand.BANK else 0.0)
+    if coldest_c is not None and view.soil_c >= full_c and not nights_are_cold(view.need, view.settings):
+        numbers = {"soil_c": view.soil_c, "coldest_c": coldest_c}
+        return Wish(None, Reason(ReasonCode.STORE_NOT_WANTED, numbers))
+    return _stored(view, Demand.BANK, points.comfort_floor_c)
 
 
-def _moved(view: LoopView, demand: Demand, difference_k: float, setpoint_c: float) -> Wish:
-    """Grant the demand if the ground offers a useful difference and enough heat for the electricity."""
+def _stored(view: LoopView, demand: Demand, setpoint_c: float) -> Wish:
+    """Heat for the ground, if it offers a useful difference and enough heat for the electricity."""
     fans = view.settings.fans
+    difference_k = view.ceiling_c - view.soil_c
+    if difference_k <= 0.0:
+        return Wish(None, Reason(ReasonCode.NOTHING_TO_BANK, _temperatures(view)))
     needed_k = fans.useful_difference_k
     if view.running_for is not None:
         needed_k -= fans.difference_deadband_k
     if difference_k < needed_k:
         return _too_small(view, difference_k, needed_k)
-    expected_w = view.plan.expected_w_per_k * difference_k
+    expected_w = view.heat_w_per_k * difference_k
     least_w = fans.heat_per_watt * view.plan.power_w
     if view.running_for is not None:
         least_w *= needed_k / fans.useful_difference_k  # the same deadband, as heat
@@ -143,7 +160,7 @@ def _reason(view: LoopView, code: ReasonCode, difference_k: float, setpoint_c: f
             "soil_c": view.soil_c,
             "setpoint_c": setpoint_c,
             "difference_k": difference_k,
-            "heat_w": view.plan.expected_w_per_k * difference_k,
+            "heat_w": view.heat_w_per_k * difference_k,
             "power_w": view.plan.power_w,
         },
     )

@@ -26,7 +26,8 @@ RATE_COUNTS_ABOVE_C = 40.0
 SLOW_RUNS_TO_REPORT = 3
 QUICK_RETURNS_TO_REPORT = 3
 FAILED_RUNS_TO_REPORT = 3
-WATER = (Lockout.FLOOD, Lockout.FLOAT_UNREADABLE, Lockout.DRAIN_DOWN)
+# Tubes that only drain are free again soon; a person is called for water that stays.
+WATER = (Lockout.FLOOD, Lockout.FLOAT_UNREADABLE)
 
 
 def watch_fire(before: FireState, snapshot: Snapshot, settings: Settings, now_s: float) -> FireState:

@@ -8,6 +8,7 @@ from controller.decision.demand import LoopView, Wish
 from controller.decision.heat import proven_heat_w
 from controller.decision.lockouts import blind_stop, root_zone_stop
 from controller.decision.reasons import Reason, ReasonCode
+from controller.decision.response import known_share, learned, paused
 from controller.decision.state import Demand, FanState, Lockout, Proof
 from controller.decision.timers import start_lockout, starts_in_last_hour
 from controller.readings.reading import Good, Missing
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from controller.decision.demand import DemandRule
     from controller.decision.heat import LoopPlan
     from controller.decision.lockouts import Stop
+    from controller.decision.response import Response
     from controller.decision.state import Need, OutputState
     from controller.readings.reading import Reading
     from controller.readings.snapshot import LoopReadings
@@ -42,6 +44,7 @@ class FanInput(NamedTuple):
         output: the fan motor's history.
         before: the loop's state after the last tick.
         now_s: now.
+        place: where the loop stands in the order in which loops return warmth, 0 (first) to 1 (last).
     """
 
     plan: LoopPlan
@@ -55,6 +58,7 @@ class FanInput(NamedTuple):
     output: OutputState
     before: FanState
     now_s: float
+    place: float = 0.0
 
 
 class FanIntent(NamedTuple):
@@ -73,7 +77,19 @@ def fan_intent(seen: FanInput) -> FanIntent:
     if stop is None and isinstance(ceiling, Good) and isinstance(soil, Good) and air_c is not None:
         ceiling_c, soil_c, on = ceiling.value, soil.value, seen.output.on
         running_for = seen.before.demand if on else None
-        wish = seen.rule(LoopView(seen.settings, seen.plan, ceiling_c, soil_c, air_c, seen.need, running_for))
+        share = known_share(seen.before.response)
+        view = LoopView(
+            seen.settings,
+            seen.plan,
+            ceiling_c,
+            soil_c,
+            air_c,
+            seen.need,
+            running_for,
+            seen.place,
+            seen.plan.expected_w_per_k * (1.0 if share is None else share),
+        )
+        wish = seen.rule(view)
         if on:
             return _running(seen, wish, abs(ceiling_c - soil_c))
         return _resting(seen, wish, abs(ceiling_c - soil_c))
@@ -83,7 +99,16 @@ def fan_intent(seen: FanInput) -> FanIntent:
 
 def _off(before: FanState, reason: Reason, lockouts: tuple[Lockout, ...] = ()) -> FanState:
     """A fan that is off keeps only its record of failed runs (made at every tick, hence not ``replace``)."""
-    return FanState(None, reason, Proof.IDLE, None, before.failed_runs, before.back_off_until_s, lockouts)
+    return FanState(
+        None,
+        reason,
+        Proof.IDLE,
+        None,
+        before.failed_runs,
+        before.back_off_until_s,
+        lockouts,
+        paused(before.response),
+    )
 
 
 def _stop(seen: FanInput) -> Stop | None:
@@ -125,7 +150,8 @@ def _running(seen: FanInput, wish: Wish, difference_k: float) -> FanIntent:
     if seen.house_stop is not None:  # running by the frost exception alone
         if wish.demand is not Demand.FROST:
             lockout, reason = seen.house_stop
-            return FanIntent(FanState(None, reason, lockouts=(lockout,)), on=False)
+            stopped = FanState(None, reason, lockouts=(lockout,), response=paused(state.response))
+            return FanIntent(stopped, on=False)
         if state.proof is not Proof.PROVEN and ran_s >= seen.settings.fans.purge_s:
             reason = Reason(ReasonCode.AIR_NOT_PROVEN, {"purge_s": seen.settings.fans.purge_s})
             return FanIntent(_backed_off(seen, state, reason), on=False)
@@ -144,25 +170,47 @@ def _with_proof(seen: FanInput, wish: Wish, difference_k: float) -> FanState:
     proof, weak_since_s = _proof(seen, difference_k)
     before = seen.before
     demand, reason = (before.demand, before.reason) if wish.demand is None else wish
+    response = _response(seen, proof, difference_k)
     if proof is Proof.PROVEN:
-        return FanState(demand, reason, proof)
-    return FanState(demand, reason, proof, weak_since_s, before.failed_runs, before.back_off_until_s)
+        return FanState(demand, reason, proof, response=response)
+    return FanState(
+        demand,
+        reason,
+        proof,
+        weak_since_s,
+        before.failed_runs,
+        before.back_off_until_s,
+        response=response,
+    )
+
+
+def _response(seen: FanInput, proof: Proof, difference_k: float) -> Response:
+    """What this look at the outlet teaches; nothing while two probes could not tell it from still air."""
+    response = seen.before.response
+    moved_w = _moved_w(seen)
+    if proof is Proof.PURGING or moved_w is None or difference_k < TESTABLE_DIFFERENCE_K:
+        return paused(response)
+    return learned(response, moved_w, seen.plan.expected_w_per_k * difference_k, seen.now_s)
 
 
 def _proof(seen: FanInput, difference_k: float) -> tuple[Proof, float | None]:
     """How far heat is proven, and since when the outlet looks weak."""
     if seen.now_s - seen.output.since_mono_s < seen.settings.fans.purge_s:
         return Proof.PURGING, None
-    moved_w = proven_heat_w(seen.plan, seen.ceiling, seen.readings.outlet)
-    if moved_w is None:
+    moved_w = _moved_w(seen)
+    if moved_w is None or seen.before.demand is Demand.PLAIN:
         return Proof.NOT_TESTABLE, None
-    if _charging(seen) is False:
-        moved_w = -moved_w
     if moved_w > 0.0 and moved_w >= seen.settings.fans.proven_heat_per_watt * seen.plan.power_w:
         return Proof.PROVEN, None
     if difference_k < TESTABLE_DIFFERENCE_K:
         return Proof.NOT_TESTABLE, None
     return Proof.WEAK, seen.before.weak_since_s if seen.before.weak_since_s is not None else seen.now_s
+
+
+def _moved_w(seen: FanInput) -> float | None:
+    """Dry heat between intake and outlet, positive in the direction the soil asks for; None if unknown."""
+    moved_w = proven_heat_w(seen.plan, seen.ceiling, seen.readings.outlet)
+    return -moved_w if moved_w is not None and _charging(seen) is False else moved_w
 
 
 def _charging(seen: FanInput) -> bool | None:
@@ -197,6 +245,7 @@ def _backed_off(seen: FanInput, state: FanState, reason: Reason) -> FanState:
         failed_runs=failed_runs,
         back_off_until_s=seen.now_s + _back_off_s(seen, failed_runs),
         lockouts=(Lockout.BACK_OFF,),
+        response=paused(state.response),
     )
 
 

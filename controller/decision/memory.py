@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 
+from controller.decision.response import LEAST_SHARE, MOST_SHARE, Response
 from controller.decision.state import EmptyingTrend, FireState, Need, OutputState, PumpPhase
 from controller.faults import DAY_S
 
@@ -39,6 +40,8 @@ class _Output(_Record):
 class _Fan(_Record):
     failed_runs: Count
     back_off_left_s: Annotated[float, Field(ge=-TEN_YEARS_S, le=2.0 * DAY_S)] | None
+    response_share: Annotated[float, Field(ge=LEAST_SHARE, le=MOST_SHARE)] = 1.0
+    response_judged_s: Age = 0.0
 
 
 class _Sump(_Record):
@@ -81,6 +84,8 @@ def to_memory(state: ControllerState, now_mono_s: float) -> dict[str, Any]:
             name: _Fan(
                 failed_runs=fan.failed_runs,
                 back_off_left_s=None if fan.back_off_until_s is None else fan.back_off_until_s - now_mono_s,
+                response_share=fan.response.share,
+                response_judged_s=fan.response.judged_s,
             )
             for name, fan in state.fans.items()
         },
@@ -145,7 +150,11 @@ def restored(
         if kept_fan := memory.fans.get(name):
             left_s = kept_fan.back_off_left_s
             until_s = None if left_s is None else now_mono_s + left_s - gap_s
-            fans[name] = fan._replace(failed_runs=kept_fan.failed_runs, back_off_until_s=until_s)
+            fans[name] = fan._replace(
+                failed_runs=kept_fan.failed_runs,
+                back_off_until_s=until_s,
+                response=Response(kept_fan.response_share, kept_fan.response_judged_s),
+            )
     sumps = dict(fresh.sumps)
     for name, sump in fresh.sumps.items():
         if kept_sump := memory.sumps.get(name):

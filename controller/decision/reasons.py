@@ -26,6 +26,9 @@ class ReasonCode(Enum):
     DIFFERENCE_SMALL = "difference-small"
     HEAT_TOO_DEAR = "heat-too-dear"
     STORE_NOT_WANTED = "store-not-wanted"
+    NOTHING_TO_BANK = "nothing-to-bank"
+    NOTHING_TO_RETURN = "nothing-to-return"
+    OTHERS_ENOUGH = "others-enough"
     ROOT_ZONE_WARM = "root-zone-warm"
     ROOT_ZONE_COLD = "root-zone-cold"
     NO_HEAT_PROVEN = "no-heat-proven"
@@ -67,8 +70,11 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     ReasonCode.DIFFERENCE_SMALL: "ceiling {ceiling_c} and soil {soil_c} differ by only {difference_k}; "
     "{needed_k} are worth a fan",
     ReasonCode.HEAT_TOO_DEAR: "about {heat_w} for {power_w} is too little heat for the electricity",
-    ReasonCode.STORE_NOT_WANTED: "no night has been colder than {coldest_c} lately, so no heat is banked; "
-    "ceiling {ceiling_c}",
+    ReasonCode.STORE_NOT_WANTED: "soil {soil_c} is warm enough for nights that have not been colder than "
+    "{coldest_c} lately, so no heat is banked",
+    ReasonCode.NOTHING_TO_BANK: "ceiling {ceiling_c} is no warmer than soil {soil_c}: nothing to bank",
+    ReasonCode.NOTHING_TO_RETURN: "soil {soil_c} is no warmer than ceiling {ceiling_c}: nothing to return",
+    ReasonCode.OTHERS_ENOUGH: "air {air_c}: other loops are enough down to {below_c}",
     ReasonCode.ROOT_ZONE_WARM: "root zone {root_zone_c} has reached its upper limit of {limit_c}",
     ReasonCode.ROOT_ZONE_COLD: "root zone {root_zone_c} has reached its lower limit of {limit_c}",
     ReasonCode.NO_HEAT_PROVEN: "outlet {outlet_c} shows only {heat_w} for {power_w}; "
@@ -77,7 +83,7 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     "while the float cannot be read",
     ReasonCode.BACK_OFF: "the last run moved too little heat; next try in {left_s}",
     ReasonCode.RESTING: "the motor rests for another {left_s}",
-    ReasonCode.STARTS_SPENT: "{starts} starts in the last hour are the most allowed",
+    ReasonCode.STARTS_SPENT: "starts in the last hour: {starts}, the most allowed",
     ReasonCode.STAGGER: "waits {left_s} so that two motors never start together",
     ReasonCode.FLOOD: "water in sump {sump}; no fan runs into wet tubes (float wet for {for_s})",
     ReasonCode.FLOAT_UNREADABLE: "the float of sump {sump} {why}; water could stand in the tubes "

@@ -5,6 +5,8 @@ from __future__ import annotations
 from enum import Enum
 from typing import TYPE_CHECKING, Final, NamedTuple
 
+from controller.decision.response import UNKNOWN, Response
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -74,6 +76,7 @@ class FanState(NamedTuple):
         failed_runs: runs in a row that moved no heat.
         back_off_until_s: no start before this.
         lockouts: what forbids a run or a start now.
+        response: how much of the expected heat the loop has been seen to move.
     """
 
     demand: Demand | None
@@ -83,6 +86,7 @@ class FanState(NamedTuple):
     failed_runs: int = 0
     back_off_until_s: float | None = None
     lockouts: tuple[Lockout, ...] = ()
+    response: Response = UNKNOWN
 
 
 class PumpPhase(Enum):

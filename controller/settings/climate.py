@@ -9,39 +9,35 @@ class Setpoints(Section):
 
     frost_limit_c: Celsius = setting(
         "2 °C",
-        "Below this the crop is in danger: every usable warmth is returned and the frost alarm is raised.",
-        smaller="Later alarm; less power spent on nights that stay above it.",
+        "Below this the crop is in danger: every loop returns its warmth and the frost alarm is raised.",
+        smaller="Later alarm.",
         larger="Earlier alarm and earlier help, more fan hours.",
         low="-10 °C",
         high="15 °C",
     )
     heat_below_c: Celsius = setting(
-        "5 °C",
-        "Below this air temperature warmth is returned from the soil.",
+        "4.5 °C",
+        "Below this air temperature warmth is returned from the soil, by one loop after the other.",
         smaller="Warmth is kept for the coldest hours; plants run cooler.",
         larger="Warmer nights, but the store can be empty when the frost comes.",
         low="-5 °C",
         high="25 °C",
     )
     comfort_floor_c: Celsius = setting(
-        "12 °C",
+        "5 °C",
         "Heat is banked only while the bench air stays above this.",
-        smaller="More heat is banked, mornings start cooler.",
-        larger="Less heat is banked on cool days.",
+        smaller="More heat is banked, cool days stay cooler.",
+        larger="Warmer days for crop and people, less heat for the nights.",
         low="0 °C",
         high="30 °C",
     )
-    bank_above_c: Celsius = setting(
-        "20 °C",
-        "Ceiling temperature from which heat may be banked for later.",
-        smaller="Banks on weaker sun, more fan hours.",
-        larger="Banks only on strong sun.",
-        low="5 °C",
-        high="40 °C",
+    cooling: bool = setting(
+        False,
+        "Whether the fans also cool a hot house into the soil when that heat will not be wanted later.",
     )
     cool_above_c: Celsius = setting(
         "28 °C",
-        "Ceiling temperature from which the fans cool the house into the soil, wanted later or not.",
+        "Ceiling temperature from which the fans cool the house into the soil, if `cooling` is true.",
         smaller="Cooler days, more fan hours in summer.",
         larger="Warmer days, fewer fan hours; vents and shade have to do more.",
         low="15 °C",
@@ -72,11 +68,12 @@ class Setpoints(Section):
         high="40 °C",
     )
     root_zone_min_c: Celsius = setting(
-        "6 °C",
-        "No heat is taken from the soil while the root zone is at or below this.",
+        "-2 °C",
+        "No heat is taken from the soil while the root zone is at or below this. In a freezing house the air "
+        "chills the roots more than the fans do; tender roots need a higher limit.",
         smaller="More warmth can be taken back, cooler roots.",
         larger="Warmer roots, less help on cold nights.",
-        low="0 °C",
+        low="-5 °C",
         high="25 °C",
     )
     root_zone_deadband_k: Kelvin = setting(

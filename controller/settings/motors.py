@@ -8,32 +8,41 @@ class Fans(Section):
     """[fans]: when a loop's fan may run and how it is looked after."""
 
     useful_difference_k: Kelvin = setting(
-        "5 K",
-        "Ceiling minus soil temperature (either way) from which a fan is worth starting.",
+        "2 K",
+        "Ceiling minus soil temperature from which a fan is worth starting to bank heat or to cool.",
         smaller="More heat moved for more electricity.",
         larger="Only the best hours are used.",
         low="1 K",
         high="20 K",
     )
     difference_deadband_k: Kelvin = setting(
-        "2 K",
-        "A running fan stops when the difference has shrunk to the useful difference minus this.",
+        "1 K",
+        "A fan that banks stops when the difference has shrunk to the useful difference minus this.",
         smaller="Stops earlier, starts more often.",
         larger="Runs longer on a smaller difference.",
         low="0.5 K",
         high="10 K",
     )
-    frost_difference_k: Kelvin = setting(
-        "3 K",
-        "Soil minus ceiling temperature that is enough when the air is at the frost limit.",
+    return_difference_k: Kelvin = setting(
+        "0.5 K",
+        "Soil minus ceiling temperature from which a fan is worth starting to warm the house; it runs on "
+        "until half of that is left.",
         smaller="Helps the crop down to the last bit of warmth.",
         larger="Gives up earlier on a nearly empty store.",
-        low="1 K",
+        low="0.5 K",
         high="20 K",
+    )
+    return_spread_k: Kelvin = setting(
+        "0.5 K",
+        "How much colder than heat_below it must be before the last loop joins in returning warmth.",
+        smaller="All loops start together and stop together.",
+        larger="Mild nights are held by one loop, with fewer starts; the last loops help later.",
+        low="0 K",
+        high="5 K",
     )
     heat_per_watt: float = setting(
         4.0,
-        "Heat the loop is expected to move for each watt of fan power before it may start.",
+        "Heat expected for each watt of fan power from which a loop may start to bank or to cool.",
         smaller="Runs for less gain.",
         larger="Runs only when the gain is large.",
         low=1.0,
@@ -72,7 +81,7 @@ class Fans(Section):
         high="48 h",
     )
     minimum_run_s: Seconds = setting(
-        "10 min",
+        "20 min",
         "Shortest run of a fan; only a safety trip may cut it.",
         smaller="More starts.",
         larger="Fewer starts, more overrun.",
@@ -80,7 +89,7 @@ class Fans(Section):
         high="60 min",
     )
     minimum_rest_s: Seconds = setting(
-        "5 min",
+        "10 min",
         "Shortest pause between two runs of a fan.",
         smaller="Motor cools less between starts.",
         larger="Reacts later.",
@@ -88,7 +97,7 @@ class Fans(Section):
         high="60 min",
     )
     starts_per_hour: int = setting(
-        3,
+        2,
         "Most starts of one fan in any hour.",
         smaller="Kinder to the motor.",
         larger="Reacts faster.",

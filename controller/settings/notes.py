@@ -35,11 +35,9 @@ def notes(settings: Settings) -> tuple[str, ...]:
 def _setpoints(settings: Settings) -> Iterator[str]:
     """Setpoints whose order takes the sense out of one of them."""
     points = settings.setpoints
-    if points.bank_above_c > points.cool_above_c:
-        yield "setpoints.bank_above: it is above cool_above, so cooling begins first and nothing is banked"
     if points.heat_below_c > points.comfort_floor_c:
         yield "setpoints.heat_below: it is above comfort_floor, so heat may be banked while it is wanted"
-    if points.too_hot_c < points.cool_above_c:
+    if points.cooling and points.too_hot_c < points.cool_above_c:
         yield "setpoints.too_hot: it is below cool_above, so somebody is called before the fans begin to cool"
 
 

@@ -34,12 +34,6 @@ ORDERS = (
         equal=True,
     ),
     Order(
-        ("setpoints", "comfort_floor_c"),
-        ("setpoints", "bank_above_c"),
-        "because banking must leave the house its comfort",
-        equal=True,
-    ),
-    Order(
         ("setpoints", "root_zone_min_c"),
         ("setpoints", "root_zone_max_c"),
         "or the soil could be neither charged nor discharged",
@@ -48,12 +42,6 @@ ORDERS = (
         ("fans", "difference_deadband_k"),
         ("fans", "useful_difference_k"),
         "or a running fan would never stop",
-    ),
-    Order(
-        ("fans", "frost_difference_k"),
-        ("fans", "useful_difference_k"),
-        "because in frost a smaller difference must be enough",
-        equal=True,
     ),
     Order(
         ("fans", "purge_s"),

@@ -7,6 +7,8 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from controller.decision.command import OutputId
+from controller.decision.demand import nights_are_cold
+from controller.decision.response import known_share
 from controller.decision.tally import LoopTally, PumpTally
 from controller.faults import FAULTS, FaultCode, Priority
 from controller.readings.reading import Good, Missing, Why
@@ -82,6 +84,7 @@ def build_status(
             bench=_measured(seen.bench, tick),
             outdoor=_measured(seen.outdoor, tick),
         ),
+        learned=_learned(tick),
         loops=[payloads.LoopParts.model_validate(_loop(tick, name)) for name in settings.loops],
         sumps=[payloads.SumpParts.model_validate(_sump(tick, name)) for name in settings.sumps],
         alarms=[_status_alarm(alarm, tick) for alarm in alarms[: payloads.MOST_ALARMS]],
@@ -155,10 +158,19 @@ def _measured(reading: Reading, tick: TickRecord) -> payloads.Measured:
     )
 
 
+def _learned(tick: TickRecord) -> payloads.Learned:
+    coldest_c = tick.state.need.coldest_c
+    return payloads.Learned(
+        coldest_lately_c=None if coldest_c is None else round(coldest_c, 1),
+        nights_are_cold=nights_are_cold(tick.state.need, tick.settings),
+    )
+
+
 def _loop(tick: TickRecord, name: str) -> dict[str, object]:
     fan, output = tick.state.fans[name], OutputId.fan(name)
     command, probes = tick.decision.commands[output], tick.snapshot.loops[name]
     heat_w = tick.heat_w.get(name)
+    share = known_share(fan.response)
     sums = tick.today.loops.get(name, LoopTally())
     return {
         "name": name,
@@ -178,6 +190,7 @@ def _loop(tick: TickRecord, name: str) -> dict[str, object]:
         "electricity_today_j": round(sums.electricity_j),
         "banked_today_j": round(sums.banked_j),
         "returned_today_j": round(sums.returned_j),
+        "response": None if share is None else round(share, 2),
     }
 
 

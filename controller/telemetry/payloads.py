@@ -70,6 +70,15 @@ class Measured(Part):
         return self
 
 
+class Learned(Part):
+    """What the controller has learned about the season."""
+
+    coldest_lately_c: float | None = Field(
+        description="Coldest air among the crop, forgotten by half a kelvin a day; null until known."
+    )
+    nights_are_cold: bool = Field(description="Whether such nights make banking worth it even in warm soil.")
+
+
 class House(Part):
     """The air of the house and outside."""
 
@@ -100,6 +109,9 @@ class LoopParts(Part):
     electricity_today_j: Joules
     banked_today_j: Joules = Field(description="Heat put into the soil today.")
     returned_today_j: Joules = Field(description="Heat taken out of the soil today.")
+    response: Annotated[float, Field(ge=0.0)] | None = Field(
+        description="Learned: heat moved as a share of what the settings say; null until enough was seen."
+    )
 
 
 class SumpParts(Part):
@@ -197,6 +209,7 @@ class Status(Message):
     )
     clock_set: bool
     house: House
+    learned: Learned
     loops: list[LoopParts]
     sumps: list[SumpParts]
     alarms: list[StatusAlarm] = Field(max_length=MOST_ALARMS, description="Most urgent first.")

@@ -5,11 +5,15 @@ from __future__ import annotations
 import pytest
 
 from controller.cli.status_page import WIDTH, is_stale, page
+from controller.decision.demand import NEED_MARGIN_K
+from controller.decision.state import Need
 from controller.faults import FaultCode
 from controller.readings.reading import Missing, Why
 from controller.telemetry import payloads
 from controller.telemetry.build import build_status
 from tests.telemetry import ticks
+
+COLD_NIGHTS_C = ticks.settings().setpoints.heat_below_c + NEED_MARGIN_K
 
 
 def status(promises_broken=0, **changed):
@@ -82,6 +86,23 @@ def test_stale_page_says_since_when_and_where_to_look():
 def test_unset_clock_is_said():
     """Without a date the page says that the clock is not set."""
     assert "clock not set" in text(status(snapshot=ticks.snapshot(1000.0, wall_utc=None)))
+
+
+@pytest.mark.parametrize(
+    ("coldest_c", "season"),
+    [
+        (None, "Season: nothing learned yet, so heat is banked"),
+        (COLD_NIGHTS_C - 1.0, "(fading); cold nights, all heat is banked"),
+        (COLD_NIGHTS_C + 1.0, "(fading); mild nights, warm soil is spared"),
+    ],
+    ids=["unknown", "cold", "mild"],
+)
+def test_what_has_been_learned_of_the_nights_is_told(coldest_c, season):
+    """One line says how cold it has been lately and what that means for warm soil."""
+    state = ticks.state(280.0)._replace(need=Need(coldest_c, 1000.0))
+    shown = text(status(state=state))
+    assert season in shown
+    assert ("coldest lately" in shown) is (coldest_c is not None)
 
 
 def test_heat_out_of_the_soil_is_told_as_such():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 from pathlib import Path
@@ -9,9 +10,11 @@ from pathlib import Path
 import pytest
 
 from controller.settings.load import SettingsError, load, parse
+from controller.settings.notes import notes
 from controller.settings.quantities import plain_key
 from controller.settings.schema import Settings
 from controller.settings.wording import NAMED_TABLES
+from tests.settings.edit import with_line
 
 CONFIG = Path(__file__).parents[2] / "config"
 HOUSE = CONFIG / "house.toml"
@@ -67,6 +70,45 @@ def test_the_smallest_house_leaves_out_what_it_can():
         if "=" in line and not line.startswith("#"):
             with pytest.raises(SettingsError, match="expected"):
                 parse("\n".join(lines[:number] + lines[number + 1 :]))
+
+
+CROPS = ("cool-crop.toml", "warm-crop.toml")
+
+
+@pytest.mark.parametrize("name", CROPS)
+def test_the_setpoints_of_a_crop_contradict_nothing(name):
+    """A crop's file is good, and no setpoint of it takes the sense out of another."""
+    settings = load(CONFIG / name)
+    assert settings.site.name == name.removesuffix(".toml")
+    assert not [note for note in notes(settings) if not note.endswith("not monitored")]
+
+
+@pytest.mark.parametrize("name", CROPS)
+def test_the_tables_of_a_crop_fit_into_the_sample_house(name):
+    """Whoever copies a crop's setpoints and fans into their own file, as its head says, gets a good file."""
+    crop = load(CONFIG / name)
+    tables = {table: getattr(crop, table) for table in ("setpoints", "fans")}
+    merged = HOUSE.read_text(encoding="utf-8")
+    document = tomllib.loads((CONFIG / name).read_text(encoding="utf-8"))
+    for table in tables:
+        for key, value in document[table].items():
+            merged = with_line(merged, f"{table}.{key}", f"{key} = {json.dumps(value, ensure_ascii=False)}")
+    house = parse(merged)
+    assert {table: getattr(house, table) for table in tables} == tables
+    assert notes(house) == ()
+
+
+def test_crops_differ_as_their_names_say():
+    """A cool crop is kept cooler than the sample house at every setpoint, a warm one warmer."""
+    cool, warm = (load(CONFIG / name).setpoints for name in CROPS)
+    plain = load(HOUSE).setpoints
+    for name in ("frost_limit_c", "heat_below_c"):
+        assert getattr(cool, name) < getattr(plain, name) < getattr(warm, name), name
+    assert cool.comfort_floor_c < warm.comfort_floor_c
+    assert cool.root_zone_min_c < warm.root_zone_min_c
+    assert cool.root_zone_max_c < plain.root_zone_max_c < warm.root_zone_max_c
+    assert warm.cooling
+    assert not cool.cooling
 
 
 def test_no_line_of_a_sample_is_too_wide_to_read():

@@ -95,7 +95,7 @@ class Made:
 
 def test_a_proper_day_breaks_nothing() -> None:
     """Fans one after the other, long runs, rests, an emptied sump and drain-down are all in order."""
-    made = Made()
+    made = Made(settings_with(fans={"starts_per_hour": 2}))
     reported = made.tick(NORTH) + made.tick(NORTH, MIDDLE, after_s=30.0)
     reported += made.tick(NORTH, MIDDLE, after_s=FANS.minimum_run_s)
     reported += made.tick(after_s=10.0)
@@ -167,9 +167,18 @@ def test_p1_the_frost_exception_needs_proof_after_the_purge_time() -> None:
     assert made.tick(NORTH, after_s=1.0) == ["P1"]
 
 
+ENDED_C = HOUSE.setpoints.frost_limit_c + HOUSE.setpoints.air_deadband_k + 0.1
+
+
+@pytest.mark.parametrize("change", [{"bench": ENDED_C}, {"ceiling": ENDED_C}], ids=["ceiling", "bench"])
+def test_p1_frost_is_where_either_probe_says_so(change: dict[str, float]) -> None:
+    """One air probe that reads too warm takes no help from the crop."""
+    assert replace(frosty(), **change).tick(NORTH) == []  # type: ignore[arg-type]
+
+
 @pytest.mark.parametrize(
     "change",
-    [{"settings": HOUSE}, {"bench": 3.1}, {"level": Level.WET}],
+    [{"settings": HOUSE}, {"bench": ENDED_C, "ceiling": ENDED_C}, {"level": Level.WET}],
     ids=["not set", "no frost", "wet"],
 )
 def test_p1_the_frost_exception_has_its_conditions(change: dict[str, object]) -> None:
@@ -293,6 +302,9 @@ def test_p4_a_safety_trip_may_cut_a_run(code: ReasonCode) -> None:
         ReasonCode.DIFFERENCE_SMALL,
         ReasonCode.HEAT_TOO_DEAR,
         ReasonCode.STORE_NOT_WANTED,
+        ReasonCode.NOTHING_TO_BANK,
+        ReasonCode.NOTHING_TO_RETURN,
+        ReasonCode.OTHERS_ENOUGH,
         ReasonCode.NO_HEAT_PROVEN,
         ReasonCode.STAGGER,
     ],
@@ -411,15 +423,18 @@ def test_p11_two_motors_in_one_tick() -> None:
     assert made.tick(NORTH, MIDDLE) == ["P11"]
 
 
+LOWER_C, UPPER_C = HOUSE.setpoints.root_zone_min_c, HOUSE.setpoints.root_zone_max_c
+
+
 @pytest.mark.parametrize(
     ("ceiling_c", "soil_c", "root_c", "expected"),
     [
-        (27.0, 14.0, 26.0, ["P12"]),
-        (27.0, 14.0, 25.9, []),
-        (10.0, 14.0, 26.0, []),
-        (3.0, 10.0, 6.0, ["P12"]),
-        (3.0, 10.0, 6.1, []),
-        (27.0, 10.0, 6.0, []),
+        (27.0, 14.0, UPPER_C, ["P12"]),
+        (27.0, 14.0, UPPER_C - 0.1, []),
+        (10.0, 14.0, UPPER_C, []),
+        (3.0, 10.0, LOWER_C, ["P12"]),
+        (3.0, 10.0, LOWER_C + 0.1, []),
+        (27.0, 10.0, LOWER_C, []),
     ],
 )
 def test_p12_root_zone_limits(ceiling_c: float, soil_c: float, root_c: float, expected: list[str]) -> None:

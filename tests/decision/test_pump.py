@@ -168,7 +168,7 @@ def test_starts_per_hour_are_not_exceeded_and_water_that_waits_calls_a_person() 
     world.level["main"] = Level.WET
     world.run(11 * MINUTE_S)
     assert not world.pump()
-    assert world.why_pump() == "4 starts in the last hour are the most allowed"
+    assert world.why_pump() == "starts in the last hour: 4, the most allowed"
     assert "pump-cycling" in world.alarms()
     world.run(30 * MINUTE_S)
     assert world.pump_starts()[4] - world.pump_starts()[0] >= HOUR_S

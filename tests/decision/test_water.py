@@ -24,7 +24,7 @@ def banking(settings: Settings = HOUSE) -> World:
     world = World(settings)
     world.remember_need(2.0)
     world.sunny()
-    world.run(3 * MINUTE_S)
+    world.run(HOUR_S + 3 * MINUTE_S)  # starts an hour old leave nothing but water to hold a fan back
     assert world.fans_on() == 3
     return world
 
@@ -214,10 +214,11 @@ def test_a_frost_run_does_not_turn_into_charging() -> None:
     assert world.broken == []
 
 
-def test_frost_in_a_flood_is_told_at_top_priority_and_replaces_the_frost_alarm() -> None:
-    """Five minutes of frost behind a water lockout call a person first of all, in one alarm and not two."""
-    world = freezing(HOUSE, Level.WET)
-    assert world.alarms() == set()
+@pytest.mark.parametrize("seen", [Level.WET, Why.UNREADABLE])
+def test_frost_in_a_flood_is_told_at_top_priority_and_replaces_the_frost_alarm(seen: Level | Why) -> None:
+    """Five minutes of frost behind water, or behind a float that may hide it, call a person in one alarm."""
+    world = freezing(HOUSE, seen)
+    assert world.alarms() & {"frost", "frost-in-flood"} == set()
     world.run(3 * MINUTE_S)
     assert world.decision is not None
     first = world.decision.alarms[0]
@@ -232,4 +233,16 @@ def test_frost_without_water_is_a_plain_frost_alarm() -> None:
     """With dry tubes the frost alarm comes after ten minutes and never mentions water."""
     world = freezing(HOUSE, Level.DRY)
     world.run(10 * MINUTE_S)
+    assert world.alarms() == {"frost"}
+
+
+def test_tubes_that_only_drain_are_no_flood_to_a_person() -> None:
+    """Frost while the tubes drain is a plain frost alarm, for the fans are free again soon."""
+    world = World()
+    world.frosty()
+    world.level["main"] = Level.WET
+    world.run(MINUTE_S)
+    world.level["main"] = Level.DRY
+    world.run(DRAIN_DOWN_S / 2.0)
+    assert {world.state.fans[loop].lockouts for loop in HOUSE.loops} == {(Lockout.DRAIN_DOWN,)}
     assert world.alarms() == {"frost"}

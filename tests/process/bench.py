@@ -66,9 +66,13 @@ lease = "{"10 s" if speed == SPEED else "3 min"}"
 runtime_directory = "{self.run_directory}"
 state_directory = "{self.state_directory}"
 
+[setpoints]
+cooling = true
+
 [fans]
 minimum_run = "5 min"
 minimum_rest = "1 min"
+starts_per_hour = 12
 useful_difference = "5 K"
 
 [pump]

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from controller.decision.demand import STORE_FULL_K
+from controller.settings.load import load
 from tests.process.bench import ROOT, SPEED, Bench, bench_in
 
 if TYPE_CHECKING:
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.process
 FASTER = 60.0
+FULL_STORE_C = load(ROOT / "config" / "one-loop.toml").setpoints.heat_below_c + STORE_FULL_K + 1.0
 
 
 @pytest.fixture
@@ -25,9 +28,9 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
     yield from bench_in(tmp_path)
 
 
-def hot(bench: Bench) -> None:
+def hot(bench: Bench, soil_c: float = 14.0) -> None:
     """Start the daemon on a hot noon and wait until the fan cools."""
-    bench.temperatures(roof=35.0, soil=14.0)
+    bench.temperatures(roof=35.0, soil=soil_c)
     bench.start()
     bench.until(lambda: bench.is_on(bench.fan_pin) is True, "fan on")
 
@@ -111,10 +114,11 @@ def test_bad_reload_changes_nothing_and_is_named_with_its_line(bench: Bench) -> 
 
 
 def test_a_changed_setpoint_is_in_force_without_a_restart(tmp_path: Path) -> None:
-    """Raising the cooling setpoint in the file ends the demand of a running fan after its minimum run."""
+    """Turning cooling off in the file ends the demand of a fan on a full store after its minimum run."""
     for bench in bench_in(tmp_path, speed=FASTER):
-        hot(bench)
-        changed = bench.text + '\n[setpoints]\ncool_above = "45 °C"\nbank_above = "40 °C"\n'
+        hot(bench, soil_c=FULL_STORE_C)
+        changed = bench.text.replace("cooling = true", "cooling = false")
+        assert changed != bench.text
         bench.file.write_text(changed, encoding="utf-8")
         bench.until(lambda: bench.is_on(bench.fan_pin) is False, "fan off after its minimum run")  # noqa: B023
 

@@ -7,7 +7,7 @@ import os
 import re
 import subprocess
 import sys
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given, settings
@@ -16,8 +16,10 @@ from hypothesis import strategies as st
 from controller.settings.load import LARGEST_FILE_BYTES, MOST_PROBLEMS, SettingsError, load, parse
 from controller.settings.schema import Settings
 from controller.units import TemperatureUnit
+from tests.settings.edit import HOUSE_TEXT, changed, line_at, with_line
 
-HOUSE = (Path(__file__).parents[2] / "config" / "house.toml").read_text(encoding="utf-8")
+if TYPE_CHECKING:
+    from controller.settings.problems import Problem
 
 
 def line_of(text: str, fragment: str) -> int:
@@ -26,12 +28,22 @@ def line_of(text: str, fragment: str) -> int:
     return text[: text.index(fragment)].count("\n") + 1
 
 
+def only_problem(text: str) -> Problem:
+    """The one problem of a text; its line and key stand before what is said about it."""
+    with pytest.raises(SettingsError) as caught:
+        parse(text, "house.toml")
+    (problem,) = caught.value.problems
+    assert str(caught.value) == f"house.toml:{problem.line}: {problem.key}: {problem.message}"
+    return problem
+
+
 def test_a_good_file_becomes_si(house):
     """What a grower writes arrives as SI numbers."""
-    good = parse(house)
-    assert good.setpoints.heat_below_c == 5.0
-    assert good.fans.purge_s == 300.0
-    assert good.fire.rise_k_s == pytest.approx(5.0 / 60.0)
+    values = {"setpoints.heat_below": '"5.25 °C"', "fans.purge": '"5.5 min"', "fire.rise": '"6 K/min"'}
+    good = parse(changed(house, values))
+    assert good.setpoints.heat_below_c == 5.25
+    assert good.fans.purge_s == 330.0
+    assert good.fire.rise_k_s == pytest.approx(0.1)
     assert good.loops["north"].tube_diameter_m == pytest.approx(0.08)
     assert good.house.sump_volume_m3 == pytest.approx(0.06)
     assert good.probes["middle-soil"].loop == "middle"
@@ -40,22 +52,25 @@ def test_a_good_file_becomes_si(house):
 def test_units_of_both_systems_give_the_same_settings(house):
     """A file in °F, cfm, feet and gallons means the same house."""
     pairs = {
-        'heat_below = "5 °C"': 'heat_below = "41 °F"',
-        'useful_difference = "5 K"': 'useful_difference = "9 °F"',
-        'rise = "5 K/min"': 'rise = "9 °F/min"',
-        'too_hot = "40 °C"': 'too_hot = "104 F"',
+        "setpoints.heat_below": ('"6 °C"', '"42.8 °F"'),
+        "fans.useful_difference": ('"5 K"', '"9 °F"'),
+        "fire.rise": ('"6 K/min"', '"10.8 °F/min"'),
+        "setpoints.too_hot": ('"41 °C"', '"105.8 F"'),
+        "loops.north.flow": ('"0.2 m3/s"', '"423.776 cfm"'),
+        "loops.north.tube_length": ('"9.144 m"', '"30 ft"'),
     }
-    imperial = house
-    for metric, other in pairs.items():
-        assert metric in imperial
-        imperial = imperial.replace(metric, other)
-    metric_settings, imperial_settings = parse(house), parse(imperial)
+    metric_settings, imperial_settings = (
+        parse(changed(house, {key: written[system] for key, written in pairs.items()})) for system in (0, 1)
+    )
     assert imperial_settings.setpoints.heat_below_c == pytest.approx(metric_settings.setpoints.heat_below_c)
     assert imperial_settings.setpoints.too_hot_c == pytest.approx(metric_settings.setpoints.too_hot_c)
     assert imperial_settings.fans.useful_difference_k == pytest.approx(
         metric_settings.fans.useful_difference_k
     )
     assert imperial_settings.fire.rise_k_s == pytest.approx(metric_settings.fire.rise_k_s)
+    metric_north, imperial_north = metric_settings.loops["north"], imperial_settings.loops["north"]
+    assert imperial_north.flow_m3_s == pytest.approx(metric_north.flow_m3_s)
+    assert imperial_north.tube_length_m == pytest.approx(metric_north.tube_length_m)
 
 
 @pytest.mark.parametrize(
@@ -79,81 +94,83 @@ def test_a_file_from_a_windows_editor_is_read(tmp_path, house):
     assert load(path) == parse(house)
 
 
-# What stands in the sample house, what is put in its place, the key blamed, and words of the message.
+# A line of the sample house, what is put in its place, the key blamed, and words of the message.
 SLIPS = [
-    ('heat_below = "5 °C"', "heat_below = 5", "setpoints.heat_below", "5 has no unit"),
-    ('heat_below = "5 °C"', 'heat_below = "5 W"', "setpoints.heat_below", "expected °C or °F"),
-    ('heat_below = "5 °C"', 'heat_below = "5,5 °C"', "setpoints.heat_below", "comma"),
-    ('heat_below = "5 °C"', "heat_below = nan", "setpoints.heat_below", "nan has no unit"),
-    ('heat_below = "5 °C"', 'heat_below = "99 °F"', "setpoints.heat_below", "expected 23 °F to 77 °F"),
-    ('heat_below = "5 °C"', 'heat_below = "26 °C"', "setpoints.heat_below", "expected -5 °C to 25 °C"),
-    ('heat_below = "5 °C"', 'heat_below_c = "5 °C"', "setpoints.heat_below_c", 'did you mean "heat_below"?'),
-    ('heat_below = "5 °C"', 'heat_bellow = "5 °C"', "setpoints.heat_bellow", 'did you mean "heat_below"?'),
-    ('heat_below = "5 °C"', 'purge = "5 min"', "setpoints.purge", "it belongs under [fans]"),
-    ('heat_below = "5 °C"', 'fan_pin = "5 min"', "setpoints.fan_pin", "it belongs under [loops.NAME]"),
-    ('heat_below = "5 °C"', "zzzz = 1", "setpoints.zzzz", "expected one of frost_limit, heat_below,"),
-    ('flow = "0.30 m3/s"', 'flow = "20000 cfm"', "loops.north.flow", "expected 21.1888 cfm to 10594.4 cfm"),
-    ("heat_per_watt = 4.0\n", "heat_per_watt = 99\n", "fans.heat_per_watt", "expected 1.0 to 50.0"),
-    ("heat_per_watt = 4.0\n", "heat_per_watt = nan\n", "fans.heat_per_watt", "a number that is finite"),
-    ("heat_per_watt = 4.0\n", "heat_per_watt = inf\n", "fans.heat_per_watt", "a number that is finite"),
-    ("heat_per_watt = 4.0\n", 'heat_per_watt = "4"\n', "fans.heat_per_watt", "a number, without quotes"),
-    ("starts_per_hour = 3", "starts_per_hour = 3.5", "fans.starts_per_hour", "a whole number"),
-    ("starts_per_hour = 3", "starts_per_hour = 13", "fans.starts_per_hour", "expected 1 to 12"),
-    ("starts_per_hour = 3", "starts_per_hour = true", "fans.starts_per_hour", "a whole number"),
-    ("fan_pin = 17", "fan_pin = 28", "loops.north.fan_pin", "expected 0 to 27"),
-    ("fan_pin = 17", "", "loops.north.fan_pin", "is missing; expected: GPIO number"),
-    ("tls = false", 'tls = "no"', "mqtt.tls", "true or false, without quotes"),
-    ("port = 1883", "port = 70000", "mqtt.port", "expected 1 to 65535"),
-    ('version = "5"', 'version = "4"', "mqtt.version", 'expected "3.1.1" or "5"'),
-    ('host = "localhost"', 'host = "my broker"', "mqtt.host", "is no host"),
-    ('host = "localhost"', "host = 5", "mqtt.host", "text in quotes"),
-    ('name = "fellside"', 'name = "Fell side"', "site.name", "is no name"),
-    ('title = "Fellside school garden"', 'title = "a\\nb"', "site.title", "is no title"),
-    ('show = "°C"', 'show = "K"', "site.show", 'expected "°C" or "°F"'),
-    ('id = "28-01a4c07b52d1"', 'id = "28-01A4C07B52D1"', "probes.ceiling-west.id", "is no probe identity"),
-    ('place = "outdoor"', 'place = "outside"', "probes.outdoor.place", '"root-zone" or "outlet"'),
+    ("setpoints.heat_below", "heat_below = 5", "setpoints.heat_below", "5 has no unit"),
+    ("setpoints.heat_below", 'heat_below = "5 W"', "setpoints.heat_below", "expected °C or °F"),
+    ("setpoints.heat_below", 'heat_below = "5,5 °C"', "setpoints.heat_below", "comma"),
+    ("setpoints.heat_below", "heat_below = nan", "setpoints.heat_below", "nan has no unit"),
+    ("setpoints.heat_below", 'heat_below = "99 °F"', "setpoints.heat_below", "expected 23 °F to 77 °F"),
+    ("setpoints.heat_below", 'heat_below = "26 °C"', "setpoints.heat_below", "expected -5 °C to 25 °C"),
+    ("setpoints.heat_below", 'heat_below_c = "5 °C"', "setpoints.heat_below_c", 'did you mean "heat_below"?'),
+    ("setpoints.heat_below", 'heat_bellow = "5 °C"', "setpoints.heat_bellow", 'did you mean "heat_below"?'),
+    ("setpoints.heat_below", 'purge = "5 min"', "setpoints.purge", "it belongs under [fans]"),
+    ("setpoints.heat_below", 'fan_pin = "5 min"', "setpoints.fan_pin", "it belongs under [loops.NAME]"),
+    ("setpoints.heat_below", "zzzz = 1", "setpoints.zzzz", "expected one of frost_limit, heat_below,"),
+    ("loops.north.flow", 'flow = "20000 cfm"', "loops.north.flow", "expected 21.1888 cfm to 10594.4 cfm"),
+    ("fans.heat_per_watt", "heat_per_watt = 99", "fans.heat_per_watt", "expected 1.0 to 50.0"),
+    ("fans.heat_per_watt", "heat_per_watt = nan", "fans.heat_per_watt", "a number that is finite"),
+    ("fans.heat_per_watt", "heat_per_watt = inf", "fans.heat_per_watt", "a number that is finite"),
+    ("fans.heat_per_watt", 'heat_per_watt = "4"', "fans.heat_per_watt", "a number, without quotes"),
+    ("fans.starts_per_hour", "starts_per_hour = 3.5", "fans.starts_per_hour", "a whole number"),
+    ("fans.starts_per_hour", "starts_per_hour = 13", "fans.starts_per_hour", "expected 1 to 12"),
+    ("fans.starts_per_hour", "starts_per_hour = true", "fans.starts_per_hour", "a whole number"),
+    ("loops.north.fan_pin", "fan_pin = 28", "loops.north.fan_pin", "expected 0 to 27"),
+    ("loops.north.fan_pin", "", "loops.north.fan_pin", "is missing; expected: GPIO number"),
+    ("mqtt.tls", 'tls = "no"', "mqtt.tls", "true or false, without quotes"),
+    ("mqtt.port", "port = 70000", "mqtt.port", "expected 1 to 65535"),
+    ("mqtt.version", 'version = "4"', "mqtt.version", 'expected "3.1.1" or "5"'),
+    ("mqtt.host", 'host = "my broker"', "mqtt.host", "is no host"),
+    ("mqtt.host", "host = 5", "mqtt.host", "text in quotes"),
+    ("site.name", 'name = "Fell side"', "site.name", "is no name"),
+    ("site.title", 'title = "a\\nb"', "site.title", "is no title"),
+    ("site.show", 'show = "K"', "site.show", 'expected "°C" or "°F"'),
+    ("probes.ceiling-west.id", 'id = "28-01A4C07B52D1"', "probes.ceiling-west.id", "is no probe identity"),
+    ("probes.outdoor.place", 'place = "outside"', "probes.outdoor.place", '"root-zone" or "outlet"'),
+    ("loops.north.tube_wall", 'tube_wall = "ribbed"', "loops.north.tube_wall", "not one of the"),
     (
-        'tube_wall = "corrugated"    # or',
-        'tube_wall = "ribbed" # or',
-        "loops.north.tube_wall",
-        "not one of the",
-    ),
-    (
-        'runtime_directory = "/run/',
-        'runtime_directory = "run/',
+        "service.runtime_directory",
+        'runtime_directory = "run/hypocaust"',
         "service.runtime_directory",
         "is no full path",
     ),
-    ('password_file = ""', 'password_file = "secret"', "mqtt.password_file", "is no full path"),
-    ("[loops.middle]", "[loops.Middle]", "loops.Middle", "is no name"),
-    ("[fire]\nlevel", "[fires]\nlevel", "fires", 'is not a known table; did you mean "fire"?'),
+    ("mqtt.password_file", 'password_file = "secret"', "mqtt.password_file", "is no full path"),
 ]
 
 
-@pytest.mark.parametrize(("good", "bad", "key", "words"), SLIPS)
-def test_a_slip_is_named_with_its_key_its_line_and_what_was_expected(house, good, bad, key, words):
+@pytest.mark.parametrize(("place", "bad", "key", "words"), SLIPS)
+def test_a_slip_is_named_with_its_key_its_line_and_what_was_expected(house, place, bad, key, words):
     """One wrong thing in a good file gives one error, at its line, that tells how to mend it."""
-    assert good in house
-    line = house[: house.index(good)].count("\n") + 1
-    with pytest.raises(SettingsError) as caught:
-        parse(house.replace(good, bad, 1), "house.toml")
-    (problem,) = caught.value.problems
+    problem = only_problem(with_line(house, place, bad))
     assert problem.key == key
     assert words in problem.message
     missing_points_at_its_table = 1 if not bad else 0
-    assert problem.line == line - missing_points_at_its_table
-    assert str(caught.value) == f"house.toml:{problem.line}: {key}: {problem.message}"
+    assert problem.line == line_at(house, place) - missing_points_at_its_table
+
+
+@pytest.mark.parametrize(
+    ("good", "bad", "key", "words"),
+    [
+        ("\n[loops.middle]\n", "\n[loops.Middle]\n", "loops.Middle", "is no name"),
+        ("\n[fire]\n", "\n[fires]\n", "fires", 'is not a known table; did you mean "fire"?'),
+    ],
+)
+def test_a_slip_in_the_name_of_a_table_is_named_at_its_line(house, good, bad, key, words):
+    """A table that is not known is blamed where it begins."""
+    problem = only_problem(house.replace(good, bad))
+    assert (problem.key, problem.line) == (key, line_of(house, good) + 1)
+    assert words in problem.message
 
 
 def test_everything_is_said_at_once_in_the_order_of_the_file(house):
     """Wrong values, unknown keys and contradictions come together, sorted by line."""
-    bad = (
-        house.replace('air_deadband = "1 K"', "air_deadband = 1")
-        .replace("fan_pin = 22", "fan_pin = 27")
-        .replace("tries = 3", "trys = 3")
-        .replace('lease = "35 s"', 'lease = "20 s"')
-        .replace('place = "outdoor"', 'place = "soil"')
-    )
+    values = {
+        "setpoints.air_deadband": "1",
+        "loops.south.fan_pin": "27",
+        "service.lease": '"20 s"',
+        "probes.outdoor.place": '"soil"',
+    }
+    bad = with_line(changed(house, values), "pump.tries", "trys = 3")
     with pytest.raises(SettingsError) as caught:
         parse(bad)
     problems = caught.value.problems
@@ -166,7 +183,7 @@ def test_everything_is_said_at_once_in_the_order_of_the_file(house):
     ]
     lines = [problem.line for problem in problems]
     assert lines == sorted(lines)
-    assert problems[2].line == line_of(bad, "[loops.south]\nfan_pin") + 1
+    assert problems[2].line == line_at(bad, "loops.south.fan_pin")
 
 
 def test_an_almost_empty_file_is_told_every_table_it_needs(problems_of):
@@ -313,7 +330,7 @@ VALUES = st.sampled_from(
 @given(st.data())
 def test_a_good_file_with_anything_changed_gives_settings_or_a_settings_error(data):
     """Values swapped, lines lost or doubled: the answer is settings or problems that each have a line."""
-    lines = [line for line in HOUSE.split("\n") if line and not line.startswith("#")]
+    lines = [line for line in HOUSE_TEXT.split("\n") if line and not line.startswith("#")]
     for _ in range(data.draw(st.integers(1, 6))):
         at = data.draw(st.integers(0, len(lines) - 1))
         match data.draw(st.sampled_from(["value", "drop", "double", "move"])):
@@ -332,7 +349,7 @@ def test_a_good_file_with_anything_changed_gives_settings_or_a_settings_error(da
 
 
 ODD_KEYS = ["[key]", "", " ", "a.b", "°", "NAME", "__class__", "model_config", "heat_below_c"]
-KNOWN_KEYS = sorted(set(re.findall(r"^([a-z_]+) =", HOUSE, re.MULTILINE)) | set(Settings.model_fields))
+KNOWN_KEYS = sorted(set(re.findall(r"^([a-z_]+) =", HOUSE_TEXT, re.MULTILINE)) | set(Settings.model_fields))
 PLAIN = st.one_of(
     st.booleans(),
     st.integers(),

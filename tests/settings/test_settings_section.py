@@ -85,8 +85,12 @@ def test_a_limit_that_a_message_names_is_accepted_as_it_is_named(case):
 
 def test_a_default_is_read_like_anything_else():
     """Defaults are written with units too and arrive as SI numbers."""
-    assert Setpoints().heat_below_c == 5.0
-    assert Fans().useful_difference_k == 5.0
+    written = Setpoints.model_fields["heat_below_c"].default
+    assert written.endswith(" °C")
+    assert Setpoints().heat_below_c == float(written.removesuffix(" °C"))
+    written = Fans.model_fields["minimum_run_s"].default
+    assert written.endswith(" min")
+    assert Fans().minimum_run_s == 60.0 * float(written.removesuffix(" min"))
 
 
 def test_settings_never_change_after_loading():

@@ -10,6 +10,7 @@ import pytest
 from controller.settings.load import load, parse
 from controller.settings.watch import LIVE_TABLES, Accepted, Rejected, SettingsWatch
 from controller.units import TemperatureUnit
+from tests.settings.edit import changed
 
 # Two saves within one tick of the file system's clock look like one, so each save gets a time of its own.
 SAVED_AT_NS = count(1_800_000_000_000_000_000, 1_000_000)
@@ -31,13 +32,9 @@ class Saved:
         at_ns = next(SAVED_AT_NS)
         utime(self.path, ns=(at_ns, at_ns))
 
-    def change(self, *changes):
-        """Replace texts of the original file and save."""
-        text = self.text
-        for good, bad in changes:
-            assert good in text
-            text = text.replace(good, bad)
-        self.save(text)
+    def change(self, values, text=None):
+        """Put other values into the original file (or another text) and save."""
+        self.save(changed(self.text if text is None else text, values))
 
     def look_twice(self):
         """What two looks bring, the first of which must stay silent."""
@@ -54,8 +51,9 @@ def file(tmp_path, house):
     return saved
 
 
-WARMER = ('heat_below = "5 °C"', 'heat_below = "8 °C"')
-TYPO = ('heat_below = "5 °C"', 'heat_below = "8"')
+WARMER_C = 8.5
+WARMER = {"setpoints.heat_below": '"8.5 °C"'}
+TYPO = {"setpoints.heat_below": '"8"'}
 
 
 def test_an_untouched_file_says_nothing(file):
@@ -68,7 +66,7 @@ def test_a_changed_setpoint_is_taken_over_once(file):
     file.change(WARMER)
     result = file.look_twice()
     assert isinstance(result, Accepted)
-    assert result.settings.setpoints.heat_below_c == 8.0
+    assert result.settings.setpoints.heat_below_c == WARMER_C
     assert result.changed == ("setpoints.heat_below",)
     assert result.needs_restart == ()
     assert file.watch.poll() is None
@@ -91,7 +89,7 @@ def test_saving_without_a_change_says_nothing(file):
 
 def test_only_the_display_unit_of_the_site_is_taken_over(file):
     """The unit people read changes at once; the name of the site, part of every topic, does not."""
-    file.change(('show = "°C"', 'show = "°F"'), ('name = "fellside"', 'name = "hillside"'))
+    file.change({"site.show": '"°F"', "site.name": '"hillside"'})
     result = file.look_twice()
     assert isinstance(result, Accepted)
     assert result.settings.site.show is TemperatureUnit.FAHRENHEIT
@@ -103,12 +101,9 @@ def test_only_the_display_unit_of_the_site_is_taken_over(file):
 def test_wiring_stays_as_it_is_until_a_restart_and_is_named(file):
     """A moved pin, a new probe and a dropped table are told but not applied; setpoints beside them are."""
     mqtt = file.text[file.text.index("[mqtt]") : file.text.index("[house]")]
-    file.change(
-        WARMER,
-        ("fan_pin = 17", "fan_pin = 18"),
-        ("[probes.outdoor]", '[probes.shade]\nid = "28-0000000000ff"\nplace = "bench"\n\n[probes.outdoor]'),
-        (mqtt, ""),
-    )
+    shade = '[probes.shade]\nid = "28-0000000000ff"\nplace = "bench"\n\n[probes.outdoor]'
+    rewired = file.text.replace(mqtt, "").replace("[probes.outdoor]", shade)
+    file.change({**WARMER, "loops.north.fan_pin": "18"}, rewired)
     result = file.look_twice()
     assert isinstance(result, Accepted)
     assert result.changed == ("setpoints.heat_below",)
@@ -116,12 +111,12 @@ def test_wiring_stays_as_it_is_until_a_restart_and_is_named(file):
     assert result.settings.loops == file.active.loops
     assert result.settings.probes == file.active.probes
     assert result.settings.mqtt == file.active.mqtt
-    assert result.settings.setpoints.heat_below_c == 8.0
+    assert result.settings.setpoints.heat_below_c == WARMER_C
 
 
 def test_wiring_put_back_needs_no_restart_any_more(file):
     """The list of what waits for a restart is told again when it changes, also when it empties."""
-    file.change(("fan_pin = 17", "fan_pin = 18"))
+    file.change({"loops.north.fan_pin": "18"})
     assert file.look_twice().needs_restart == ("loops.north.fan_pin",)
     file.save(file.text)
     result = file.look_twice()
@@ -132,14 +127,14 @@ def test_wiring_put_back_needs_no_restart_any_more(file):
 @pytest.mark.parametrize("table", LIVE_TABLES)
 def test_every_live_table_is_taken_over(file, table):
     """Each table that is promised to change while the controller runs does."""
-    good, bad = {
-        "setpoints": ('too_hot = "40 °C"', 'too_hot = "39 °C"'),
-        "fans": ('stagger = "30 s"', 'stagger = "40 s"'),
-        "pump": ("tries = 3", "tries = 4"),
-        "fire": ('level = "65 °C"', 'level = "66 °C"'),
-        "judging": ('vote_spread = "6 K"', 'vote_spread = "7 K"'),
+    name, value = {
+        "setpoints": ("too_hot", '"41.5 °C"'),
+        "fans": ("stagger", '"41 s"'),
+        "pump": ("tries", "4"),
+        "fire": ("level", '"66.5 °C"'),
+        "judging": ("vote_spread", '"7.5 K"'),
     }[table]
-    file.change((good, bad))
+    file.change({f"{table}.{name}": value})
     result = file.look_twice()
     assert isinstance(result, Accepted)
     assert getattr(result.settings, table) == getattr(load(file.path), table)
@@ -167,7 +162,7 @@ def test_a_different_mistake_is_told_again(file):
     """Whoever mends one mistake and makes another hears of the other."""
     file.change(TYPO)
     assert isinstance(file.look_twice(), Rejected)
-    file.change(("tries = 3", "tries = 0"))
+    file.change({"pump.tries": "0"})
     result = file.look_twice()
     assert isinstance(result, Rejected)
     assert [problem.key for problem in result.problems] == ["pump.tries"]
@@ -214,9 +209,12 @@ def test_a_file_that_stays_away_is_rejected_once(file):
 
 def test_a_new_file_of_the_same_size_and_time_is_noticed(file):
     """A file moved into place may carry the old time stamp; it still is another file."""
+    roomy = file.text + "\n" * 20
+    file.save(roomy)
+    assert file.look_twice() is None
     status = file.path.stat()
     other = file.path.with_suffix(".new")
-    other.write_text(file.text.replace(*WARMER), encoding="utf-8")
+    other.write_text(changed(roomy, WARMER)[: len(roomy)].ljust(len(roomy), "\n"), encoding="utf-8")
     utime(other, ns=(status.st_atime_ns, status.st_mtime_ns))
     assert other.stat().st_size == status.st_size
     other.replace(file.path)
@@ -232,7 +230,7 @@ def test_a_forced_look_answers_at_once_and_always(file):
     file.change(WARMER)
     result = file.watch.force()
     assert isinstance(result, Accepted)
-    assert result.settings.setpoints.heat_below_c == 8.0
+    assert result.settings.setpoints.heat_below_c == WARMER_C
     assert file.look_twice() is None
 
 
@@ -240,22 +238,18 @@ def test_changes_add_up(file):
     """Each reload is compared with what is in force, not with what the controller started with."""
     file.change(WARMER)
     file.look_twice()
-    file.change(WARMER, ("tries = 3", "tries = 4"))
+    file.change({**WARMER, "pump.tries": "4"})
     result = file.look_twice()
     assert result.changed == ("pump.tries",)
-    assert result.settings.setpoints.heat_below_c == 8.0
+    assert result.settings.setpoints.heat_below_c == WARMER_C
 
 
 def test_setpoints_that_fit_only_the_new_wiring_are_rejected(file):
     """A good file is still wrong if its live part contradicts the wiring that stays in force."""
-    file.change(
-        ('air_hold = "5 min"', 'air_hold = "1 min"'), ('sample_every = "15 s"', 'sample_every = "2 s"')
-    )
+    file.change({"judging.air_hold": '"1 min"', "board.sample_every": '"2 s"'})
     assert isinstance(file.look_twice(), Accepted)
-    slow = Saved(file.path, file.text.replace('sample_every = "15 s"', 'sample_every = "2 min"'))
-    slow.change(
-        ('air_hold = "5 min"', 'air_hold = "1 min"'), ('sample_every = "2 min"', 'sample_every = "15 s"')
-    )
+    slow = Saved(file.path, changed(file.text, {"board.sample_every": '"2 min"'}))
+    slow.change({"judging.air_hold": '"1 min"', "board.sample_every": '"14 s"'})
     result = slow.look_twice()
     assert isinstance(result, Rejected)
     (problem,) = result.problems

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from pydantic import ValidationError
 
-from controller.decision.state import Lockout
+from controller.decision.state import Lockout, Need
 from controller.decision.tally import DayTally
 from controller.faults import FAULTS, FaultCode
 from controller.readings.reading import Good, Missing, Why
@@ -164,6 +164,15 @@ def test_flood_of_alarms_stays_bounded_and_says_what_is_missing():
     assert len(told.alarms[0].detail) == payloads.LONGEST_WORDS
     assert told.alarms[0].detail.endswith("…")
     assert len(told.model_dump_json()) < 100_000
+
+
+@pytest.mark.parametrize(("coldest_c", "cold"), [(None, True), (-3.04, True), (14.96, False)])
+def test_what_has_been_learned_of_the_nights(coldest_c, cold):
+    """The coldest air lately goes out to a tenth, with what it means; unknown nights count as cold."""
+    state = ticks.state(280.0)._replace(need=Need(coldest_c, 1000.0))
+    learned = status(state=state).learned
+    assert learned.coldest_lately_c == (None if coldest_c is None else round(coldest_c, 1))
+    assert learned.nights_are_cold is cold
 
 
 def test_day_sums_add_up_over_loops_and_pumps():

@@ -1,0 +1,62 @@
+"""What the outlets have taught about each loop: how much of the expected heat it really moves."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+# A share learned from less than this is not used: the first runs of a house may not be like the others.
+# Common practice, no source.
+TRUSTED_FROM_S = 3.0 * 3600.0
+# How slowly it follows: a few sunny days or cold nights. Common practice, no source.
+FOLLOWS_IN_S = 10.0 * 3600.0
+# Beyond these limits the probes are wrong rather than the tubes. Common practice, no source.
+LEAST_SHARE, MOST_SHARE = 0.3, 1.5
+# Ticks further apart than this do not belong to one run.
+LONGEST_GAP_S = 90.0
+
+
+class Response(NamedTuple):
+    """A loop's dry heat as a share of what its settings promise.
+
+    Attributes:
+        share: learned so far.
+        judged_s: running time it was learned from.
+        at_mono_s: when the last sample was taken, None if the fan has stopped since.
+    """
+
+    share: float = 1.0
+    judged_s: float = 0.0
+    at_mono_s: float | None = None
+
+
+UNKNOWN = Response()
+
+
+def known_share(response: Response) -> float | None:
+    """The learned share, None until enough running has been judged."""
+    return response.share if response.judged_s >= TRUSTED_FROM_S else None
+
+
+def learned(response: Response, moved_w: float, expected_w: float, now_mono_s: float) -> Response:
+    """The response after one more look at a running loop.
+
+    Args:
+        response: before.
+        moved_w: dry heat between intake and outlet, positive in the direction the soil asks for.
+        expected_w: what the settings promise at this difference, above 0.
+        now_mono_s: now.
+    """
+    share = min(max(moved_w / expected_w, LEAST_SHARE), MOST_SHARE)
+    passed_s = 0.0 if response.at_mono_s is None else now_mono_s - response.at_mono_s
+    if not 0.0 < passed_s <= LONGEST_GAP_S:
+        return response._replace(at_mono_s=now_mono_s)
+    weight = -math.expm1(-passed_s / FOLLOWS_IN_S)
+    return Response(
+        response.share + weight * (share - response.share), response.judged_s + passed_s, now_mono_s
+    )
+
+
+def paused(response: Response) -> Response:
+    """The fan has stopped or cannot be judged: what comes next is another stretch."""
+    return response if response.at_mono_s is None else response._replace(at_mono_s=None)
