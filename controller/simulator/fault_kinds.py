@@ -17,6 +17,7 @@ class FaultKind(Enum):
     PROBE_ALL_ZERO = "probe-all-zero"
     PROBE_NOISY = "probe-noisy"
     PROBE_DRIFT = "probe-drift"
+    PROBE_OFFSET = "probe-offset"
     PROBE_SWAPPED = "probe-swapped"
     PROBE_IN_SUN = "probe-in-sun"
     BUS_SILENT = "bus-silent"
@@ -103,6 +104,7 @@ SPECS = {
     FaultKind.PROBE_ALL_ZERO: Spec(_PROBE, "It answers with nothing but zeros."),
     FaultKind.PROBE_NOISY: Spec(_PROBE, "Some of its answers are damaged.", SHARE, "of its answers"),
     FaultKind.PROBE_DRIFT: Spec(_PROBE, "Its offset grows steadily.", KELVIN, "a day"),
+    FaultKind.PROBE_OFFSET: Spec(_PROBE, "It reads too warm, or too cold.", KELVIN, "all the time"),
     FaultKind.PROBE_SWAPPED: Spec(
         _PROBE, "It hangs in the other one's place and the other one in its place.", partner=True
     ),

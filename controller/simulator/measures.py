@@ -113,6 +113,12 @@ def _heat_per_kwh(summary: Summary) -> float | None:
     return moved_kwh / summary.fans.energy_kwh if summary.fans.energy_kwh > 0.0 else None
 
 
+def _heater_kwh(summary: Summary) -> float | None:
+    """Heat of the backup heater, None where there is none."""
+    heater = summary.house.fittings.get("heater")
+    return None if heater is None else heater.heat_kwh
+
+
 def _soil_end_c(summary: Summary) -> float:
     ends_c = [loop.soil_end_c for loop in summary.fans.by_loop.values()]
     return sum(ends_c) / len(ends_c)
@@ -160,6 +166,7 @@ MEASURES = (
     Measure(SOIL, "soil at the tubes, last", "soil_end_c", Kind.TEMPERATURE, _soil_end_c),
     ELECTRICITY,
     PER_KWH,
+    Measure(MOTORS, "heat of the heater", "heater_kwh", Kind.ENERGY, _heater_kwh),
     Measure(MOTORS, "fan hours, added up", "fan_h", Kind.HOURS, lambda s: s.fans.run_hours),
     Measure(MOTORS, "fan starts", "fan_starts", Kind.COUNT, lambda s: s.fans.starts),
     Measure(MOTORS, "pump runs", "pump_starts", Kind.COUNT, lambda s: s.pump.starts),

@@ -162,10 +162,12 @@ class SimulatedProbes:
         return None
 
     def _astray_k(self, name: str, now_s: float) -> float:
-        """How far a probe is off that drifts or hangs in the sun."""
+        """How far a probe is off that is badly made, drifts or hangs in the sun."""
         astray_k = 0.0
         if drift := self._board.find(FaultKind.PROBE_DRIFT, name):
             astray_k += drift.by * (now_s - self._start_s - drift.at_s) / DAY_S
+        if offset := self._board.find(FaultKind.PROBE_OFFSET, name):
+            astray_k += offset.by
         if sun := self._board.find(FaultKind.PROBE_IN_SUN, name):
             astray_k += sun.by * self._model.sun_w_m2() / FULL_SUN_W_M2
         return astray_k
@@ -181,9 +183,14 @@ def _place_of(probe: Probe, model: Model) -> tuple[tuple[int, int, int], float]:
         return (thermometers.IN_OUTLET, loop, 0), 0.0
     depth_m = model.cuts[loop].depth_m
     row, share = _soil_place(
-        model.ground.row_m[loop], depth_m if probe.place == "soil" else min(ROOT_ZONE_M, 0.5 * depth_m)
+        model.ground.row_m[loop], depth_m if probe.place == "soil" else root_zone_depth_m(depth_m)
     )
     return (thermometers.IN_SOIL, loop, row), share
+
+
+def root_zone_depth_m(tube_depth_m: float) -> float:
+    """Where a root-zone probe sits above tubes of this depth."""
+    return min(ROOT_ZONE_M, 0.5 * tube_depth_m)
 
 
 def _soil_place(rows_m: Floats, depth_m: float) -> tuple[int, float]:

@@ -17,6 +17,11 @@ if TYPE_CHECKING:
 THERMOSTAT_COOL_C = 24.0
 THERMOSTAT_HEAT_C = 10.0
 THERMOSTAT_DEADBAND_K = 1.0
+# A difference rule as a hobby controller has it. Common practice, no source.
+DIFFERENCE_K = 5.0
+DIFFERENCE_COOL_C = 20.0
+DIFFERENCE_HEAT_C = 10.0
+DIFFERENCE_DEADBAND_K = 1.0
 
 
 def fans_off(view: LoopView) -> Wish:
@@ -39,9 +44,20 @@ def plain_thermostat(view: LoopView) -> Wish:
     return fans_always(view) if hot or cold else fans_off(view)
 
 
+def simple_difference(view: LoopView) -> Wish:
+    """When warm air meets soil 5 K colder, or cold air meets soil 5 K warmer."""
+    band_k = 0.0 if view.running_for is None else DIFFERENCE_DEADBAND_K
+    needed_k = DIFFERENCE_K - band_k
+    over_k = view.ceiling_c - view.soil_c
+    charge = view.ceiling_c > DIFFERENCE_COOL_C - band_k and over_k > needed_k
+    discharge = view.ceiling_c < DIFFERENCE_HEAT_C + band_k and -over_k > needed_k
+    return fans_always(view) if charge or discharge else fans_off(view)
+
+
 STRATEGIES: Mapping[str, DemandRule] = {
     "hypocaust": heat_rule,
     "fans-off": fans_off,
     "fans-always": fans_always,
     "plain-thermostat": plain_thermostat,
+    "simple-difference": simple_difference,
 }

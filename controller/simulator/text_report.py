@@ -44,7 +44,10 @@ IDLE_WORDS = {
     ReasonCode.NOTHING_WANTED: "neither warmth nor cooling was wanted",
     ReasonCode.DIFFERENCE_SMALL: "roof and soil differed too little",
     ReasonCode.HEAT_TOO_DEAR: "there was too little heat for the electricity",
-    ReasonCode.STORE_NOT_WANTED: "no cold night made stored heat worth having",
+    ReasonCode.STORE_NOT_WANTED: "the soil was warm enough for the nights",
+    ReasonCode.NOTHING_TO_BANK: "the roof was no warmer than the soil",
+    ReasonCode.NOTHING_TO_RETURN: "the soil had no warmth left",
+    ReasonCode.OTHERS_ENOUGH: "other loops were enough",
     ReasonCode.ROOT_ZONE_WARM: "the root zone was at its upper limit",
     ReasonCode.ROOT_ZONE_COLD: "the root zone was at its lower limit",
     ReasonCode.NO_HEAT_PROVEN: "the run before moved too little heat",
@@ -68,6 +71,7 @@ STRATEGIES = {
     "fans-off": "The fans are held off; only the pumps work.",
     "fans-always": "The fans run whenever that is safe, wanted or not.",
     "plain-thermostat": "The fans follow a plain thermostat under the roof that does not look at the soil.",
+    "simple-difference": "The fans run where soil and warm or cold air under the roof differ by 5 K.",
 }
 
 

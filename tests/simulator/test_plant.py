@@ -211,6 +211,19 @@ def test_a_stuck_probe_stays_and_a_drifting_one_walks_away() -> None:
     assert value_c(house, soil) - value_c(sound, soil) == pytest.approx(1.0, abs=0.0626)
 
 
+@pytest.mark.parametrize("by_k", [-1.5, 1.5])
+def test_a_probe_with_an_offset_is_as_far_off_at_noon_as_at_the_start(by_k: float) -> None:
+    """It shows that much more or less than a sound one, at once and after half a day, and only it does."""
+    soil, bench = settings().probe_names("soil", LOOP)[0], settings().probe_names("bench")[0]
+    sound = plant(exact_probes=True)
+    house = plant(exact_probes=True, faults=[fault(FaultKind.PROBE_OFFSET, soil, by=by_k)])
+    for pause_s in (0.0, DAY_S / 2):
+        for each in (house, sound):
+            each.advance(pause_s)
+        assert value_c(house, soil) - value_c(sound, soil) == pytest.approx(by_k, abs=1.0 / 16.0)
+        assert value_c(house, bench) == value_c(sound, bench)
+
+
 def test_a_silent_bus_takes_every_probe() -> None:
     """Not one probe answers."""
     house = plant(faults=[fault(FaultKind.BUS_SILENT)])

@@ -125,7 +125,7 @@ def test_spring_sun_is_banked():
     assert any(loop.soil_end_c > loop.soil_start_c + 0.1 for loop in summary.fans.by_loop.values())
 
 
-@pytest.mark.parametrize("strategy", ["fans-always", "plain-thermostat"])
+@pytest.mark.parametrize("strategy", ["fans-always", "plain-thermostat", "simple-difference"])
 def test_other_strategies_stay_within_the_promises(strategy):
     """A bad rule is still held by the safety rules."""
     summary = rehearse(plan(1.0, strategy=strategy)).summary

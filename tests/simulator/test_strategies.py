@@ -4,17 +4,27 @@ from __future__ import annotations
 
 import pytest
 
-from controller.decision.demand import LoopView
+from controller.decision.demand import LoopView, heat_rule
 from controller.decision.heat import plan_for
 from controller.decision.state import Demand, Need
 from controller.simulator.strategies import STRATEGIES
 from tests.decision.world import HOUSE
 
 
-def wish(strategy, ceiling_c, running_for=None):
-    """What a strategy wants of the first loop over soil of 12 °C."""
+def wish(strategy, ceiling_c, running_for=None, soil_c=12.0):
+    """What a strategy wants of the first loop, over soil of 12 °C unless another is given."""
     plan = plan_for(HOUSE).loops[0]
-    view = LoopView(HOUSE, plan, ceiling_c, 12.0, ceiling_c, Need(0.0), running_for)
+    view = LoopView(
+        settings=HOUSE,
+        plan=plan,
+        ceiling_c=ceiling_c,
+        soil_c=soil_c,
+        air_c=ceiling_c,
+        need=Need(0.0),
+        running_for=running_for,
+        place=0.0,
+        heat_w_per_k=plan.expected_w_per_k,
+    )
     return STRATEGIES[strategy](view)
 
 
@@ -37,6 +47,38 @@ def test_thermostat_has_a_deadband_on_both_sides():
     assert wish("plain-thermostat", 11.1, Demand.PLAIN).demand is None
 
 
+RUNS = Demand.PLAIN
+
+
+@pytest.mark.parametrize(
+    ("ceiling_c", "soil_c", "running_for", "runs"),
+    [
+        (20.1, 12.0, None, True),
+        (19.9, 12.0, None, False),
+        (25.0, 19.9, None, True),
+        (25.0, 20.1, None, False),
+        (19.1, 12.0, RUNS, True),
+        (18.9, 12.0, RUNS, False),
+        (25.0, 20.9, RUNS, True),
+        (25.0, 21.1, RUNS, False),
+        (9.9, 18.0, None, True),
+        (10.1, 18.0, None, False),
+        (5.0, 10.1, None, True),
+        (5.0, 9.9, None, False),
+        (10.9, 18.0, RUNS, True),
+        (11.1, 18.0, RUNS, False),
+        (5.0, 9.1, RUNS, True),
+        (5.0, 8.9, RUNS, False),
+        (25.0, 35.0, None, False),
+        (5.0, -5.0, None, False),
+    ],
+)
+def test_simple_difference_wants_warm_or_cold_air_and_soil_that_differs(ceiling_c, soil_c, running_for, runs):
+    """Air above 20 °C over soil 5 K colder, or below 10 °C over soil 5 K warmer; once on, 1 K more."""
+    wanted = wish("simple-difference", ceiling_c, running_for, soil_c).demand
+    assert wanted is (Demand.PLAIN if runs else None)
+
+
 @pytest.mark.parametrize("strategy", [name for name in STRATEGIES if name != "hypocaust"])
 def test_every_wish_has_a_sentence(strategy):
     """Each reason can be written out with the numbers it carries."""
@@ -46,4 +88,5 @@ def test_every_wish_has_a_sentence(strategy):
 
 def test_default_is_the_controllers_own_rule():
     """The rehearsal runs by default what the greenhouse runs."""
-    assert wish("hypocaust", 30.0).demand is Demand.COOL
+    assert STRATEGIES["hypocaust"] is heat_rule
+    assert wish("hypocaust", 30.0).demand is Demand.BANK

@@ -9,8 +9,10 @@ import pytest
 from controller.decision.command import OutputChange, OutputId
 from controller.decision.reasons import Reason, ReasonCode
 from controller.simulator.journal import Happening
+from controller.simulator.strategies import STRATEGIES
 from controller.simulator.summary import AlarmSums, DemandSums, FittingSums, PromiseSums
 from controller.simulator.text_report import IDLE_WORDS, WIDTH, report
+from controller.simulator.text_report import STRATEGIES as WORDS
 from controller.units import TemperatureUnit
 from tests.simulator.made_up import HOUSE, LOOP, SUMMARY
 
@@ -199,6 +201,14 @@ def test_energy_that_does_not_close_is_a_warning(error):
 def test_other_strategies_are_named():
     """A comparison strategy is told at the top."""
     assert "The fans are held off; only the pumps work." in text(changed(strategy="fans-off"))
+
+
+@pytest.mark.parametrize("strategy", STRATEGIES)
+def test_every_strategy_can_be_reported(strategy):
+    """Each strategy that can be rehearsed has its words; the controller's own needs none."""
+    told = WORDS[strategy]
+    assert told in text(changed(strategy=strategy))
+    assert bool(told) is (strategy != "hypocaust")
 
 
 def test_heater_screen_and_cloth_are_told_only_where_fitted():
