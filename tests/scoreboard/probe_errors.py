@@ -1,0 +1,86 @@
+"""``python -m tests.scoreboard.probe_errors``: what it costs when all probes of a kind read 1.5 K wrong."""
+
+from __future__ import annotations
+
+import sys
+from itertools import product
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tqdm import tqdm
+
+from controller.simulator.fault_kinds import FaultKind
+from controller.simulator.faults import ScriptedFault
+from controller.simulator.weather import load_weather
+from tests.scoreboard.cases import CASES, DAYS
+from tests.scoreboard.foresight import STILL, season
+from tests.scoreboard.runs import rehearsed, workers
+
+if TYPE_CHECKING:
+    from controller.settings.schema import Settings
+    from tests.scoreboard.cases import Case
+
+HERE = Path(__file__).parent
+ERROR_K = 1.5
+PLACES = ("bench", "ceiling", "soil", "root-zone", "outlet")
+SOUND = ("", 0.0)
+ERRORS = (SOUND, *product(PLACES, (-ERROR_K, ERROR_K)))
+
+
+def off(settings: Settings, place: str, by_k: float) -> tuple[ScriptedFault, ...]:
+    """Every probe of a place off by as much, from the start to the end."""
+    return tuple(
+        ScriptedFault(FaultKind.PROBE_OFFSET, name, 0.0, by=by_k)
+        for name, probe in settings.probes.items()
+        if probe.place == place
+    )
+
+
+def cold_kh(case: Case, place: str, by_k: float) -> float:
+    """Degree-hours below 4 °C of a season with such probes."""
+    settings = case.settings()
+    return rehearsed(case, "hypocaust", settings, off(settings, place, by_k)).reached.cold_kh
+
+
+def still_kh(case: Case) -> float:
+    """The same with the fans off."""
+    return season(case.settings(), load_weather(case.weather, case.seed), STILL, DAYS).cold_kh
+
+
+def table(still: dict[Case, float], cold: dict[tuple[Case, tuple[str, float]], float]) -> str:
+    """What is lost, in points of what sound probes bring."""
+    lines = [
+        "# What wrong probes cost",
+        "",
+        "Made by `python -m tests.scoreboard.probe_errors`: every probe of a place reads too warm or too",
+        "cold for a whole season. The loss is in points of the reduction of degree-hours below 4 °C that",
+        "sound probes bring.",
+        "",
+        f"| probes | {' | '.join(case.name for case in still)} |",
+        f"|---|{'---|' * len(still)}",
+    ]
+    for place, by_k in ERRORS[1:]:
+        cells = []
+        for case, still_sum in still.items():
+            brought = still_sum - cold[case, SOUND]
+            cells.append(f"{100.0 * (cold[case, (place, by_k)] - cold[case, SOUND]) / brought:+.1f}")
+        lines.append(f"| {place} {by_k:+.1f} K | {' | '.join(cells)} |")
+    return "\n".join([*lines, ""])
+
+
+def main() -> int:
+    """Play two cases with every error, print the table and keep it."""
+    cases = [CASES[0], CASES[10]]
+    jobs = list(product(cases, ERRORS))
+    with workers() as pool:
+        still = dict(zip(cases, pool.map(still_kh, cases), strict=True))
+        played = pool.map(cold_kh, *zip(*((case, *error) for case, error in jobs), strict=True))
+        cold = dict(zip(jobs, tqdm(played, total=len(jobs), unit="run"), strict=True))
+    text = table(still, cold)
+    print(text)
+    (HERE / "PROBE_ERRORS.md").write_text(text, encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,129 @@
+"""All runs of the scoreboard, on all cores and in machine code where it can be had."""
+
+from __future__ import annotations
+
+import multiprocessing
+import sys
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from tqdm import tqdm
+
+from controller.simulator.native import NativeError, native_copy
+from controller.simulator.run import Rehearsal, rehearse
+from controller.simulator.weather import load_weather
+from tests.scoreboard.cases import DAYS, FIRST_DAY
+from tests.scoreboard.foresight import STILL, Bound, Reached, find_bound, season
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from controller.settings.schema import Settings
+    from controller.simulator.faults import ScriptedFault
+    from tests.scoreboard.cases import Case
+
+STRATEGIES = ("hypocaust", "simple-difference", "plain-thermostat", "fans-always")
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """A season of the real controller.
+
+    Attributes:
+        reached: cold, heat and electricity.
+        starts: starts a fan.
+        broken: promises that did not hold.
+        alarms: alarms raised.
+    """
+
+    reached: Reached
+    starts: float
+    broken: int
+    alarms: int
+
+
+@dataclass(slots=True)
+class Board:
+    """What is known of one case once all its runs are done."""
+
+    case: Case
+    still: Reached | None = None
+    bound: Bound | None = None
+    scores: dict[str, Score] | None = None
+
+    def benefit(self, reached: Reached) -> float | None:
+        """Share of the best reduction of degree-hours below 4 °C that was found; None where there is none."""
+        if self.still is None or self.bound is None:
+            return None
+        possible = self.still.cold_kh - self.best_kh()
+        return (self.still.cold_kh - reached.cold_kh) / possible if possible > LEAST_KH else None
+
+    def best_kh(self) -> float:
+        """The fewest degree-hours anything reached: a bound that was beaten is no bound."""
+        found = [score.reached.cold_kh for score in (self.scores or {}).values()]
+        return min([*found, self.bound.reached.cold_kh] if self.bound is not None else found)
+
+
+LEAST_KH = 20.0  # with less frost than this to prevent, a share of it means nothing
+
+
+def rehearsed(
+    case: Case, strategy: str, settings: Settings | None = None, faults: tuple[ScriptedFault, ...] = ()
+) -> Score:
+    """The real controller through a season."""
+    house = settings or case.settings()
+    plan = Rehearsal(house, case.weather, FIRST_DAY, DAYS, seed=case.seed, faults=faults, strategy=strategy)
+    summary = rehearse(plan).summary
+    heat_kwh = summary.ground.charged_kwh + summary.ground.discharged_kwh
+    return Score(
+        Reached(
+            summary.house.degree_hours_below_4c,
+            summary.house.degree_hours_above_32c,
+            summary.fans.energy_kwh,
+            heat_kwh,
+        ),
+        summary.fans.starts / len(house.loops),
+        len(summary.promises.broken),
+        sum(alarm.raised for alarm in summary.alarms.values()),
+    )
+
+
+def _still(case: Case) -> Reached:
+    return season(case.settings(), load_weather(case.weather, case.seed), STILL)
+
+
+def _job(case: Case, what: str) -> Score | Bound | Reached:
+    if what == "bound":
+        return find_bound(case)
+    return _still(case) if what == "still" else rehearsed(case, what)
+
+
+def workers(processes: int | None = None) -> ProcessPoolExecutor:
+    """Processes that import the compiled copy of the controller, or the plain sources where there is none."""
+    try:
+        sys.path.insert(0, str(native_copy()))  # processes that are spawned take the path over
+    except NativeError as problem:
+        sys.stderr.write(f"in plain Python, which takes three times as long: {problem}\n")
+    return ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"))
+
+
+def play(cases: Sequence[Case], processes: int | None = None) -> list[Board]:
+    """Run every case; the slowest pieces first, so that no core waits at the end."""
+    boards = {case: Board(case, scores={}) for case in cases}
+    jobs = [(case, what) for what in ("bound", *STRATEGIES, "still") for case in cases]
+    with workers(processes) as pool:
+        waiting = {pool.submit(_job, *job): job for job in jobs}
+        for done in tqdm(as_completed(waiting), total=len(jobs), unit="run"):
+            case, what = waiting[done]
+            _put(boards[case], what, done.result())
+    return list(boards.values())
+
+
+def _put(board: Board, what: str, result: Score | Bound | Reached) -> None:
+    if isinstance(result, Bound):
+        board.bound = result
+    elif isinstance(result, Reached):
+        board.still = result
+    elif board.scores is not None:
+        board.scores[what] = result
