@@ -50,7 +50,7 @@ def draw(boards: Sequence[Board], path: Path) -> None:
     figure.suptitle("How much of the preventable frost is prevented, and what the fans use for it")
     figure.supxlabel("fans, kWh a year")
     figure.supylabel("frost benefit, % of the best found with hindsight")
-    figure.savefig(path)
+    figure.savefig(path, metadata={"Date": None} if path.suffix == ".svg" else None)
     plt.close(figure)
 
 
@@ -68,6 +68,7 @@ def _field(axis: Axes, board: Board) -> None:
             color=COLOURS[strategy],
         )  # fmt: skip
     axis.axhline(100.0, color="#999999", linewidth=0.8, linestyle=":")
-    axis.set_xlim(left=0.0)
-    axis.margins(x=0.25, y=0.12)
+    axis.margins(y=0.14)
+    most_kwh = max(score.reached.fans_kwh for score in (board.scores or {}).values())
+    axis.set_xlim(0.0, 1.25 * most_kwh)  # room for the last label
     axis.grid(alpha=0.25)
