@@ -156,6 +156,7 @@ def _fan_intents(
                 plan.settings,
                 rule,
                 snapshot.ceiling,
+                snapshot.bench,
                 air_c,
                 snapshot.loops[loop.name],
                 stops[loop.sump],

@@ -37,6 +37,7 @@ class FanInput(NamedTuple):
         settings: the settings in force.
         rule: the demand rule.
         ceiling: air at the riser intake.
+        bench: air at the bench.
         air_c: air at the crop, None where neither bench nor ceiling can be read.
         readings: the loop's own probes.
         house_stop: fire or water, None if neither.
@@ -51,6 +52,7 @@ class FanInput(NamedTuple):
     settings: Settings
     rule: DemandRule
     ceiling: Reading
+    bench: Reading
     air_c: float | None
     readings: LoopReadings
     house_stop: Stop | None
@@ -133,15 +135,19 @@ def _stop(seen: FanInput) -> Stop | None:
 
 
 def _frost_exception(seen: FanInput) -> bool:
-    """Whether the fan may run although its float cannot be read: only by setting, only in frost."""
+    """Whether the fan may run although its float cannot be read: only by setting, only in frost.
+
+    Water may stand in the tubes, so the frost must be at the bench itself; a cold roof is not enough.
+    """
     if not seen.settings.fans.run_in_frost_with_float_unreadable or seen.house_stop is None:
         return False
-    if seen.house_stop[0] is not Lockout.FLOAT_UNREADABLE or seen.air_c is None:
+    crop = seen.bench if isinstance(seen.bench, Good) else seen.ceiling
+    if seen.house_stop[0] is not Lockout.FLOAT_UNREADABLE or not isinstance(crop, Good):
         return False
     if _charging(seen) is not False:
         return False
     points = seen.settings.setpoints
-    return seen.air_c <= points.frost_limit_c + (points.air_deadband_k if seen.output.on else 0.0)
+    return crop.value <= points.frost_limit_c + (points.air_deadband_k if seen.output.on else 0.0)
 
 
 def _running(seen: FanInput, wish: Wish, difference_k: float) -> FanIntent:

@@ -250,9 +250,9 @@ class PromiseWatch:
         settings, snapshot = tick.settings, tick.snapshot
         if not settings.fans.run_in_frost_with_float_unreadable:
             return False
-        air_c = [reading.value for reading in (snapshot.bench, snapshot.ceiling) if isinstance(reading, Good)]
+        air = snapshot.bench if isinstance(snapshot.bench, Good) else snapshot.ceiling
         points = settings.setpoints
-        if not air_c or min(air_c) > points.frost_limit_c + points.air_deadband_k:
+        if not isinstance(air, Good) or air.value > points.frost_limit_c + points.air_deadband_k:
             return False
         since_s = self._motors[("fan", name)].on_since_s
         if since_s is None or tick.now_mono_s - since_s < settings.fans.purge_s:

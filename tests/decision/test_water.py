@@ -169,6 +169,16 @@ def test_the_setting_does_nothing_without_frost() -> None:
     assert world.starts() == []
 
 
+def test_a_cold_roof_over_a_bench_above_the_limit_is_no_frost_to_the_setting() -> None:
+    """With water possible in the tubes, only frost at the crop itself may run a fan."""
+    world = World(ALLOWED)
+    world.frosty()
+    world.bench_c = ALLOWED.setpoints.frost_limit_c + 0.1
+    world.level["main"] = Why.UNREADABLE
+    world.run(HOUR_S)
+    assert world.starts() == []
+
+
 def test_a_frost_run_ends_when_the_frost_does() -> None:
     """Once the air is a deadband above the frost limit the exception is over, minimum run or not."""
     world = freezing(ALLOWED, Why.UNREADABLE)
