@@ -148,7 +148,10 @@ def _fan_intents(
     now_s: float,
     rule: DemandRule,
 ) -> dict[str, FanIntent]:
-    places = _places(plan, snapshot, state, stops, now_s)
+    points = plan.settings.setpoints
+    # The order matters to a cold house only; working it out at every tick would cost the others.
+    cold = air_c is not None and air_c <= points.heat_below_c + points.air_deadband_k
+    places = _places(plan, snapshot, state, stops, now_s) if cold else {}
     return {
         loop.name: fan_intent(
             FanInput(
@@ -164,7 +167,7 @@ def _fan_intents(
                 state.outputs[loop.fan],
                 state.fans[loop.name],
                 now_s,
-                places[loop.name],
+                places.get(loop.name, 0.0),
             )
         )
         for loop in plan.loops

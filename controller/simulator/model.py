@@ -208,12 +208,17 @@ class Model:
 
     def soil_c(self, loop: int, depth_m: float) -> float:
         """Soil temperature halfway along and halfway between two tubes of a loop."""
+        row, share = self.soil_place(loop, depth_m)
+        above_c, below_c = self.temp_c[loop, row : row + 2, -2, at.SEGMENTS // 2]
+        return float(above_c + share * (below_c - above_c))
+
+    def soil_place(self, loop: int, depth_m: float) -> tuple[int, float]:
+        """The row of soil above a depth, and how far the depth is on the way to the next, 0 to 1."""
         rows = self.ground.row_m[loop]
         below = int(np.searchsorted(rows[1:-1], depth_m)) + 1
         below = min(max(below, 2), rows.size - 2)
         share = (depth_m - rows[below - 1]) / (rows[below] - rows[below - 1])
-        column = self.temp_c[loop, :, -2, at.SEGMENTS // 2]
-        return float(column[below - 1] + min(max(share, 0.0), 1.0) * (column[below] - column[below - 1]))
+        return below - 1, min(max(float(share), 0.0), 1.0)
 
     def bench_rh(self) -> float:
         """Relative humidity among the crop, 0 to 1."""

@@ -182,20 +182,10 @@ def _place_of(probe: Probe, model: Model) -> tuple[tuple[int, int, int], float]:
     if probe.place == "outlet":
         return (thermometers.IN_OUTLET, loop, 0), 0.0
     depth_m = model.cuts[loop].depth_m
-    row, share = _soil_place(
-        model.ground.row_m[loop], depth_m if probe.place == "soil" else root_zone_depth_m(depth_m)
-    )
+    row, share = model.soil_place(loop, depth_m if probe.place == "soil" else root_zone_depth_m(depth_m))
     return (thermometers.IN_SOIL, loop, row), share
 
 
 def root_zone_depth_m(tube_depth_m: float) -> float:
     """Where a root-zone probe sits above tubes of this depth."""
     return min(ROOT_ZONE_M, 0.5 * tube_depth_m)
-
-
-def _soil_place(rows_m: Floats, depth_m: float) -> tuple[int, float]:
-    """The row above a depth, and how far the depth is on the way to the next, 0 to 1; as the model has it."""
-    below = int(np.searchsorted(rows_m[1:-1], depth_m)) + 1
-    below = min(max(below, 2), rows_m.size - 2)
-    share = (depth_m - rows_m[below - 1]) / (rows_m[below] - rows_m[below - 1])
-    return below - 1, min(max(float(share), 0.0), 1.0)

@@ -4,11 +4,6 @@ from __future__ import annotations
 
 import csv
 import json
-import os
-import signal
-import subprocess
-import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -18,7 +13,7 @@ from controller.cli import compare, main
 from controller.cli.compare import names_of
 from controller.cli.rehearse import Request, Unusable
 from controller.simulator.worker import Failed
-from tests.cli.test_rehearse import alive
+from tests.cli.interrupt import interrupted
 
 # Each process may have to compile the model first, on a machine that is busy with other tests.
 pytestmark = pytest.mark.timeout(400)
@@ -110,25 +105,9 @@ def test_a_defect_in_one_is_one_message_and_an_exit_code_of_its_own(capsys, monk
 @pytest.mark.process
 def test_the_interrupt_key_ends_all_with_one_message():
     """Every process ends, and the message says how many rehearsals were finished."""
-    arguments = ["--strategy", "hypocaust,fans-off,fans-always", "--days", "3650"]
-    command = [sys.executable, "-m", "controller", "rehearse", HOUSE, *arguments]
-    process = subprocess.Popen(
-        command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True, text=True
-    )
-    try:
-        deadline_s = time.monotonic() + 60.0
-        while len(alive(process.pid)) < 2 and time.monotonic() < deadline_s:
-            time.sleep(0.05)
-        time.sleep(1.0)
-        os.killpg(process.pid, signal.SIGINT)
-        out, err = process.communicate(timeout=20.0)
-    finally:
-        process.kill()
-    assert (process.returncode, out) == (130, "")
+    code, out, err = interrupted(HOUSE, "--strategy", "hypocaust,fans-off,fans-always", "--days", "3650")
+    assert (code, out) == (130, "")
     assert err == "rehearse: stopped after 0 of 3 rehearsals\n"
-    while alive(process.pid) and time.monotonic() < deadline_s:
-        time.sleep(0.05)
-    assert alive(process.pid) == []
 
 
 def test_names_hold_what_differs_and_no_more():

@@ -5,10 +5,8 @@ from __future__ import annotations
 import importlib.util
 import json
 import os
-import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -16,6 +14,7 @@ from jsonschema import Draft202012Validator
 
 from controller.cli import main, rehearse
 from controller.decision.promises import Broken, PromiseWatch
+from tests.cli.interrupt import interrupted
 
 ROOT = Path(__file__).parents[2]
 HOUSE = str(ROOT / "config" / "house.toml")
@@ -246,35 +245,10 @@ def test_a_terminal_shows_progress_and_is_left_clean(monkeypatch, capsys):
     json.loads(capsys.readouterr().out)
 
 
-def alive(group):
-    """The processes of a group that still run."""
-    listed = subprocess.run(
-        ["ps", "-A", "-o", "pgid=,stat="], capture_output=True, text=True, check=True
-    ).stdout
-    states = [line.split() for line in listed.splitlines()]
-    return [state for pgid, state in states if int(pgid) == group and not state.startswith("Z")]
-
-
 @pytest.mark.process
 def test_the_interrupt_key_ends_everything_quietly():
     """A long rehearsal and its twin end at once, with exit code 130 and without a word."""
-    command = [sys.executable, "-m", "controller", "rehearse", HOUSE, "--days", "3650"]
-    process = subprocess.Popen(
-        command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True, text=True
-    )
-    try:
-        deadline_s = time.monotonic() + 60.0
-        while len(alive(process.pid)) < 2 and time.monotonic() < deadline_s:
-            time.sleep(0.05)
-        time.sleep(1.0)
-        os.killpg(process.pid, signal.SIGINT)
-        out, err = process.communicate(timeout=20.0)
-    finally:
-        process.kill()
-    assert (process.returncode, out, err) == (130, "", "")
-    while alive(process.pid) and time.monotonic() < deadline_s:
-        time.sleep(0.05)
-    assert alive(process.pid) == []
+    assert interrupted(HOUSE, "--days", "3650") == (130, "", "")
 
 
 def test_request_is_what_the_command_line_says(monkeypatch):

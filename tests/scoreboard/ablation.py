@@ -8,13 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from unittest.mock import patch
 
-from tqdm import tqdm
-
 from controller.decision.demand import heat_rule
 from controller.decision.state import Need
 from controller.simulator.strategies import STRATEGIES
 from tests.scoreboard.cases import CASES
-from tests.scoreboard.runs import rehearsed, workers
+from tests.scoreboard.runs import rehearsed, results_of
 
 if TYPE_CHECKING:
     from controller.decision.demand import LoopView, Wish
@@ -85,11 +83,7 @@ def table(cases: tuple[Case, ...], scores: dict[tuple[Case, str], Score]) -> str
 def main() -> int:
     """Play every variant of two tuning cases, print the table and keep it."""
     cases = CASES[:2]
-    jobs = list(product(cases, WITHOUT))
-    with workers() as pool:
-        played = pool.map(without, *zip(*jobs, strict=True))
-        scores = dict(zip(jobs, tqdm(played, total=len(jobs), unit="run"), strict=True))
-    text = table(cases, scores)
+    text = table(cases, results_of(without, list(product(cases, WITHOUT))))
     print(text)
     (HERE / "ABLATION.md").write_text(text, encoding="utf-8")
     return 0

@@ -12,10 +12,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from controller.decision.tally import JOULES_PER_KWH
 from controller.faults import DAY_S, HOUR_S
 from controller.simulator import indices as at
 from controller.simulator.model import Model
 from controller.simulator.probes import root_zone_depth_m
+from controller.simulator.tracker import COLD_C, HOT_C
 from controller.simulator.weather import load_weather
 from tests.scoreboard.cases import DAYS, FIRST_DAY
 
@@ -25,10 +27,8 @@ if TYPE_CHECKING:
     from tests.scoreboard.cases import Case
 
 LOOK_S = 300.0
-COLD_C, HOT_C = 4.0, 32.0
 RETURN_BAND_K = 0.5
 BANK_BAND_K = 1.0
-JOULES_PER_KWH = 3.6e6
 
 
 @dataclass(frozen=True, slots=True)

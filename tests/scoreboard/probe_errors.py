@@ -7,14 +7,12 @@ from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tqdm import tqdm
-
 from controller.simulator.fault_kinds import FaultKind
 from controller.simulator.faults import ScriptedFault
 from controller.simulator.weather import load_weather
 from tests.scoreboard.cases import CASES, DAYS
 from tests.scoreboard.foresight import STILL, season
-from tests.scoreboard.runs import rehearsed, workers
+from tests.scoreboard.runs import rehearsed, results_of
 
 if TYPE_CHECKING:
     from controller.settings.schema import Settings
@@ -36,9 +34,10 @@ def off(settings: Settings, place: str, by_k: float) -> tuple[ScriptedFault, ...
     )
 
 
-def cold_kh(case: Case, place: str, by_k: float) -> float:
+def cold_kh(case: Case, error: tuple[str, float]) -> float:
     """Degree-hours below 4 °C of a season with such probes."""
     settings = case.settings()
+    place, by_k = error
     return rehearsed(case, "hypocaust", settings, off(settings, place, by_k)).reached.cold_kh
 
 
@@ -71,12 +70,8 @@ def table(still: dict[Case, float], cold: dict[tuple[Case, tuple[str, float]], f
 def main() -> int:
     """Play two cases with every error, print the table and keep it."""
     cases = [CASES[0], CASES[6]]
-    jobs = list(product(cases, ERRORS))
-    with workers() as pool:
-        still = dict(zip(cases, pool.map(still_kh, cases), strict=True))
-        played = pool.map(cold_kh, *zip(*((case, *error) for case, error in jobs), strict=True))
-        cold = dict(zip(jobs, tqdm(played, total=len(jobs), unit="run"), strict=True))
-    text = table(still, cold)
+    still = {case: still_kh(case) for case in cases}
+    text = table(still, results_of(cold_kh, list(product(cases, ERRORS))))
     print(text)
     (HERE / "PROBE_ERRORS.md").write_text(text, encoding="utf-8")
     return 0

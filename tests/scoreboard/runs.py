@@ -6,7 +6,7 @@ import multiprocessing
 import sys
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from tqdm import tqdm
 
@@ -17,12 +17,14 @@ from tests.scoreboard.cases import DAYS, FIRST_DAY
 from tests.scoreboard.foresight import STILL, Bound, Reached, find_bound, season
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from controller.settings.schema import Settings
     from controller.simulator.faults import ScriptedFault
     from tests.scoreboard.cases import Case
 
+Result = TypeVar("Result")
+Job = TypeVar("Job", bound=tuple[Any, ...])
 STRATEGIES = ("hypocaust", "simple-difference", "plain-thermostat", "fans-always")
 
 
@@ -106,6 +108,13 @@ def workers(processes: int | None = None) -> ProcessPoolExecutor:
     except NativeError as problem:
         sys.stderr.write(f"in plain Python, which takes three times as long: {problem}\n")
     return ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"))
+
+
+def results_of(job: Callable[..., Result], jobs: Sequence[Job]) -> dict[Job, Result]:
+    """Do a job for each tuple of arguments, on all cores and with a progress bar."""
+    with workers() as pool:
+        done = pool.map(job, *zip(*jobs, strict=True))
+        return dict(zip(jobs, tqdm(done, total=len(jobs), unit="run"), strict=True))
 
 
 def play(cases: Sequence[Case], processes: int | None = None) -> list[Board]:
