@@ -12,7 +12,7 @@ from scipy.integrate import solve_ivp
 
 from controller.simulator.grid import Grid
 from tests.simulator.garden import plant
-from tests.simulator.network import conductance_matrix
+from tests.simulator.network import conductance_matrix, heated_by_wall
 from tests.simulator.rig import Rig, soil_of
 
 LOAM = soil_of("loam", 0.75)
@@ -25,24 +25,11 @@ PIECE_S = 3600.0  # the heat goes on and off every hour, as fans do
 
 def general(rig: Rig) -> tuple[np.ndarray, float]:
     """Temperatures after ``DAYS`` by scipy's BDF, and the seconds it took."""
-    ground = rig.ground
-    matrix, places = conductance_matrix(ground)
-    source = np.zeros(len(places))
-    capacity = np.array([ground.joule_per_k[0, row, column] for row, column in places])
-    faces = [
-        (places[int(r), int(c)], g)
-        for r, c, g in zip(ground.face_row, ground.face_column, ground.face[0], strict=True)
-    ]
-    for place, conductance in faces:
-        source[place] += conductance / ground.face_sum[0] * 0.5 * WATTS_PER_M
-        matrix[place, place] -= conductance
-        for other, share in faces:
-            matrix[place, other] += conductance * share / ground.face_sum[0]
-    rates = (matrix.tocsr().T / capacity).T.tocsc()
+    rates, warmed, places = heated_by_wall(rig.ground, WATTS_PER_M)
     temp = np.zeros(len(places))
     began_s = time.perf_counter()
     for piece in range(DAYS * 24):
-        warming = source / capacity * (1.0 if piece % 2 == 0 else 0.0)
+        warming = warmed * (1.0 if piece % 2 == 0 else 0.0)
         temp = solve_ivp(
             lambda _, now, warming=warming: rates @ now + warming,
             (0.0, PIECE_S),

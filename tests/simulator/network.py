@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 from scipy.sparse import lil_matrix
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+    from scipy.sparse import csc_matrix
+
     from controller.simulator.ground import GroundArrays
 
 
@@ -41,3 +45,28 @@ def conductance_matrix(
             elif other[0] == rows - 1 and not insulated_below:
                 matrix[place, place] -= conductance
     return matrix, places
+
+
+def heated_by_wall(
+    ground: GroundArrays, watts_per_m: float
+) -> tuple[csc_matrix, NDArray[np.float64], dict[tuple[int, int], int]]:
+    """The equations of the first cut with heat at its tube, as a general solver takes them.
+
+    The wall has no mass and joins its cells: g_i (T_wall - T_i).
+
+    Returns:
+        Rates (1/s), warming by the heat (K/s), and the row of each cell.
+    """
+    matrix, places = conductance_matrix(ground)
+    source = np.zeros(len(places))
+    capacity = np.array([ground.joule_per_k[0, row, column] for row, column in places])
+    faces = [
+        (places[int(r), int(c)], g)
+        for r, c, g in zip(ground.face_row, ground.face_column, ground.face[0], strict=True)
+    ]
+    for place, conductance in faces:
+        source[place] += conductance / ground.face_sum[0] * 0.5 * watts_per_m
+        for other, share in faces:
+            matrix[place, other] += conductance * share / ground.face_sum[0]
+        matrix[place, place] -= conductance
+    return (matrix.tocsr().T / capacity).T.tocsc(), source / capacity, places

@@ -11,7 +11,7 @@ from scipy.special import j1, y1
 
 from controller.physics.ground_temperature import YEAR_S, damping_depth_m, ground_temperature_c
 from controller.simulator.indices import SEGMENTS
-from tests.simulator.network import conductance_matrix
+from tests.simulator.network import heated_by_wall
 from tests.simulator.rig import Rig, conductance_mean, soil_of
 
 LOAM = soil_of("loam", 0.75)
@@ -114,22 +114,9 @@ def test_the_wall_evens_out_the_soil_around_it() -> None:
 def test_agrees_with_a_general_solver_on_the_same_equations() -> None:
     """A day of steady heat, stepped by us and by scipy's BDF at 1e-8: everywhere within 0.02 K of 12 K."""
     rig = Rig(LOAM, 0.8, 0.08, 9.0, 0.21, surface_fixed=False)
-    ground = rig.ground
-    matrix, places = conductance_matrix(ground)
-    source = np.zeros(len(places))
-    capacity = np.array([ground.joule_per_k[0, row, column] for row, column in places])
-    faces = [
-        (places[int(r), int(c)], g)
-        for r, c, g in zip(ground.face_row, ground.face_column, ground.face[0], strict=True)
-    ]
-    for place, conductance in faces:  # the massless wall joins its cells: g_i (T_wall - T_i)
-        source[place] += conductance / ground.face_sum[0] * 0.5 * 25.0
-        for other, share in faces:
-            matrix[place, other] += conductance * share / ground.face_sum[0]
-        matrix[place, place] -= conductance
-    rates = (matrix.tocsr().T / capacity).T.tocsc()
+    rates, warming, places = heated_by_wall(rig.ground, 25.0)
     solved = solve_ivp(
-        lambda _, temp: rates @ temp + source / capacity,
+        lambda _, temp: rates @ temp + warming,
         (0.0, 86_400.0),
         np.zeros(len(places)),
         method="BDF",
