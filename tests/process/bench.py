@@ -128,6 +128,11 @@ minimum_rest = "30 s"
 
     def start(self) -> None:
         """Start the daemon and wait until it says that it is ready."""
+        self.launch()
+        self.expect_notice("READY=1")
+
+    def launch(self) -> None:
+        """Start the daemon without waiting for anything."""
         environment = os.environ | {
             "NOTIFY_SOCKET": str(self.directory / "notify"),
             "WATCHDOG_USEC": "3000000",
@@ -136,7 +141,6 @@ minimum_rest = "30 s"
             self.process = subprocess.Popen(
                 self.command("run", str(self.file)), cwd=ROOT, env=environment, stderr=log, text=True
             )
-        self.expect_notice("READY=1")
 
     def expect_notice(self, wanted: str) -> None:
         """Wait for a message to the service manager."""
@@ -182,6 +186,12 @@ minimum_rest = "30 s"
         """Wait for the daemon to end; returns its exit code."""
         assert self.process is not None
         return self.process.wait(timeout=PATIENCE_S)
+
+    def safe(self) -> subprocess.CompletedProcess[str]:
+        """What the service manager runs after the daemon has ended, however it ended."""
+        return subprocess.run(
+            self.command("safe", str(self.file)), cwd=ROOT, capture_output=True, text=True, check=False
+        )
 
     def kill(self) -> None:
         """Kill -9."""

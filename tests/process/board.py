@@ -3,11 +3,13 @@
 ``python -m tests.process.board DIRECTORY SPEED COMMAND...`` runs the real program with two things replaced:
 its pins are files in DIRECTORY (``17.out`` is what pin 17 is driven to, ``24.in`` what drives pin 24), and
 its monotonic clock runs SPEED times faster. A killed process leaves every ``.out`` file as it was, as a
-board's kernel may leave its pins. A file named ``hang`` makes the next tick hang for ever.
+board's kernel may leave its pins. Every level ever written stands in ``journal`` too, one line each: real
+monotonic seconds, process, pin, level. A file named ``hang`` makes the next tick hang for ever.
 """
 
 from __future__ import annotations
 
+import os
 import sys
 import threading
 import time
@@ -40,9 +42,12 @@ class FilePin(MockPin):  # type: ignore[misc]
         self._write(bool(state))
 
     def _write(self, level: bool) -> None:
-        path = self.directory / f"{self.info.name.removeprefix('GPIO')}.out"
+        pin = self.info.name.removeprefix("GPIO")
+        path = self.directory / f"{pin}.out"
         beside = path.with_suffix(".new")
         beside.write_text("1" if level else "0")
+        with (self.directory / "journal").open("a", encoding="ascii") as journal:
+            journal.write(f"{time.monotonic():.6f} {os.getpid()} {pin} {int(level)}\n")
         beside.replace(path)
 
 

@@ -80,9 +80,7 @@ def test_kill_leaves_the_pin_and_safe_switches_it_off(bench: Bench) -> None:
     hot(bench)
     bench.kill()
     assert bench.is_on(bench.fan_pin) is True
-    done = subprocess.run(
-        bench.command("safe", str(bench.file)), cwd=ROOT, capture_output=True, text=True, check=False
-    )
+    done = bench.safe()
     assert done.returncode == 0, done.stderr
     assert bench.is_on(bench.fan_pin) is False
 
