@@ -335,26 +335,35 @@ def _local_day(wall_utc: datetime | None) -> str | None:
 
 
 def prepare_directories(settings: Settings) -> None:
-    """Make sure that the daemon's own files can be written.
+    """Make sure that the daemon's own files can be written, as far as control needs them.
+
+    A state directory that cannot be used (a card that the kernel has made read-only) keeps nobody from
+    controlling: the log says so at once, and history and memory raise the storage alarm.
 
     Raises:
-        StartError: one of the directories cannot be made or written to.
+        StartError: the runtime directory cannot be made or written to.
     """
-    for directory, key in (
-        (runtime_directory(settings), "service.runtime_directory"),
-        (state_directory(settings), "service.state_directory"),
-    ):
-        try:
-            directory.mkdir(parents=True, exist_ok=True)
-        except OSError as problem:
-            raise StartError(
-                f"{directory}: cannot be made ({problem.strerror}). Expected a directory this user may write "
-                f"to; change {key} in the settings or make the directory."
-            ) from problem
-        if not os.access(directory, os.W_OK):
-            raise StartError(
-                f"{directory}: cannot be written to by this user. Run as the service's user, or change {key}."
-            )
+    if problem := _why_unusable(runtime_directory(settings)):
+        raise StartError(
+            f"{runtime_directory(settings)}: {problem}. Expected a directory this user may write to. Make "
+            "it, run as the service's user, or change service.runtime_directory in the settings."
+        )
+    if problem := _why_unusable(state_directory(settings)):
+        structlog.get_logger("service").error(
+            "state_directory_unusable",
+            directory=str(state_directory(settings)),
+            problem=problem,
+            what_to_do="control goes on without history; mend the card or change service.state_directory",
+        )
+
+
+def _why_unusable(directory: Path) -> str:
+    """What keeps a directory from being written to, empty if nothing does."""
+    try:
+        directory.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        return f"cannot be made ({problem.strerror})"
+    return "" if os.access(directory, os.W_OK) else "cannot be written to by this user"
 
 
 def claim(settings: Settings) -> IO[str]:

@@ -28,6 +28,10 @@ BUSY_TIMEOUT_S = 5.0
 # Measured against SQLite's default of 4096: a third of the bytes handed to the kernel.
 PAGE_BYTES = 1024
 CACHE_KIB = 512  # SQLite would take 2 MB by default; batches are small
+# SQLite maps the index beside its log into memory and makes room for it by writing one byte of every 4 kB
+# (os_unix.c, unixShmMap; from memory). Smaller blocks leave holes there; on a full card touching a hole is
+# SIGBUS, the end of the program and not an error. Small partitions have such blocks (mke2fs.conf, "small").
+LEAST_BLOCK_BYTES = 4096
 # More damaged files than this mean that the card is failing; yet another one would only fill it.
 ASIDE_LIMIT = 5
 _FILES = ("", "-wal", "-shm")
@@ -82,7 +86,7 @@ def open_for_writing(path: Path) -> Connection:
         with _damage_named():
             version = _version(connection, path)  # first, so that a file that is not ours stays untouched
             _check(connection)
-            _configure(connection, version)
+            _configure(connection, version, _journal_mode(path))
             _migrate(connection, version)
     except BaseException:
         connection.close()
@@ -206,12 +210,17 @@ def _version(connection: Connection, path: Path) -> int:
     return version
 
 
-def _configure(connection: Connection, version: int) -> None:
+def _journal_mode(path: Path) -> str:
+    """The write-ahead log where its index in memory is safe, the journal that needs none where it is not."""
+    return "WAL" if os.statvfs(path.parent).f_bsize >= LEAST_BLOCK_BYTES else "TRUNCATE"
+
+
+def _configure(connection: Connection, version: int, journal_mode: str) -> None:
     """Set what holds for every connection that writes."""
     if version == 0:
         connection.execute(f"PRAGMA page_size = {PAGE_BYTES}")
         connection.execute("PRAGMA auto_vacuum = INCREMENTAL")  # takes effect only before the first table
-    connection.execute("PRAGMA journal_mode = WAL")
+    connection.execute(f"PRAGMA journal_mode = {journal_mode}")
     connection.execute("PRAGMA synchronous = NORMAL")
     connection.execute("PRAGMA foreign_keys = ON")
     connection.execute(f"PRAGMA cache_size = -{CACHE_KIB}")

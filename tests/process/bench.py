@@ -43,7 +43,7 @@ def w1_slave(value_c: float) -> str:
 class Bench:
     """One program under test with everything around it."""
 
-    def __init__(self, directory: Path, extra: str = "", speed: float = SPEED) -> None:
+    def __init__(self, directory: Path, extra: str = "", speed: float = SPEED, tick: str = "1 s") -> None:
         self.directory = directory
         self.speed = speed
         self.pins = directory / "pins"
@@ -59,9 +59,10 @@ class Bench:
 pin_factory = "mock"
 w1_devices = "{self.w1}"
 sample_every = "2 s"
+read_deadline = "30 s"
 
 [service]
-tick = "1 s"
+tick = "{tick}"
 lease = "{"10 s" if speed == SPEED else "3 min"}"
 runtime_directory = "{self.run_directory}"
 state_directory = "{self.state_directory}"
@@ -211,9 +212,9 @@ minimum_rest = "30 s"
         self.notify.close()
 
 
-def bench_in(directory: Path, extra: str = "", speed: float = SPEED) -> Iterator[Bench]:
+def bench_in(directory: Path, extra: str = "", speed: float = SPEED, tick: str = "1 s") -> Iterator[Bench]:
     """A bench that is cleaned up afterwards."""
-    bench = Bench(directory, extra, speed)
+    bench = Bench(directory, extra, speed, tick)
     try:
         yield bench
     finally:
