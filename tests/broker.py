@@ -208,9 +208,9 @@ class Brokers:
         self._directory = directory
         self._made: list[Broker] = []
 
-    def open_to_all(self) -> Broker:
-        """A broker that lets anybody in."""
-        return self._start("open", config=("allow_anonymous true",))
+    def open_to_all(self, *further: str) -> Broker:
+        """A broker that lets anybody in, with further lines of configuration."""
+        return self._start("open", config=("allow_anonymous true", *further))
 
     def with_password(self, user: str, password: str, *access_rules: str) -> Broker:
         """A broker that asks for a password and, if there are any, follows access rules."""

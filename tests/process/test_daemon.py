@@ -28,6 +28,12 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
     yield from bench_in(tmp_path)
 
 
+@pytest.fixture
+def fast_bench(tmp_path: Path) -> Iterator[Bench]:
+    """The same with a faster clock, and a lease that leaves room for a busy machine."""
+    yield from bench_in(tmp_path, speed=FASTER)
+
+
 def hot(bench: Bench, soil_c: float = 14.0) -> None:
     """Start the daemon on a hot noon and wait until the fan cools."""
     bench.temperatures(roof=35.0, soil=soil_c)
@@ -73,6 +79,30 @@ def test_a_hanging_tick_loses_its_outputs_and_its_watchdog(bench: Bench) -> None
     bench.notices()
     time.sleep(1.5)
     assert not any("WATCHDOG=1" in notice for notice in bench.notices())
+
+
+def test_the_watchdog_ends_a_hanging_tick_and_a_frozen_process_and_safe_follows(fast_bench: Bench) -> None:
+    """SIGABRT ends a loop that hangs; a process that does not even take signals is killed; both end off."""
+    bench = fast_bench
+    hot(bench)
+    bench.expect_notice("WATCHDOG=1")
+    (bench.pins / "hang").touch()
+    bench.signal(signal.SIGABRT)
+    assert bench.wait() == -signal.SIGABRT
+    assert bench.is_on(bench.fan_pin) is True
+    assert bench.safe().returncode == 0
+    assert bench.is_on(bench.fan_pin) is False
+    (bench.pins / "hang").unlink()
+    hot(bench)
+    bench.signal(signal.SIGSTOP)
+    bench.notices()
+    time.sleep(0.5)  # ten times what the watchdog is fed in
+    assert bench.notices() == []
+    bench.signal(signal.SIGABRT)  # waits, as nothing runs; then the service manager kills
+    bench.kill()
+    assert bench.is_on(bench.fan_pin) is True
+    assert bench.safe().returncode == 0
+    assert bench.is_on(bench.fan_pin) is False
 
 
 def test_kill_leaves_the_pin_and_safe_switches_it_off(bench: Bench) -> None:
