@@ -36,6 +36,9 @@ class FaultCode(Enum):
     PUMP_CYCLING = "pump-cycling"
     WATER_RETURNS = "water-returns"
     FAN_NO_EFFECT = "fan-no-effect"
+    FAN_UNASKED = "fan-unasked"
+    FAN_SWAPPED = "fan-swapped"
+    TUBES_SHUT = "tubes-shut"
     OUTPUT = "output"
     STORAGE = "storage"
     SETTINGS_REJECTED = "settings-rejected"
@@ -52,11 +55,13 @@ class Finding:
         code: which fault.
         subject: which probe, loop, sump or file; empty where there is only one.
         detail: the numbers or words that complete the alarm text.
+        level: how bad it is, where that can change; a standing alarm calls again when it rises.
     """
 
     code: FaultCode
     subject: str = ""
     detail: str = ""
+    level: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +78,7 @@ class FaultRow:
         off_delay_s: how long it must be gone before the alarm clears.
         latching: stays until a person clears it on the machine.
         hidden_by: faults that explain this one, so that it is not raised beside them.
+        meanwhile: what the alarm adds to its words while the fault is gone and the alarm still stands.
     """
 
     priority: Priority
@@ -84,11 +90,15 @@ class FaultRow:
     off_delay_s: float
     latching: bool = False
     hidden_by: tuple[FaultCode, ...] = ()
+    meanwhile: str = ""
 
 
 MINUTE_S = 60.0
 HOUR_S = 3600.0
 DAY_S = 86400.0
+# Frost that comes back night after night, and heat that comes back day after day, are one spell and one
+# alarm, until one of them is left out: a day and a half. Common practice, no source.
+SPELL_ENDS_S = 36 * HOUR_S
 
 FAULTS: dict[FaultCode, FaultRow] = {
     FaultCode.FIRE: FaultRow(
@@ -118,8 +128,9 @@ FAULTS: dict[FaultCode, FaultRow] = {
         action="Light the backup heater, close vents and doors, cover the crop.",
         time_to_act_s=HOUR_S,
         on_delay_s=10 * MINUTE_S,
-        off_delay_s=2 * HOUR_S,
+        off_delay_s=SPELL_ENDS_S,
         hidden_by=(FaultCode.FROST_IN_FLOOD,),
+        meanwhile="warmer now; stands until a night without frost",
     ),
     FaultCode.TOO_HOT: FaultRow(
         Priority.ACT_NOW,
@@ -128,8 +139,9 @@ FAULTS: dict[FaultCode, FaultRow] = {
         action="Open vents and doors, draw the shade, water the crop.",
         time_to_act_s=HOUR_S,
         on_delay_s=30 * MINUTE_S,
-        off_delay_s=HOUR_S,
+        off_delay_s=SPELL_ENDS_S,
         hidden_by=(FaultCode.FIRE,),
+        meanwhile="cooler now; stands until a day without such heat",
     ),
     FaultCode.SUMP_NOT_EMPTYING: FaultRow(
         Priority.ACT_NOW,
@@ -237,6 +249,37 @@ FAULTS: dict[FaultCode, FaultRow] = {
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=MINUTE_S,
+    ),
+    FaultCode.FAN_UNASKED: FaultRow(
+        Priority.TODAY,
+        cause="The fan runs without a command: its contactor is welded, or its switch stands on hand.",
+        consequence="It empties the store when nothing is asked of it, and the controller cannot stop it.",
+        action="Check that the switch is not on hand. Isolate the fan at its breaker, in frost at once, and "
+        "have the contactor replaced.",
+        time_to_act_s=12 * HOUR_S,
+        on_delay_s=0.0,
+        off_delay_s=10 * MINUTE_S,
+    ),
+    FaultCode.FAN_SWAPPED: FaultRow(
+        Priority.TODAY,
+        cause="Two fans, or the outlet probes of two loops, are connected crosswise.",
+        consequence="The wrong soil is charged and emptied; these loops are tried less and less often.",
+        action="Run one fan at a time and feel which outlet blows; then correct the pins of the fans or the "
+        "ids of the outlet probes in the settings.",
+        time_to_act_s=DAY_S,
+        on_delay_s=0.0,
+        off_delay_s=10 * MINUTE_S,
+    ),
+    FaultCode.TUBES_SHUT: FaultRow(
+        Priority.TODAY,
+        cause="No loop of this sump moves heat: water stands in the tubes and the float hangs dry, or the "
+        "fans have lost their supply.",
+        consequence="Nothing is banked and nothing is returned; water that stands spoils the tubes.",
+        action="Look into the sump and lift the float by hand: the pump must start. If there is no water, "
+        "check the breaker of the fans.",
+        time_to_act_s=12 * HOUR_S,
+        on_delay_s=0.0,
+        off_delay_s=10 * MINUTE_S,
     ),
     FaultCode.OUTPUT: FaultRow(
         Priority.TODAY,

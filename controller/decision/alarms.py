@@ -65,15 +65,30 @@ def _advanced(
             state = AlarmState(finding.detail, present_since_s=now_s)
         elif state.gone_since_s is not None or state.detail != finding.detail:
             state = state._replace(gone_since_s=None, detail=finding.detail)
-        if state.raised_since_s is None and now_s - state.present_since_s >= FAULTS[finding.code].on_delay_s:
-            state = state._replace(raised_since_s=now_s)
-        states[key] = state
+        states[key] = _called(state, finding, now_s)
     for key, state in before.items():
         if key not in states and state.raised_since_s is not None:
-            gone_s = state.gone_since_s if state.gone_since_s is not None else now_s
-            if now_s - gone_s < FAULTS[key[0]].off_delay_s:
-                states[key] = state._replace(gone_since_s=gone_s)
+            gone = state if state.gone_since_s is not None else _gone(state, FAULTS[key[0]].meanwhile, now_s)
+            if now_s - (gone.gone_since_s or now_s) < FAULTS[key[0]].off_delay_s:
+                states[key] = gone
     return states
+
+
+def _called(state: AlarmState, finding: Finding, now_s: float) -> AlarmState:
+    """The state of a present fault: raised when its delay is over, and again when it has become worse."""
+    if state.raised_since_s is None:
+        if now_s - state.present_since_s < FAULTS[finding.code].on_delay_s:
+            return state
+        return state._replace(raised_since_s=now_s, level=finding.level)
+    if finding.level > state.level:
+        return state._replace(raised_since_s=now_s, level=finding.level, shown=False)
+    return state
+
+
+def _gone(state: AlarmState, meanwhile: str, now_s: float) -> AlarmState:
+    """A raised alarm whose fault is gone for now."""
+    detail = f"{state.detail}; {meanwhile}" if meanwhile else state.detail
+    return state._replace(gone_since_s=now_s, detail=detail)
 
 
 def _alarm(key: Key, state: AlarmState) -> Alarm:

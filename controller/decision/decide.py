@@ -11,6 +11,7 @@ from controller.decision.failsafe import findings_of, watch_fire
 from controller.decision.fans import FanInput, fan_intent
 from controller.decision.heat import plan_for
 from controller.decision.lockouts import fire_stop, water_stop
+from controller.decision.outlets import watched_outlets
 from controller.decision.pump import PumpInput, pump_intent
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import ControllerState, Demand, Lockout, Proof, state_of_unknown_history
@@ -76,6 +77,7 @@ def decide(
         for name, level in snapshot.sumps.items()
     }
     stops = _house_stops(snapshot, fire, pumps, settings, now_mono_s)
+    outlets = watched_outlets(state.outlets, plan, snapshot, state.outputs, now_mono_s)
     fans = _fan_intents(plan, snapshot, state, stops, need, air_c, now_mono_s, rule)
     granted = _granted_start(pumps, fans, now_mono_s - state.last_start_s >= settings.fans.stagger_s)
     sumps_after = {
@@ -94,7 +96,9 @@ def decide(
         wanted[granted.output] = True
     outputs = _switched(state.outputs, wanted, now_mono_s)
     alarms = update_alarms(
-        state.alarms, findings_of(snapshot, fire, fans_after, sumps_after, settings), now_mono_s
+        state.alarms,
+        findings_of(snapshot, fire, fans_after, sumps_after, outlets, settings),
+        now_mono_s,
     )
     after = ControllerState(
         outputs,
@@ -104,6 +108,7 @@ def decide(
         need,
         alarms.states,
         now_mono_s if granted.output is not None else state.last_start_s,
+        outlets,
     )
     look_s = _look_again_s(pumps, granted, settings)
     commands = _commands(outputs, fans_after, sumps_after)
@@ -168,6 +173,7 @@ def _fan_intents(
                 state.fans[loop.name],
                 now_s,
                 places.get(loop.name, 0.0),
+                state.outlets.tells,
             )
         )
         for loop in plan.loops

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from controller.decision.fan_faults import fan_findings
 from controller.decision.heat import plan_for
 from controller.decision.state import FireState, Lockout
 from controller.faults import FaultCode, Finding
@@ -13,6 +14,7 @@ from controller.units import difference_text, duration_text, temperature_text
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from controller.decision.outlets import OutletWatch
     from controller.decision.state import FanState, SumpState, Trace
     from controller.readings.reading import Reading
     from controller.readings.snapshot import Snapshot
@@ -25,7 +27,8 @@ RATE_COUNTS_ABOVE_C = 40.0
 # One slow emptying can be heavy rain; this many in a row are the pump. Common practice, no source.
 SLOW_RUNS_TO_REPORT = 3
 QUICK_RETURNS_TO_REPORT = 3
-FAILED_RUNS_TO_REPORT = 3
+# A standing frost or heat alarm calls again at every step of this size. Common practice, no source.
+CALLS_AGAIN_K = 2.0
 # Tubes that only drain are free again soon; a person is called for water that stays.
 WATER = (Lockout.FLOOD, Lockout.FLOAT_UNREADABLE)
 
@@ -94,6 +97,7 @@ def findings_of(
     fire: FireState,
     fans: Mapping[str, FanState],
     sumps: Mapping[str, SumpState],
+    outlets: OutletWatch,
     settings: Settings,
 ) -> list[Finding]:
     """Everything that is wrong now, as far as the readings and the state tell."""
@@ -101,12 +105,11 @@ def findings_of(
     if fire.latched_detail is not None:
         found.append(Finding(FaultCode.FIRE, "", fire.latched_detail))
     _air_findings(snapshot, fans, settings, found)
-    for name, fan in fans.items():
+    for name in fans:
         soil = snapshot.loops[name].soil
         if isinstance(soil, Missing) and soil.why is not Why.NEVER_READ:
             found.append(Finding(FaultCode.SOIL_UNKNOWN, name, f"soil probe {soil.why.value}"))
-        if fan.failed_runs >= FAILED_RUNS_TO_REPORT:
-            found.append(Finding(FaultCode.FAN_NO_EFFECT, name, f"{fan.failed_runs} runs moved no heat"))
+    found += fan_findings(plan_for(settings), fans, outlets)
     for name, sump in sumps.items():
         _sump_findings(name, sump, settings, found)
     return found
@@ -119,13 +122,15 @@ def _air_findings(
     points = settings.setpoints
     coldest = _coldest(snapshot.bench, snapshot.ceiling)
     if coldest is not None and coldest <= points.frost_limit_c:
-        detail = f"air {temperature_text(coldest, unit)}"
+        detail = _air_text(coldest, unit)
+        level = int((points.frost_limit_c - coldest) / CALLS_AGAIN_K)
         if any(lockout in WATER for fan in fans.values() for lockout in fan.lockouts):
-            found.append(Finding(FaultCode.FROST_IN_FLOOD, "", f"{detail}, fans locked by water"))
-        found.append(Finding(FaultCode.FROST, "", detail))
+            found.append(Finding(FaultCode.FROST_IN_FLOOD, "", f"{detail}, fans locked by water", level))
+        found.append(Finding(FaultCode.FROST, "", detail, level))
     hot = snapshot.bench if isinstance(snapshot.bench, Good) else snapshot.ceiling
     if isinstance(hot, Good) and hot.value >= points.too_hot_c:
-        found.append(Finding(FaultCode.TOO_HOT, "", _air_text(hot.value, unit)))
+        level = int((hot.value - points.too_hot_c) / CALLS_AGAIN_K)
+        found.append(Finding(FaultCode.TOO_HOT, "", _air_text(hot.value, unit), level))
     if isinstance(snapshot.ceiling, Missing) and snapshot.ceiling.why is not Why.NEVER_READ:
         found.append(Finding(FaultCode.CEILING_UNKNOWN, "", f"ceiling {snapshot.ceiling.why.value}"))
 

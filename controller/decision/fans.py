@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from controller.decision.demand import LoopView, Wish
 from controller.decision.heat import proven_heat_w
 from controller.decision.lockouts import blind_stop, root_zone_stop
+from controller.decision.outlets import LOOKS_STILL, SETTLED_ON_S, TESTABLE_DIFFERENCE_K, air_moves
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.response import known_share, learned, paused
 from controller.decision.state import Demand, FanState, Lockout, Proof
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
     from controller.readings.snapshot import LoopReadings
     from controller.settings.schema import Settings
 
-# Below this difference two probes of ±0.5 K (DS18B20 data sheet) cannot tell moving air from still air.
-TESTABLE_DIFFERENCE_K = 5.0
 # The outlet must look weak for this long before a run is given up. Common practice, no source.
 WEAK_FOR_S = 180.0
 
@@ -46,6 +45,7 @@ class FanInput(NamedTuple):
         before: the loop's state after the last tick.
         now_s: now.
         place: where the loop stands in the order in which loops return warmth, 0 (first) to 1 (last).
+        tells: whether outlets of this house are known to look different with their fan on and off.
     """
 
     plan: LoopPlan
@@ -61,6 +61,7 @@ class FanInput(NamedTuple):
     before: FanState
     now_s: float
     place: float = 0.0
+    tells: bool = False
 
 
 class FanIntent(NamedTuple):
@@ -177,7 +178,7 @@ def _with_proof(seen: FanInput, wish: Wish, difference_k: float) -> FanState:
     before = seen.before
     demand, reason = (before.demand, before.reason) if wish.demand is None else wish
     response = _response(seen, proof, difference_k)
-    if proof is Proof.PROVEN:
+    if proof is Proof.PROVEN and not (before.failed_runs and seen.tells and _looks_still(seen) is None):
         return FanState(demand, reason, proof, response=response)
     return FanState(
         demand,
@@ -188,6 +189,14 @@ def _with_proof(seen: FanInput, wish: Wish, difference_k: float) -> FanState:
         before.back_off_until_s,
         response=response,
     )
+
+
+def _looks_still(seen: FanInput) -> bool | None:
+    """Whether the outlet looks as if its fan stood still, which is no heat moved; None if nobody can tell."""
+    if not seen.tells or seen.now_s - seen.output.since_mono_s < SETTLED_ON_S:
+        return None
+    moving = air_moves(seen.plan, seen.ceiling, seen.bench, seen.readings)
+    return None if moving is None else moving <= LOOKS_STILL
 
 
 def _response(seen: FanInput, proof: Proof, difference_k: float) -> Response:
@@ -206,7 +215,8 @@ def _proof(seen: FanInput, difference_k: float) -> tuple[Proof, float | None]:
     moved_w = _moved_w(seen)
     if moved_w is None or seen.before.demand is Demand.PLAIN:
         return Proof.NOT_TESTABLE, None
-    if moved_w > 0.0 and moved_w >= seen.settings.fans.proven_heat_per_watt * seen.plan.power_w:
+    enough = moved_w > 0.0 and moved_w >= seen.settings.fans.proven_heat_per_watt * seen.plan.power_w
+    if enough and not _looks_still(seen):
         return Proof.PROVEN, None
     if difference_k < TESTABLE_DIFFERENCE_K:
         return Proof.NOT_TESTABLE, None

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 
+from controller.decision.outlets import OutletSigns, OutletWatch, tells
 from controller.decision.response import LEAST_SHARE, MOST_SHARE, Response
 from controller.decision.state import EmptyingTrend, FireState, Need, OutputState, PumpPhase
 from controller.faults import DAY_S
@@ -55,6 +56,14 @@ class _Sump(_Record):
     cycles: Count
 
 
+class _Outlet(_Record):
+    moving_s: Age
+    still_s: Age
+    unasked_s: Age
+    swapped_s: Age
+    answers: Annotated[str, Field(max_length=100)]
+
+
 class _Memory(_Record):
     version: Literal[1]
     saved_mono_s: FiniteFloat
@@ -65,6 +74,7 @@ class _Memory(_Record):
     fire_age_s: Age | None
     coldest_c: Annotated[float, Field(ge=-90.0, le=90.0)] | None
     last_start_age_s: Age
+    outlets: dict[str, _Outlet] = {}
 
 
 def to_memory(state: ControllerState, now_mono_s: float) -> dict[str, Any]:
@@ -94,6 +104,7 @@ def to_memory(state: ControllerState, now_mono_s: float) -> dict[str, Any]:
         fire_age_s=None if state.fire.latched_detail is None else now_mono_s - state.fire.latched_since_s,
         coldest_c=state.need.coldest_c,
         last_start_age_s=now_mono_s - state.last_start_s,
+        outlets={name: _Outlet(**signs._asdict()) for name, signs in state.outlets.signs.items()},
     )
     return memory.model_dump(mode="json")
 
@@ -169,6 +180,7 @@ def restored(
         fire=fire,
         need=Need(memory.coldest_c, now_mono_s),
         last_start_s=now_mono_s - memory.last_start_age_s - gap_s,
+        outlets=_restored_outlets(fresh.outlets, memory.outlets),
     )
 
 
@@ -177,6 +189,14 @@ def _restored_output(kept: _Output, gap_s: float, now_mono_s: float) -> OutputSt
     since_s = now_mono_s if kept.on else now_mono_s - kept.age_s - gap_s
     starts = tuple(now_mono_s - age - gap_s for age in kept.start_ages_s)
     return OutputState(on=False, since_mono_s=since_s, starts_mono_s=starts)
+
+
+def _restored_outlets(fresh: OutletWatch, kept: dict[str, _Outlet]) -> OutletWatch:
+    signs = {
+        name: OutletSigns(**kept[name].model_dump()) if name in kept else unknown
+        for name, unknown in fresh.signs.items()
+    }
+    return OutletWatch(fresh.looked_s, signs, any(tells(sign) for sign in signs.values()))
 
 
 def _restored_sump(sump: SumpState, kept: _Sump, gap_s: float, now_mono_s: float) -> SumpState:

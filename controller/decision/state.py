@@ -5,6 +5,7 @@ from __future__ import annotations
 from enum import Enum
 from typing import TYPE_CHECKING, Final, NamedTuple
 
+from controller.decision.outlets import OutletWatch, unknown_outlets
 from controller.decision.response import UNKNOWN, Response
 
 if TYPE_CHECKING:
@@ -145,13 +146,14 @@ class SumpState(NamedTuple):
 
 
 class AlarmState(NamedTuple):
-    """One possible alarm: present since, raised since, gone since, and whether a person is shown it."""
+    """One possible alarm: present since, raised since, gone since, whether a person is shown it, how bad."""
 
     detail: str
     present_since_s: float
     raised_since_s: float | None = None
     gone_since_s: float | None = None
     shown: bool = False
+    level: int = 0
 
 
 Trace = tuple[tuple[float, float], ...]  # recent (time, temperature) pairs, oldest first
@@ -195,6 +197,7 @@ class ControllerState(NamedTuple):
         need: the house's need for stored heat.
         alarms: by fault and subject.
         last_start_s: when any motor last started (or when unknown history began).
+        outlets: what the outlets have told about the fans.
     """
 
     outputs: Mapping[OutputId, OutputState]
@@ -204,6 +207,7 @@ class ControllerState(NamedTuple):
     need: Need
     alarms: Mapping[tuple[FaultCode, str], AlarmState]
     last_start_s: float
+    outlets: OutletWatch
 
 
 def state_of_unknown_history(
@@ -221,4 +225,5 @@ def state_of_unknown_history(
         need=Need(),
         alarms={},
         last_start_s=now_mono_s,
+        outlets=unknown_outlets(fans, now_mono_s),
     )
