@@ -6,7 +6,6 @@ import contextlib
 import os
 import textwrap
 import threading
-import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
@@ -16,6 +15,7 @@ from controller.cli.status_page import WIDTH, Line, Weight, is_stale, page
 from controller.clock import SystemClock, boot_id
 from controller.settings.places import desk_directory
 from controller.settings.schema import Service
+from controller.settings.toml_file import NotTomlError, parsed, text_of
 from controller.telemetry.payloads import Status
 from controller.telemetry.status_file import NAME
 
@@ -130,8 +130,8 @@ def _written(path: str | None) -> dict[str, object]:
     if path is None:
         return {}
     try:
-        return tomllib.loads(Path(path).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+        return parsed(text_of(Path(path)))[0]
+    except NotTomlError:
         return {}
 
 

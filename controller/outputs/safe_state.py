@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 import tempfile
-import tomllib
 from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from controller.outputs.board import BoardError, open_factory
 from controller.outputs.relay import Relay
+from controller.settings.toml_file import LARGEST_FILE_BYTES, NotTomlError, beginning_of, parsed
 
 if TYPE_CHECKING:
     from contextlib import AbstractContextManager
@@ -107,14 +107,16 @@ def _drive_off(found: PinList, factory: PinFactory) -> SafeReport:
 def read_pins(path: Path) -> PinList:
     """Find the output pins in a settings file, as far as they can be made out."""
     try:
-        text = path.read_text(encoding="utf-8", errors="replace")
-    except OSError as problem:
-        why = f"{path}: cannot be read ({problem.strerror}). No pin is known, nothing was driven off."
-        return PinList("lgpio", (), (why,))
+        content = beginning_of(path)
+    except NotTomlError as problem:
+        return PinList("lgpio", (), (f"{path}: {problem}. No pin is known, nothing was driven off.",))
+    text = content.decode("utf-8", errors="replace")
     problems: list[str] = []
     try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as problem:
+        if len(content) > LARGEST_FILE_BYTES:
+            raise NotTomlError("too large for a settings file")  # noqa: TRY301 - one place handles all damage
+        tables, _ = parsed(text)
+    except NotTomlError as problem:
         problems.append(f"{path}: damaged ({problem}); pins were picked out line by line and may not be all.")
         tables = _scan(text)
     pins = tuple(_pins(path, tables, problems))

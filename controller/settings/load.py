@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import stat
-import tomllib
 from dataclasses import dataclass
 from itertools import islice
 from operator import itemgetter
@@ -15,9 +12,10 @@ from pydantic import ValidationError
 
 from controller.settings.contradictions import contradictions
 from controller.settings.draft import draft_of_document
-from controller.settings.locate import KeyPath, lines_of, locate
+from controller.settings.locate import KeyPath, locate
 from controller.settings.problems import Problem, SettingsError, dotted
 from controller.settings.schema import Settings
+from controller.settings.toml_file import LARGEST_FILE_BYTES, NotTomlError, parsed, text_of
 from controller.settings.wording import path_of, words_of
 
 if TYPE_CHECKING:
@@ -38,14 +36,8 @@ __all__ = [
     "read",
 ]
 
-# A house of 16 loops and 64 probes with a comment on every line stays below a fifth of this.
-LARGEST_FILE_BYTES = 250_000
 # A file that is no settings file at all has thousands; nobody reads them, and working them out takes time.
 MOST_PROBLEMS = 200
-
-_POSITION = re.compile(r"\(at line (\d+), column (\d+)\)")
-_CURLY_QUOTES = re.compile(r"=\s*[“”„‘’‚«»]")
-_UNQUOTED = re.compile(r"=\s*([+-]?[0-9.,]+\s*(?:°?[CFK]|[A-Za-z][A-Za-z0-9/]*))\s*(?:#.*)?$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +72,11 @@ def read(path: str | Path) -> Loaded:
     Raises:
         SettingsError: the file cannot be read or cannot be used.
     """
-    return _understand(_text_of(Path(path)), str(path))
+    try:
+        text = text_of(Path(path))
+    except NotTomlError as trouble:
+        raise SettingsError(str(path), [Problem(trouble.line, "", str(trouble))]) from None
+    return _understand(text, str(path))
 
 
 def parse(text: str, name: str = "settings") -> Settings:
@@ -99,44 +95,16 @@ def problems_between(draft: Draft, lines: dict[KeyPath, int]) -> Iterator[Proble
         yield Problem(locate(lines, path), dotted(path), found.message)
 
 
-def _text_of(path: Path) -> str:
-    """The text of a file.
-
-    Raises:
-        SettingsError: there is none, with the reason.
-    """
-
-    def failed(message: str) -> SettingsError:
-        """The one error of a file that cannot be read."""
-        return SettingsError(str(path), [Problem(None, "", message)])
-
-    try:
-        if not stat.S_ISREG(path.stat().st_mode):
-            raise failed("this is not a file; expected a settings file such as house.toml")
-        with path.open("rb") as file:
-            content = file.read(LARGEST_FILE_BYTES + 1)
-    except (OSError, ValueError) as trouble:  # ValueError: a NUL in the name
-        reason = getattr(trouble, "strerror", None) or "this is no file name"
-        raise failed(f"it cannot be read ({reason}); expected a settings file there") from None
-    if len(content) > LARGEST_FILE_BYTES:
-        raise failed(
-            f"the file is larger than {LARGEST_FILE_BYTES // 1000} kB; expected a settings file of a few kB"
-        )
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError as trouble:
-        line = content.count(b"\n", 0, trouble.start) + 1
-        message = "the file is not UTF-8 text; save it again as plain text with the encoding UTF-8"
-        raise SettingsError(str(path), [Problem(line, "", message)]) from None
-
-
 def _understand(text: str, name: str) -> Loaded:
     """Settings from a text.
 
     Raises:
         SettingsError: with everything that is wrong with it.
     """
-    document, lines = _parsed(text, name)
+    try:
+        document, lines = parsed(text)
+    except NotTomlError as trouble:
+        raise SettingsError(name, [Problem(trouble.line, "", str(trouble))]) from None
     if not document:
         message = "there are no settings in it; expected [site], [loops.NAME], [sumps.NAME] and [probes.NAME]"
         raise SettingsError(name, [Problem(None, "", message)])
@@ -158,42 +126,3 @@ def _schema_problems(errors: list[ErrorDetails], lines: dict[KeyPath, int]) -> I
     if len(located) > MOST_PROBLEMS:
         line = located[MOST_PROBLEMS][0]
         yield Problem(line, "", f"and {len(located) - MOST_PROBLEMS} more; is this a settings file at all?")
-
-
-def _parsed(text: str, name: str) -> tuple[dict[str, Any], dict[KeyPath, int]]:
-    """The document and the lines of its keys.
-
-    Raises:
-        SettingsError: the text is not TOML; reading stops at the first place that is not.
-    """
-    try:
-        return tomllib.loads(text), lines_of(text)
-    except tomllib.TOMLDecodeError as trouble:
-        raise SettingsError(name, [_syntax_problem(text, str(trouble))]) from None
-    except RecursionError:
-        raise SettingsError(name, [Problem(None, "", "brackets are nested too deeply to be read")]) from None
-    except ValueError:  # Python refuses to read a whole number of more than 4300 digits
-        raise SettingsError(name, [Problem(None, "", "a number has too many digits to be read")]) from None
-
-
-def _syntax_problem(text: str, trouble: str) -> Problem:
-    """Where and why the TOML reader gave up."""
-    lines = text.split("\n")
-    found = _POSITION.search(trouble)
-    number, column = (int(found[1]), f"column {found[2]}: ") if found else (len(lines), "")
-    return Problem(number, "", column + _syntax_words(lines[number - 1].strip(), trouble))
-
-
-def _syntax_words(line: str, trouble: str) -> str:
-    """The usual slips in plain words; for the others what the TOML reader says."""
-    unquoted = _UNQUOTED.search(line)
-    if unquoted:
-        return f'a value with a unit needs quotes; expected "{unquoted[1]}"'
-    if _CURLY_QUOTES.search(line):
-        return "there are curly quotes, as word processors make them; expected straight ones"
-    if trouble.startswith("Cannot"):
-        return "this key or table is in the file already; expected it once only"
-    if trouble.startswith("Illegal character '\\n'"):
-        return "the line ends before its closing quote; expected a quote at both ends of the value"
-    what = trouble.split(" (at ", maxsplit=1)[0]
-    return f'this is not TOML ({what}); expected lines like  name = "value"  under a [table]'

@@ -26,6 +26,7 @@ DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]")
 # What keyboards and word processors put in place of the degree sign, the minus sign and raised digits.
 LOOKALIKES = str.maketrans({"º": "°", "˚": "°", "−": "-", "²": "2", "³": "3", "\u00a0": " ", "\u202f": " "})
 LONGEST_SHOWN = 40
+HUGE = "a huge number"
 DIGITS_SHOWN = 6
 LARGEST_SHOWN = 10**15
 
@@ -130,8 +131,11 @@ def shown(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int) and abs(value) > LARGEST_SHOWN:
-        return "a huge number"  # Python itself refuses to write out more than 4300 digits
-    text = f'"{value}"' if isinstance(value, str) else f"{value}"
+        return HUGE
+    try:
+        text = f'"{value}"' if isinstance(value, str) else f"{value}"
+    except ValueError:  # Python itself refuses to write out more than 4300 digits, also within a list
+        return HUGE
     text = "".join(letter if letter.isprintable() else "?" for letter in text)
     return text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}…"
 

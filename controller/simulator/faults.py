@@ -17,12 +17,13 @@ from __future__ import annotations
 
 import math
 import re
-import tomllib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from controller.settings.locate import lines_of, locate
-from controller.settings.problems import Problem, SettingsError
+from controller.settings.locate import locate
+from controller.settings.problems import Problem, SettingsError, dotted
+from controller.settings.quantities import shown
+from controller.settings.toml_file import NotTomlError, parsed, text_of
 from controller.simulator.fault_kinds import SPECS, FaultKind
 
 if TYPE_CHECKING:
@@ -71,19 +72,11 @@ def load_faults(path: Path, settings: Settings) -> tuple[ScriptedFault, ...]:
         SettingsError: it cannot be read or used; one line ``file:line: key: what is wrong`` for each problem.
     """
     try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise SettingsError(str(path), [Problem(None, "", f"cannot be read: {error}")]) from error
-    try:
-        table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        found = re.search(r"at line (\d+)", str(error))
-        raise SettingsError(
-            str(path), [Problem(int(found[1]) if found else None, "", f"is not TOML: {error}")]
-        ) from error
-    lines = lines_of(text)
+        table, lines = parsed(text_of(path))
+    except NotTomlError as trouble:
+        raise SettingsError(str(path), [Problem(trouble.line, "", str(trouble))]) from None
     problems = [
-        Problem(locate(lines, [key]), str(key), "unknown key; expected [[fault]] tables")
+        Problem(locate(lines, [key]), dotted([key]), "unknown key; expected [[fault]] tables")
         for key in table
         if key != "fault"
     ]
@@ -95,7 +88,7 @@ def load_faults(path: Path, settings: Settings) -> tuple[ScriptedFault, ...]:
     for index, entry in enumerate(entries):
         found_problems = list(_problems(entry, settings))
         problems += [
-            Problem(locate(lines, ["fault", index, key]), f"fault.{index}.{key}", message)
+            Problem(locate(lines, ["fault", index, key]), dotted(["fault", index, key]), message)
             for key, message in found_problems
         ]
         if not found_problems:
@@ -112,13 +105,13 @@ def _problems(entry: dict[str, Any], settings: Settings) -> Iterator[tuple[str, 
             yield key, "unknown key; expected at, for, kind, subject, by, with"
     for key in ("at", "for"):
         if key in entry and duration_s(entry[key]) is None:
-            yield key, f'{entry[key]!r} is no duration; expected for example "2 d 6 h" or "90 s"'
+            yield key, f'{shown(entry[key])} is no duration; expected for example "2 d 6 h" or "90 s"'
     if "at" not in entry:
         yield "at", 'is missing; expected when it begins, for example "2 d 6 h"'
     words = [kind.value for kind in FaultKind]
     kind = entry.get("kind")
     if kind not in words:
-        yield "kind", f"{kind!r} is no fault; expected one of {', '.join(words)}"
+        yield "kind", f"{shown(kind)} is no fault; expected one of {', '.join(words)}"
         return
     yield from _subject_problems(entry, FaultKind(kind), settings)
     yield from _size_problems(entry, FaultKind(kind))
@@ -137,10 +130,10 @@ def _subject_problems(
         names = [name for table in spec.subjects for name in getattr(settings, table)]
         places = " or ".join(spec.subjects)
         if subject not in names:
-            yield "subject", f"{subject!r} is none of the {places} of these settings: {', '.join(names)}"
+            yield "subject", f"{shown(subject)} is none of the {places} of these settings: {', '.join(names)}"
         if spec.partner and (other not in names or other == subject):
             rest = ", ".join(name for name in names if name != subject)
-            yield "with", f"{other!r} is none of the other {places} of these settings: {rest}"
+            yield "with", f"{shown(other)} is none of the other {places} of these settings: {rest}"
     if not spec.partner and other is not None:
         yield "with", f"{kind.value} takes no second one"
 
@@ -152,10 +145,8 @@ def _size_problems(entry: dict[str, Any], kind: FaultKind) -> Iterator[tuple[str
         if written is not None:
             yield "by", f"{kind.value} has no size"
     elif spec.by.read(written) is None:
-        yield (
-            "by",
-            f'{written!r} is not how much; expected how much {spec.by_what}, for example "{spec.by.example}"',
-        )
+        wanted = f'expected how much {spec.by_what}, for example "{spec.by.example}"'
+        yield "by", f"{shown(written)} is not how much; {wanted}"
 
 
 def _fault(entry: dict[str, Any]) -> ScriptedFault:

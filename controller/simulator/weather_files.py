@@ -24,7 +24,14 @@ from controller.simulator.weather_formats import (
     RawYear,
     WeatherError,
 )
-from controller.simulator.weather_text import check_place, head_of, lines_of, number, quoted_fields
+from controller.simulator.weather_text import (
+    check_place,
+    content_of,
+    head_of,
+    lines_of,
+    number,
+    quoted_fields,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -46,10 +53,7 @@ def read(path: Path) -> RawYear:
             f"{path}: unknown kind of weather file {path.suffix or '(no suffix)'!r}; "
             "expected .csv (TMY3), .epw or .tm2"
         )
-    try:
-        content = path.read_bytes()
-    except OSError as error:
-        raise WeatherError(f"{path}: cannot be read: {error.strerror}") from error
+    content = content_of(path)
     year = reader(path, lines_of(path, content))
     _refuse_other_units(path, year)
     return year

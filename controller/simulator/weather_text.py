@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
+import stat
 from typing import TYPE_CHECKING
 
 from controller.simulator.weather_formats import WeatherError
@@ -12,6 +13,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
+# The shipped years have 1 to 2 MB.
+LARGEST_FILE_BYTES = 20_000_000
 # What the first line says about the place, and its limits.
 PLACE = {
     "latitude": (-90.0, 90.0),
@@ -19,6 +22,25 @@ PLACE = {
     "time zone": (-12.0, 14.0),
     "altitude": (-450.0, 6000.0),
 }
+
+
+def content_of(path: Path) -> bytes:
+    """What a file holds.
+
+    Raises:
+        WeatherError: it cannot be read, is a pipe or a device, or is larger than any year of hours.
+    """
+    try:
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise WeatherError(f"{path}: is not a file; expected a weather file")
+        with path.open("rb") as file:
+            content = file.read(LARGEST_FILE_BYTES + 1)
+    except OSError as error:
+        raise WeatherError(f"{path}: cannot be read: {error.strerror}") from error
+    if len(content) > LARGEST_FILE_BYTES:
+        most = LARGEST_FILE_BYTES // 1_000_000
+        raise WeatherError(f"{path}: is larger than {most} MB; expected one year of hours")
+    return content
 
 
 def lines_of(path: Path, content: bytes) -> list[str]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from gpiozero.pins.mock import MockFactory
@@ -99,7 +101,18 @@ def test_settings_that_the_daemon_would_refuse_still_give_their_pins(house):
     assert found.factory == "mock"
 
 
-@pytest.mark.parametrize("damage", ["\n[setpoints\nheat_below = ", '\nname = "half\n', "\n\x00\ufffd= = ="])
+# A reader of TOML gives these up with errors of its own kinds, or takes minutes over them.
+HARD_TO_READ = (
+    "\nx = " + "[" * 5000,
+    "\nx = " + "9" * 5000,
+    "\nx" + ".x" * 30_000 + " = 1",
+    "\n#" + " " * 250_000,
+)
+
+
+@pytest.mark.parametrize(
+    "damage", ["\n[setpoints\nheat_below = ", '\nname = "half\n', "\n\x00\ufffd= = =", *HARD_TO_READ]
+)
 def test_damaged_file_still_gives_its_pins_but_no_success(house, damage):
     """Pins are picked out line by line; nobody knows whether they are all, so the report says so."""
     house.write_text(house.read_text(encoding="utf-8") + damage, encoding="utf-8")
@@ -136,6 +149,16 @@ def test_pin_that_cannot_be_made_out_is_named_and_never_guessed(house, line, bad
     assert {pin.output for pin in found.pins} == {"pump:corner", "fan:north"}
     assert said in found.problems[0]
     assert "fan:south was not driven off" in found.problems[0]
+
+
+def test_pipe_and_device_are_not_waited_for(tmp_path):
+    """What is no file is refused at once: a pipe would never end, a device never stop giving."""
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    for path in (pipe, Path("/dev/zero")):
+        (said,) = read_pins(path).problems
+        assert "not a file" in said
+        assert "nothing was driven off" in said
 
 
 def test_missing_file_and_empty_file_are_failures(tmp_path):

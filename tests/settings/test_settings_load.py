@@ -240,10 +240,13 @@ def test_a_slip_of_the_pen_comes_with_its_column():
         ("a = " + "[" * 5000, "nested too deeply"),
         ("a = " + "[" * 5000 + "]" * 5000, "nested too deeply"),
         ("a = " + "9" * 5000, "too many digits"),
+        ("a" + ".a" * 100_000 + " = 1", "more than 50 parts"),
+        ("b = 1\n[" + "'a'." * 60 + "a]", "more than 50 parts"),
+        ("b = {" + "a ." * 60 + "a = 1}", "more than 50 parts"),
     ],
 )
 def test_an_absurd_text_gives_one_clear_error(text, words):
-    """Nothing, endless brackets and endless numbers are refused without a traceback."""
+    """Nothing, endless brackets, numbers and keys are refused at once and without a traceback."""
     with pytest.raises(SettingsError, match=words) as caught:
         parse(text)
     assert len(caught.value.problems) == 1
@@ -252,6 +255,8 @@ def test_an_absurd_text_gives_one_clear_error(text, words):
 def test_a_number_beyond_writing_is_named_without_being_written(problems_of):
     """A hexadecimal number may have more digits than Python is willing to print."""
     found = problems_of("[site]\nname = 0x" + "f" * 9000)
+    assert found["site.name"].startswith("a huge number is the wrong kind of value")
+    found = problems_of("[site]\nname = [0x" + "f" * 9000 + "]")
     assert found["site.name"].startswith("a huge number is the wrong kind of value")
 
 

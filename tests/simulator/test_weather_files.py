@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -199,6 +200,13 @@ def test_files_of_another_kind_are_refused(tmp_path: Path) -> None:
         read(tmp_path / "a.xls")
     with pytest.raises(WeatherError, match="cannot be read"):
         read(tmp_path / "a.csv")
+    os.mkfifo(tmp_path / "pipe.csv")
+    with pytest.raises(WeatherError, match="is not a file"):
+        read(tmp_path / "pipe.csv")
+    (tmp_path / "huge.csv").touch()
+    os.truncate(tmp_path / "huge.csv", 10**12)
+    with pytest.raises(WeatherError, match="larger than 20 MB"):
+        read(tmp_path / "huge.csv")
     with pytest.raises(WeatherError, match=r":2: no column 'GHI \(W/m\^2\)'"):
         read(tmy3(tmp_path, lambda ls: [ls[0], ls[1].replace("GHI (W/m^2)", "Sun"), *ls[2:]]))
     with pytest.raises(WeatherError, match=r":7: 3 fields where the header names"):

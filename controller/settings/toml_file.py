@@ -1,0 +1,118 @@
+"""A TOML file as a document, or one clear reason why it is none.
+
+Whatever lies at the path, reading it takes bounded time and memory: size, depth of keys and of brackets are
+refused. Knows nothing of settings and loads little, because ``safe`` reads with it, too.
+"""
+
+from __future__ import annotations
+
+import re
+import stat
+import tomllib
+from typing import TYPE_CHECKING, Any
+
+from controller.settings.locate import lines_of
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from controller.settings.locate import KeyPath
+
+# A house of 16 loops and 64 probes with a comment on every line stays below a fifth of this.
+LARGEST_FILE_BYTES = 250_000
+# Reading a key takes time with the square of its parts (measured: 4 s for 5000), so that one as long as the
+# largest file would keep a running controller from its next tick for half an hour.
+MOST_KEY_PARTS = 50
+
+_DEEP_KEY = re.compile(rf"(?:[^.\n=#]{{1,80}}+\.){{{MOST_KEY_PARTS}}}")
+_POSITION = re.compile(r"\(at line (\d+), column (\d+)\)")
+_CURLY_QUOTES = re.compile(r"=\s*[“”„‘’‚«»]")
+_UNQUOTED = re.compile(r"=\s*([+-]?[0-9.,]+\s*(?:°?[CFK]|[A-Za-z][A-Za-z0-9/]*))\s*(?:#.*)?$")
+
+
+class NotTomlError(Exception):
+    """What keeps a file from being read as TOML and what was expected.
+
+    Attributes:
+        line: where, counted from 1; None where the whole file is meant.
+    """
+
+    def __init__(self, message: str, line: int | None = None) -> None:
+        super().__init__(message)
+        self.line = line
+
+
+def beginning_of(path: Path) -> bytes:
+    """What a file holds, at most one byte more than the largest that is read.
+
+    Raises:
+        NotTomlError: there is no such file, or it is a pipe, a device or a directory.
+    """
+    try:
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise NotTomlError("this is not a file; expected a TOML file such as house.toml")
+        with path.open("rb") as file:
+            return file.read(LARGEST_FILE_BYTES + 1)
+    except (OSError, ValueError) as trouble:  # ValueError: a NUL in the name
+        reason = getattr(trouble, "strerror", None) or "this is no file name"
+        raise NotTomlError(f"it cannot be read ({reason}); expected a TOML file there") from None
+
+
+def text_of(path: Path) -> str:
+    """The text of a file.
+
+    Raises:
+        NotTomlError: there is none, with the reason.
+    """
+    content = beginning_of(path)
+    if len(content) > LARGEST_FILE_BYTES:
+        raise NotTomlError(
+            f"the file is larger than {LARGEST_FILE_BYTES // 1000} kB; expected a TOML file of a few kB"
+        )
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as trouble:
+        message = "the file is not UTF-8 text; save it again as plain text with the encoding UTF-8"
+        raise NotTomlError(message, content.count(b"\n", 0, trouble.start) + 1) from None
+
+
+def parsed(text: str) -> tuple[dict[str, Any], dict[KeyPath, int]]:
+    """The document and the lines of its keys.
+
+    Raises:
+        NotTomlError: the text is not TOML; reading stops at the first place that is not.
+    """
+    if deep := _DEEP_KEY.search(text):
+        message = f"a key has more than {MOST_KEY_PARTS} parts; expected two or three, as in [loops.north]"
+        raise NotTomlError(message, text.count("\n", 0, deep.end()) + 1)
+    try:
+        return tomllib.loads(text), lines_of(text)
+    except tomllib.TOMLDecodeError as trouble:
+        raise _syntax_error(text, str(trouble)) from None
+    except RecursionError:
+        raise NotTomlError("brackets are nested too deeply to be read") from None
+    except ValueError:  # Python refuses to read a whole number of more than 4300 digits
+        raise NotTomlError("a number has too many digits to be read") from None
+
+
+def _syntax_error(text: str, trouble: str) -> NotTomlError:
+    """Where and why the TOML reader gave up."""
+    lines = text.split("\n")
+    found = _POSITION.search(trouble)
+    number, column = (int(found[1]), f"column {found[2]}: ") if found else (len(lines), "")
+    return NotTomlError(column + _syntax_words(lines[number - 1].strip(), trouble), number)
+
+
+def _syntax_words(line: str, trouble: str) -> str:
+    """The usual slips in plain words; for the others what the TOML reader says."""
+    unquoted = _UNQUOTED.search(line)
+    if unquoted:
+        return f'a value with a unit needs quotes; expected "{unquoted[1]}"'
+    if _CURLY_QUOTES.search(line):
+        return "there are curly quotes, as word processors make them; expected straight ones"
+    if trouble.startswith("Cannot"):
+        return "this key or table is in the file already; expected it once only"
+    if trouble.startswith("Illegal character '\\n'"):
+        return "the line ends before its closing quote; expected a quote at both ends of the value"
+    what = trouble.split(" (at ", maxsplit=1)[0]
+    return f'this is not TOML ({what}); expected lines like  name = "value"  under a [table]'
