@@ -123,9 +123,10 @@ class SimulatedPlant:
         self.switches: dict[OutputId, Switch] = dict(self._by_output)
         self._floats = SimulatedFloats(settings, self.model, self._board, self._now)
         self.floats: FloatSource = self._floats
-        self.temperatures: TemperatureSource = SimulatedProbes(
+        self._probes = SimulatedProbes(
             settings, self.model, self._board, self._now, monotonic_start_s, seed, exact=exact_probes
         )
+        self.temperatures: TemperatureSource = self._probes
         self.on_float_turn: Callable[[], None] | None = None
         if self._board.bring_up_to(0.0):
             self._alter()
@@ -138,6 +139,17 @@ class SimulatedPlant:
 
     def _now(self) -> float:
         return self._start_s + self._passed_s
+
+    def restart(self, monotonic_s: float) -> None:
+        """Whoever read probes and floats begins anew: nothing has been read yet.
+
+        Args:
+            monotonic_s: monotonic time from now on; another than before if the board has booted.
+        """
+        by_s = monotonic_s - self.now_s
+        self._start_s += by_s
+        self._probes.restart(by_s)
+        self._floats.restart()
 
     def _apply(self) -> None:
         """Carry what the outputs are driven to, and what is broken, to the motors."""

@@ -115,7 +115,12 @@ class SimulatedProbes:
         hung = self._board.any() and self._board.find(FaultKind.BUS_HUNG)
         if now_s - self._last_s >= self._every_s and not hung:
             self._read_all(now_s)
-        return self._samples
+        return self._samples if self._last_s > -math.inf else {}
+
+    def restart(self, by_s: float) -> None:
+        """Nothing has been read yet; monotonic time is another by ``by_s``."""
+        self._start_s += by_s
+        self._last_s = -math.inf
 
     def alive(self) -> bool:
         """Always: there is no worker that could hang."""

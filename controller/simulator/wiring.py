@@ -74,6 +74,11 @@ class SimulatedFloats:
         for index, name in enumerate(self._model.sump_names):
             self._turns[name].append(RawLevel(self._level(index, name), now_s))
 
+    def restart(self) -> None:
+        """Nobody has looked yet."""
+        self._looked_s = self._now_s()
+        self._turns = {name: [] for name in self._model.sump_names}
+
     def look(self) -> Mapping[str, list[RawLevel]]:
         """Level changes since the last look and the level now."""
         now_s = self._now_s()

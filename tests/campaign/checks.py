@@ -1,0 +1,83 @@
+"""Everything that must hold after every tick, whatever goes wrong."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from controller.faults import DAY_S
+from controller.simulator import indices as at
+from tests.campaign.watch import LastingWatch, TrueWater
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from controller.decision.tick import TickRecord
+    from controller.settings.schema import Settings
+    from controller.simulator.faults import ScriptedFault
+    from controller.simulator.plant import SimulatedPlant
+    from tests.campaign.life import Life
+    from tests.campaign.sinks import Sink
+
+FLOAT_FAULTS = "float-"
+
+
+class Checks:
+    """The promises of one episode.
+
+    Attributes:
+        watch: the watch that outlives restarts.
+        broken: the first break of each promise, in words.
+        ticks: how many ticks were checked.
+    """
+
+    def __init__(self, plant: SimulatedPlant, settings: Settings, faults: Sequence[ScriptedFault]) -> None:
+        self.watch = LastingWatch()
+        self.broken: list[str] = []
+        self.ticks = 0
+        self._plant = plant
+        self._water = TrueWater(settings, plant.switches)
+        self._float_faults = [fault for fault in faults if fault.kind.value.startswith(FLOAT_FAULTS)]
+        self._last_settings: Settings | None = None
+
+    def started(self, now_s: float, *, settings_bad: bool) -> None:
+        """The controller has started: with good settings, and with every output off."""
+        self._last_settings = None
+        if settings_bad:
+            self.broke("P8: bad settings started the controller", now_s)
+        if any(switch.is_on() for switch in self._plant.switches.values()):
+            self.broke("P7: an output was on when the controller started", now_s)
+
+    def observe(self, tick: TickRecord, now_s: float, *, settings_bad: bool, sinks: Iterable[Sink]) -> None:
+        """Check a finished tick; ``now_s`` is true time since the start."""
+        self.ticks += 1
+        for broken in self.watch.observe(tick):
+            self.broke(broken.detail, now_s)
+        words = self._water.observe(tick, self._sound_wet(now_s), now_s)
+        if words is not None:
+            self.broke(words, now_s)
+        if settings_bad and self._last_settings is not None and tick.settings is not self._last_settings:
+            self.broke("P8: bad settings replaced good ones", now_s)
+        self._last_settings = tick.settings
+        for sink in sinks:
+            if (overfull := sink.overfull()) is not None:
+                self.broke(overfull, now_s)
+
+    def own_watch(self, life: Life, now_s: float) -> None:
+        """What the controller's own watch has found in a life."""
+        for broken in life.loop.broken:
+            self.broke(f"{broken.detail} (the controller's own watch)", now_s)
+
+    def broke(self, words: str, now_s: float) -> None:
+        """Keep the first break of each promise."""
+        promise = words.split(":", maxsplit=1)[0]
+        if not any(known.startswith(f"{promise}:") for known in self.broken):
+            self.broken.append(f"{words} [day {now_s / DAY_S:.4f}]")
+
+    def _sound_wet(self, now_s: float) -> dict[str, bool]:
+        """Sumps whose float has never been broken and has risen."""
+        model = self._plant.model
+        unsound = {fault.subject for fault in self._float_faults if fault.at_s <= now_s}
+        return {
+            name: bool(model.sumps[index, at.B_FLOAT_WET] > 0.0) and name not in unsound
+            for index, name in enumerate(model.sump_names)
+        }

@@ -1,0 +1,182 @@
+"""One life of the controller: wired as ``startup`` does it, from its start to whatever ends it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from controller.faults import FaultCode
+from controller.loop import ControlLoop, Parts
+from controller.outputs.bank import OutputBank
+from controller.readings.gather import Gatherer
+from controller.service.live_settings import LiveSettings
+from controller.service.memory_file import FILE_NAME
+from controller.service.operator_requests import OperatorRequests, request_clear
+from controller.service.restarts import RestartCount
+from controller.settings.load import load
+from controller.settings.watch import SettingsWatch
+from controller.simulator.clock import SimClock
+from controller.simulator.run import TICK_S
+from controller.simulator.ticking import LocalDay
+from tests.campaign.troubles import Moment
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from datetime import datetime
+
+    from controller.decision.command import OutputId
+    from controller.decision.tick import TickRecord
+    from controller.faults import Finding
+    from controller.settings.schema import Settings
+    from controller.settings.watch import Reload
+    from controller.simulator.plant import SimulatedPlant
+    from tests.campaign.place import Machine
+    from tests.campaign.sinks import Sink
+
+
+class ProcessEnded(BaseException):
+    """The process ends in the middle of a tick; nothing may catch it."""
+
+
+class EndingDrive:
+    """The outputs of a process that may end just before it drives them."""
+
+    def __init__(self, bank: OutputBank) -> None:
+        self._bank = bank
+        self._last: Mapping[OutputId, bool] = {}
+        self.ends: Moment | None = None
+        self.on_change = False
+
+    def drive(self, commands: Mapping[OutputId, bool], now_mono_s: float) -> None:
+        """Drive as commanded, or end."""
+        if self.ends is Moment.BEFORE_DRIVE and (not self.on_change or commands != self._last):
+            raise ProcessEnded
+        self._last = commands
+        self._bank.drive(commands, now_mono_s)
+
+    def all_off(self) -> None:
+        """Everything off."""
+        self._bank.all_off("a tick failed")
+
+
+class Life:
+    """A process from its start on.
+
+    Attributes:
+        clock: its time.
+        loop: its control loop.
+        drive: its outputs.
+        settings: those it was started with.
+    """
+
+    def __init__(self, plant: SimulatedPlant, machine: Machine, wall: datetime, watches_file: bool) -> None:
+        """Start it.
+
+        Args:
+            plant: the house; whoever read its probes has been told of the restart.
+            machine: the board.
+            wall: what the board takes the time for.
+            watches_file: whether the settings file may change in this life.
+
+        Raises:
+            SettingsError: the settings are bad; the controller refuses to start.
+        """
+        self.settings = load(machine.settings_file)
+        self._machine = machine
+        self.bank = OutputBank(plant.switches)
+        self.clock = SimClock(wall, plant.advance_to_edge, monotonic_start_s=plant.now_s)
+        self.memory = machine.memory(self.clock)
+        remembered = self.memory.load()
+        self._restarts = RestartCount(remembered, self.clock)
+        self._counting = self._restarts.around(self.memory)
+        self.drive = EndingDrive(self.bank)
+        self.sinks: dict[object, Sink] = {}
+        self._findings: list[Callable[[], tuple[Finding, ...]]] = [
+            self.bank.findings, self.memory.findings, self._restarts.findings,
+        ]  # fmt: skip
+        source: Callable[[], Settings] = lambda: self.settings  # noqa: E731
+        if watches_file:
+            live = LiveSettings(
+                self.settings, SettingsWatch(machine.settings_file, self.settings), self.clock, _nobody
+            )
+            self._findings.append(live.findings)
+            source = live
+        self.parts = Parts(
+            self.clock,
+            source,
+            Gatherer(self.settings),
+            plant.temperatures,
+            plant.floats,
+            self.drive,
+            findings=tuple(self._findings),
+            date_of=LocalDay(plant.model.weather.zone),
+            tick_s=TICK_S,
+        )
+        plant.on_float_turn = self.parts.wake.set
+        self.loop = ControlLoop(self.parts, self._restarts.remembered)
+
+    def tick(self, *, remembers: bool, clears_fire: bool) -> TickRecord:
+        """One tick.
+
+        Args:
+            remembers: whether the memory is written (it always would be; what nobody will read is left out).
+            clears_fire: whether a person has just asked to clear a fire signature.
+
+        Raises:
+            ProcessEnded: the process ends in the middle of it.
+        """
+        parts = self.parts
+        parts.memory = self._counting if remembers else None
+        if clears_fire:
+            request_clear(self._machine.runtime, FaultCode.FIRE)
+            parts.cleared = OperatorRequests(self._machine.runtime).take
+        record = self.loop.tick()
+        if clears_fire:
+            parts.cleared = frozenset
+        return record
+
+    def put_sink(self, key: object, sink: Sink) -> None:
+        """Somebody who watches and fails."""
+        self.sinks[key] = sink
+        self._wire()
+
+    def take_sink(self, key: object) -> None:
+        """He is gone."""
+        sink = self.sinks.pop(key, None)
+        if sink is not None:
+            sink.close()
+            self._wire()
+
+    def _wire(self) -> None:
+        self.parts.watchers = tuple(self.sinks.values())
+        self.parts.findings = (*self._findings, *(sink.findings for sink in self.sinks.values()))
+
+    def keep(self) -> bool:
+        """Let the memory reach the card, as its thread would; return whether the card has all of it."""
+        self.memory.keep(self.clock.monotonic_s())
+        return str(self._machine.card / FILE_NAME) not in self._troubled()
+
+    def runtime_is_good(self) -> bool:
+        """Whether the copy of this boot has all that matters."""
+        return str(self._machine.runtime / FILE_NAME) not in self._troubled()
+
+    def _troubled(self) -> list[str]:
+        return [finding.subject for finding in self.memory.findings()]
+
+    def wait(self, seconds: float) -> None:
+        """Let time pass, until a float turns at the most."""
+        self.clock.wait(self.parts.wake, seconds)
+        self.parts.wake.clear()
+
+    def outputs_off(self) -> None:
+        """The process is gone: service manager, driver or missing power see to the outputs."""
+        for switch in self.bank._switches.values():
+            switch.close()
+
+    def close(self) -> None:
+        """Nothing of it is left."""
+        for key in list(self.sinks):
+            self.take_sink(key)
+
+
+def _nobody(_reload: Reload) -> None:
+    """Nobody is told of a reload."""

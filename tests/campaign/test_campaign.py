@@ -1,0 +1,154 @@
+"""The campaign itself: a fixed slice of it, and that it would notice what it is there to notice."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from controller.decision.command import Command, OutputId
+from controller.decision.decide import decide
+from controller.decision.memory import to_memory
+from controller.faults import DAY_S, HOUR_S
+from controller.readings.reading import Good, Level
+from controller.simulator.fault_kinds import FaultKind
+from controller.simulator.faults import ScriptedFault
+from tests.campaign import play as playing
+from tests.campaign.draw import KINDS, Episode, drawn_episode
+from tests.campaign.expected import EXPECTED
+from tests.campaign.houses import CONFIG
+from tests.campaign.play import play
+from tests.campaign.runs import Campaign, kept_results, told
+from tests.campaign.table import markdown
+from tests.campaign.troubles import Moment, Trouble, TroubleKind
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+pytestmark = pytest.mark.rehearsal
+
+MARCH = datetime(2026, 3, 1)  # noqa: DTZ001 - the rehearsal takes it for local time of the weather
+ONE_LOOP = (CONFIG / "one-loop.toml").read_text(encoding="utf-8")
+BURST = ScriptedFault(FaultKind.CLOUDBURST, "pit", 0.0, 6 * HOUR_S)
+SLICE = (2, 9, 12, 17, 20, 23)
+
+
+def episode(*wrong: ScriptedFault | Trouble, days: float = 1.0, first_day: datetime = MARCH) -> Episode:
+    """A short episode of the smallest house in which this goes wrong."""
+    faults = tuple(each for each in wrong if isinstance(each, ScriptedFault))
+    troubles = tuple(each for each in wrong if isinstance(each, Trouble))
+    return Episode(0, "one-loop", ONE_LOOP, "carolina", 0, first_day, days, faults, troubles)
+
+
+def test_every_kind_of_fault_has_a_row_of_expected_alarms() -> None:
+    """No kind is left without saying which alarms tell of it, or that none does."""
+    assert set(EXPECTED) == set(KINDS)
+
+
+@pytest.mark.parametrize("seed", SLICE)
+def test_no_promise_is_broken_in_a_fixed_slice_of_the_campaign(seed: int) -> None:
+    """Two days of each episode, with all that goes wrong in it, break nothing and raise nothing."""
+    result = play(drawn_episode(seed, days=2.0))
+    assert result["error"] == ""
+    assert result["broken"] == []
+    assert result["ticks"] > 1000
+
+
+def test_the_same_seed_plays_the_same_episode() -> None:
+    """Two plays of one seed differ in nothing but the time they took."""
+    first, second = (play(drawn_episode(23, days=1.0)) for _ in range(2))
+    assert {**first, "wall_s": 0} == {**second, "wall_s": 0}
+
+
+def test_a_rule_that_starts_a_fan_in_a_flood_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Water at the float and a fan on is reported as P1, with the command that shows it again."""
+
+    def reckless(snapshot: Any, state: Any, settings: Any, now_s: float, rule: Any) -> Any:
+        decision, after = decide(snapshot, state, settings, now_s, rule)
+        level = snapshot.sumps["pit"]
+        if isinstance(level, Good) and level.value is Level.WET:
+            fan = OutputId.fan("bed")
+            commands = {**decision.commands, fan: Command(on=True, reason=decision.commands[fan].reason)}
+            decision = decision._replace(commands=commands)
+        return decision, after
+
+    monkeypatch.setattr("controller.loop.decide", reckless)
+    result = play(episode(BURST))
+    assert any(words.startswith("P1:") for words in result["broken"])
+    assert "python -m tests.campaign --episode 0" in told(result)
+
+
+def test_a_memory_that_forgets_a_motor_start_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A rest cut short by a crash is seen although the controller itself cannot know of it."""
+
+    def forgetful(state: Any, now_s: float) -> dict[str, Any]:
+        memory = to_memory(state, now_s)
+        for output in memory["outputs"].values():
+            output.update(on=False, age_s=DAY_S, start_ages_s=[])
+        return {**memory, "last_start_age_s": DAY_S}
+
+    crash = Trouble(TroubleKind.CRASH, HOUR_S, HOUR_S + 6.0, Moment.BEFORE_CARD, hunts=True)
+    assert play(episode(BURST, crash))["broken"] == []
+    monkeypatch.setattr("controller.loop.to_memory", forgetful)
+    assert any("P4: pump:pit rested" in words for words in play(episode(BURST, crash))["broken"])
+
+
+def test_an_exception_in_the_controller_is_a_result(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A tick that raises ends the episode with the traceback, and is told with its seed."""
+
+    def failing(*_: Any) -> Any:
+        raise ZeroDivisionError("no such luck")
+
+    monkeypatch.setattr("controller.loop.decide", failing)
+    result = play(episode())
+    assert "ZeroDivisionError" in result["error"]
+    assert "no such luck" in told(result)
+
+
+def test_steps_of_the_wall_clock_change_nothing_in_the_house(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With the date stepped by years and back, the house ends as it does with steps of nothing (P10)."""
+    stages: list[Any] = []
+    real = playing._Stage.play
+
+    def kept(stage: Any) -> None:
+        stages.append(stage)
+        real(stage)
+
+    monkeypatch.setattr(playing._Stage, "play", kept)
+    for scale in (0.0, DAY_S):
+        steps = (
+            Trouble(TroubleKind.CLOCK_STEP, 6 * HOUR_S, 18 * HOUR_S, by_s=900 * scale),
+            Trouble(TroubleKind.CLOCK_STEP, 10 * HOUR_S, 14 * HOUR_S, by_s=-3000 * scale),
+        )
+        assert play(episode(*steps))["broken"] == []
+    still, stepped = (stage.plant.truth() for stage in stages)
+    assert stepped == still
+    assert still.charged_j > 0.0
+
+
+def test_a_fault_and_its_alarm_are_put_together() -> None:
+    """A float that cannot be read is told after a minute; a crash needs no alarm and gets none."""
+    found = play(
+        episode(
+            ScriptedFault(FaultKind.FLOAT_UNREADABLE, "pit", HOUR_S, 5 * HOUR_S),
+            Trouble(TroubleKind.CRASH, 7 * HOUR_S, 7 * HOUR_S + 6.0),
+            days=0.5,
+        )
+    )
+    by_kind = {fault["kind"]: fault for fault in found["faults"]}
+    assert 60.0 <= by_kind["float-unreadable"]["told_s"] <= 180.0
+    assert by_kind["crash"]["told_s"] is None
+    assert found["lives"] == 2
+
+
+def test_an_interrupted_campaign_goes_on_where_it_stopped(tmp_path: Path) -> None:
+    """Results that are there count, a torn last line does not, and no seed is played twice."""
+    out = tmp_path / "out.jsonl"
+    result = play(episode(days=0.01))
+    out.write_text("".join(f'{{"seed": {seed}, "days": 40.0}}\n' for seed in (1, 3)) + '{"seed": 2, "da')
+    assert [kept["seed"] for kept in kept_results(out)] == [1, 3]
+    campaign = Campaign(1.0, 1, 1, out)
+    assert [next(campaign._seeds) for _ in range(3)] == [2, 4, 5]
+    assert campaign._done_days == 80.0
+    assert "| house-years | 0 |" in markdown([result])
