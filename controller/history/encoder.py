@@ -65,9 +65,8 @@ class TickEncoder:
             )
         for event in decision.alarm_events:
             alarm = event.alarm
-            rows.append(
-                AlarmRow(at, alarm.code.value, alarm.subject, int(alarm.priority), event.raised, alarm.detail)
-            )
+            subject, detail = storable(alarm.subject), storable(alarm.detail)
+            rows.append(AlarmRow(at, alarm.code.value, subject, int(alarm.priority), event.raised, detail))
         rows.extend(self._days(tick, at))
         if self._readings_due_s is None or tick.now_mono_s >= self._readings_due_s:
             self._readings_due_s = _next(self._readings_due_s, self._every_s, tick.now_mono_s)
@@ -109,6 +108,11 @@ class TickEncoder:
             self._today_due_s = _next(self._today_due_s, SAVE_TODAY_EVERY_S, tick.now_mono_s)
             rows.append(DayRow(at, tick.today, finished=False))
         return rows
+
+
+def storable(text: str) -> str:
+    """A text with question marks for halves of characters, as names of files may hold them."""
+    return text.encode("utf-8", "replace").decode("utf-8")
 
 
 def stamp_of(mono_s: float, wall_utc: datetime | None) -> At:

@@ -31,7 +31,13 @@ LONGEST_RETRY_S = 300.0
 # Checking a large file may take a minute on a slow card; longer than this is a card that hangs.
 HANGS_AFTER_S = 180.0
 # What a row may cause without the file being at fault; such a row would fail for ever.
-_ROW_ERRORS = (sqlite3.IntegrityError, sqlite3.ProgrammingError, sqlite3.DataError, OverflowError)
+_ROW_ERRORS = (
+    sqlite3.IntegrityError,
+    sqlite3.ProgrammingError,
+    sqlite3.DataError,
+    OverflowError,
+    UnicodeError,
+)
 
 
 def pause_s(write_every_s: float, failures: int) -> float:

@@ -27,7 +27,7 @@ MOST_KEY_PARTS = 50
 _DEEP_KEY = re.compile(rf"(?:[^.\n=#]{{1,80}}+\.){{{MOST_KEY_PARTS}}}")
 _POSITION = re.compile(r"\(at line (\d+), column (\d+)\)")
 _CURLY_QUOTES = re.compile(r"=\s*[“”„‘’‚«»]")
-_UNQUOTED = re.compile(r"=\s*([+-]?[0-9.,]+\s*(?:°?[CFK]|[A-Za-z][A-Za-z0-9/]*))\s*(?:#.*)?$")
+_UNQUOTED = re.compile(r"=\s*([+-]?[0-9.,]{1,20}\s{0,3}(?:°?[CFK]|[A-Za-z][A-Za-z0-9/]{0,11}))\s*(?:#.*)?$")
 
 
 class NotTomlError(Exception):

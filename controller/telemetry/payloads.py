@@ -17,12 +17,16 @@ MOST_BLIND_SPOTS = 40
 
 
 def shortened(limit: int) -> BeforeValidator:
-    """Cut a text at ``limit`` characters, with an ellipsis where something is missing."""
+    """Cut a text at ``limit`` characters, with an ellipsis where something is missing.
+
+    Halves of characters, as names of files may hold them, become question marks: no message can carry them.
+    """
 
     def cut(value: object) -> object:
-        if isinstance(value, str) and len(value) > limit:
-            return value[: limit - 1] + "…"
-        return value
+        if not isinstance(value, str):
+            return value
+        whole = value.encode("utf-8", "replace").decode("utf-8")
+        return whole if len(whole) <= limit else whole[: limit - 1] + "…"
 
     return BeforeValidator(cut)
 

@@ -14,8 +14,9 @@ from pathlib import Path
 
 import pytest
 
+from controller.decision.command import Alarm, AlarmEvent
 from controller.decision.tally import DayTally, LoopTally
-from controller.faults import FaultCode
+from controller.faults import FaultCode, Priority
 from controller.history.writer import HANGS_AFTER_S, LONGEST_RETRY_S, HistoryWriter, pause_s
 
 
@@ -325,6 +326,14 @@ def test_a_row_the_tables_refuse_does_not_hold_up_the_others(path, clock, writer
     assert writer.write_now()
     assert ask(path, "SELECT count(*) FROM readings") == [(3,)]
     assert writer._backlog.dropped == 1
+
+
+def test_half_a_character_ends_neither_the_thread_nor_the_row(path, writer, tick):
+    """A file name with a stray byte in an alarm is written with a question mark; nothing is lost."""
+    alarm = Alarm(FaultCode.SETTINGS_REJECTED, "", "house\udcff.toml:1: wrong", Priority.TODAY, 0.0)
+    writer.observe(tick(alarms=[AlarmEvent(alarm, True)]))
+    assert writer.write_now()
+    assert ask(path, "SELECT detail FROM alarms") == [("house?.toml:1: wrong",)]
 
 
 def test_a_card_that_hangs_is_a_finding_and_no_reason_to_restart(clock, writer):

@@ -232,6 +232,13 @@ def test_a_slip_of_the_pen_comes_with_its_column():
         parse("[site]\nheat_below = 6 °C\n", "house.toml")
 
 
+def test_an_error_is_never_as_long_as_the_line_it_is_about():
+    """A value of thousands of digits without quotes is not repeated to the person."""
+    with pytest.raises(SettingsError) as caught:
+        parse("[site]\nheat_below = " + "1" * 9000 + " C\n")
+    assert len(str(caught.value)) < 200
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
     [
