@@ -14,7 +14,7 @@ from controller.units import difference_text, duration_text, temperature_text
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from controller.decision.outlets import OutletWatch
+    from controller.decision.outlet_signs import OutletWatch
     from controller.decision.state import FanState, SumpState, Trace
     from controller.readings.reading import Reading
     from controller.readings.snapshot import Snapshot

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from controller.decision.heat import Plan
-    from controller.decision.outlets import OutletWatch
+    from controller.decision.outlet_signs import OutletWatch
     from controller.decision.state import FanState
 
 FAILED_RUNS_TO_REPORT = 3

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 
-from controller.decision.outlets import OutletSigns, OutletWatch, tells
+from controller.decision.outlet_signs import OutletSigns, OutletWatch
+from controller.decision.outlets import tells
 from controller.decision.response import LEAST_SHARE, MOST_SHARE, Response
 from controller.decision.state import EmptyingTrend, FireState, Need, OutputState, PumpPhase
 from controller.faults import DAY_S

@@ -6,12 +6,13 @@ somewhere between soil and house. Where the two would differ clearly, each look 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from controller.decision.outlet_signs import OutletSigns, OutletWatch
 from controller.readings.reading import Good
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping
 
     from controller.decision.command import OutputId
     from controller.decision.heat import LoopPlan, Plan
@@ -35,42 +36,6 @@ LOOK_EVERY_S = 300.0
 TOLD_S = 1800.0
 # Signs against the command must last this long. Common practice, no source.
 WELDED_S, SWAPPED_S = 1800.0, 900.0
-
-
-class OutletSigns(NamedTuple):
-    """What one outlet has shown so far.
-
-    Attributes:
-        moving_s: time in which it looked moving with its fan on, up to what is needed.
-        still_s: time in which it looked still with its fan off, up to what is needed.
-        unasked_s: time in which it looked moving with its fan off, since it last looked still.
-        swapped_s: time in which another outlet moved in its place, since it last answered its own fan.
-        answers: the loop whose outlet moved then, empty if none.
-    """
-
-    moving_s: float = 0.0
-    still_s: float = 0.0
-    unasked_s: float = 0.0
-    swapped_s: float = 0.0
-    answers: str = ""
-
-
-class OutletWatch(NamedTuple):
-    """All outlets.
-
-    Attributes:
-        looked_s: when they were last looked at.
-        signs: by loop.
-        tells: whether any of them has shown that it looks different with its fan on and off; tubes and
-            outlets of one house are much alike.
-    """
-
-    looked_s: float
-    signs: Mapping[str, OutletSigns]
-    tells: bool = False
-
-
-NO_SIGNS = OutletSigns()
 
 
 def air_moves(plan: LoopPlan, ceiling: Reading, bench: Reading, readings: LoopReadings) -> float | None:
@@ -100,11 +65,6 @@ def air_moves(plan: LoopPlan, ceiling: Reading, bench: Reading, readings: LoopRe
 def tells(signs: OutletSigns) -> bool:
     """Whether this outlet has shown that it looks different with its fan on and off."""
     return signs.moving_s >= TOLD_S and signs.still_s >= TOLD_S
-
-
-def unknown_outlets(loops: Iterable[str], now_s: float) -> OutletWatch:
-    """Nothing seen yet."""
-    return OutletWatch(now_s, dict.fromkeys(loops, NO_SIGNS))
 
 
 def welded(signs: OutletSigns) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import Enum
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from controller.decision.outlets import OutletWatch, unknown_outlets
+from controller.decision.outlet_signs import OutletWatch, unknown_outlets
 from controller.decision.response import UNKNOWN, Response
 
 if TYPE_CHECKING:

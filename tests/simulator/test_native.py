@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import json
 import shutil
 import subprocess
@@ -111,6 +112,42 @@ def test_without_the_compilers_it_says_what_is_missing(
     monkeypatch.setattr(native, "NEEDED", ("mypy", "no_such_compiler"))
     with pytest.raises(native.NativeError, match="not installed: no_such_compiler"):
         native.native_copy()
+
+
+def imports(path: Path) -> tuple[set[str], set[str]]:
+    """The project's modules that a source imports when it runs, and those it needs for their types only."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    checking = [
+        node
+        for node in tree.body
+        if isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING"
+    ]
+    typed = {node for block in checking for node in ast.walk(block)}
+    runs: set[str] = set()
+    types: set[str] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("controller."):
+            (types if node in typed else runs).add(node.module or "")
+    return runs, types
+
+
+def test_no_compiled_module_needs_the_types_of_one_that_is_still_being_imported() -> None:
+    """Compiled, types count when a module is loaded: what is imported must not need its importer's types."""
+    names = {
+        ".".join(("controller", *path.relative_to(native.PACKAGE).with_suffix("").parts)): path
+        for pattern in native.COMPILED
+        for path in native.PACKAGE.glob(pattern)
+    }
+    found = {name: imports(path) for name, path in names.items()}
+
+    def reached(name: str, seen: set[str]) -> set[str]:
+        for other in found[name][0] & names.keys() - seen:
+            seen.add(other)
+            reached(other, seen)
+        return seen
+
+    waiting = [(name, other) for name in names for other in reached(name, set()) if name in found[other][1]]
+    assert not waiting, f"(module, imported by it and needing its types): {waiting}"
 
 
 @pytest.mark.campaign
