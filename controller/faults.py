@@ -27,6 +27,8 @@ class FaultCode(Enum):
     TOO_HOT = "too-hot"
     CEILING_UNKNOWN = "ceiling-unknown"
     PROBE = "probe"
+    PROBE_OFF = "probe-off"
+    PROBE_IN_SUN = "probe-in-sun"
     BUS = "bus"
     SOIL_UNKNOWN = "soil-unknown"
     FLOAT = "float"
@@ -191,6 +193,26 @@ FAULTS: dict[FaultCode, FaultRow] = {
         on_delay_s=30 * MINUTE_S,
         off_delay_s=30 * MINUTE_S,
         hidden_by=(FaultCode.BUS, FaultCode.CEILING_UNKNOWN),
+    ),
+    FaultCode.PROBE_OFF: FaultRow(
+        Priority.THIS_WEEK,
+        cause="The probe has drifted, or hangs where it should not.",
+        consequence="The controller goes by a wrong temperature; heat goes in or out at the wrong time.",
+        action="See that it hangs in its place; check it in melting ice and set its offset, or replace it.",
+        time_to_act_s=7 * DAY_S,
+        on_delay_s=0.0,
+        off_delay_s=DAY_S,
+        hidden_by=(FaultCode.BUS, FaultCode.PROBE),
+    ),
+    FaultCode.PROBE_IN_SUN: FaultRow(
+        Priority.THIS_WEEK,
+        cause="The probe has lost its shade: by day the sun warms it more than the air does.",
+        consequence="The controller takes the house to be warmer by day than it is.",
+        action="Hang it in the shade again, with air round it.",
+        time_to_act_s=7 * DAY_S,
+        on_delay_s=0.0,
+        off_delay_s=DAY_S,
+        hidden_by=(FaultCode.BUS, FaultCode.PROBE),
     ),
     FaultCode.FLOAT: FaultRow(
         Priority.TODAY,

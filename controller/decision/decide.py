@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.alarms import update_alarms
 from controller.decision.command import Command, Decision, OutputChange, OutputId
+from controller.decision.comparisons import compared
 from controller.decision.demand import WARMING, heat_rule, updated_need
 from controller.decision.failsafe import findings_of, watch_fire
 from controller.decision.fans import FanInput, fan_intent
@@ -95,9 +96,10 @@ def decide(
     if granted.output is not None:
         wanted[granted.output] = True
     outputs = _switched(state.outputs, wanted, now_mono_s)
+    comparisons = compared(state.comparisons, plan, snapshot, outputs, now_mono_s)
     alarms = update_alarms(
         state.alarms,
-        findings_of(snapshot, fire, fans_after, sumps_after, outlets, settings),
+        findings_of(snapshot, fire, fans_after, sumps_after, outlets, comparisons, settings),
         now_mono_s,
     )
     after = ControllerState(
@@ -109,6 +111,7 @@ def decide(
         alarms.states,
         now_mono_s if granted.output is not None else state.last_start_s,
         outlets,
+        comparisons,
     )
     look_s = _look_again_s(pumps, granted, settings)
     commands = _commands(outputs, fans_after, sumps_after)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from controller.decision.comparisons import comparison_findings
 from controller.decision.fan_faults import fan_findings
 from controller.decision.heat import plan_for
 from controller.decision.state import FireState, Lockout
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from controller.decision.outlet_signs import OutletWatch
+    from controller.decision.probe_records import Comparisons
     from controller.decision.state import FanState, SumpState, Trace
     from controller.readings.reading import Reading
     from controller.readings.snapshot import Snapshot
@@ -98,6 +100,7 @@ def findings_of(
     fans: Mapping[str, FanState],
     sumps: Mapping[str, SumpState],
     outlets: OutletWatch,
+    comparisons: Comparisons,
     settings: Settings,
 ) -> list[Finding]:
     """Everything that is wrong now, as far as the readings and the state tell."""
@@ -110,6 +113,7 @@ def findings_of(
         if isinstance(soil, Missing) and soil.why is not Why.NEVER_READ:
             found.append(Finding(FaultCode.SOIL_UNKNOWN, name, f"soil probe {soil.why.value}"))
     found += fan_findings(plan_for(settings), fans, outlets)
+    found += comparison_findings(comparisons, settings.site.show)
     for name, sump in sumps.items():
         _sump_findings(name, sump, settings, found)
     return found

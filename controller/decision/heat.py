@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from controller.decision.command import OutputId
+from controller.decision.probe_records import ProbeGroups, probe_groups
 from controller.physics import moist_air, tube
 from controller.readings.reading import Good
 
@@ -50,12 +51,14 @@ class Plan:
         loops: every loop.
         pumps: the pump of every sump.
         fire_probes: every air probe, and whether its rate of rise counts (outlets jump at a start).
+        groups: probes that can be compared with each other.
     """
 
     settings: Settings
     loops: tuple[LoopPlan, ...]
     pumps: Mapping[str, OutputId]
     fire_probes: tuple[tuple[str, bool], ...]
+    groups: ProbeGroups
 
 
 def _loop_plan(name: str, loop: Loop, altitude_m: float) -> LoopPlan:
@@ -88,7 +91,7 @@ def _make_plan(settings: Settings) -> Plan:
         for name, probe in settings.probes.items()
         if probe.place in ("ceiling", "bench", "outlet")
     )
-    return Plan(settings, loops, pumps, fire_probes)
+    return Plan(settings, loops, pumps, fire_probes, probe_groups(settings))
 
 
 _latest: list[Plan] = []

@@ -13,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 
 from controller.decision.outlet_signs import OutletSigns, OutletWatch
 from controller.decision.outlets import tells
+from controller.decision.probe_records import ProbeRecord
 from controller.decision.response import LEAST_SHARE, MOST_SHARE, Response
 from controller.decision.state import EmptyingTrend, FireState, Need, OutputState, PumpPhase
 from controller.faults import DAY_S
@@ -65,6 +66,13 @@ class _Outlet(_Record):
     answers: Annotated[str, Field(max_length=100)]
 
 
+class _Compared(_Record):
+    usual_k: Annotated[float, Field(ge=-200.0, le=200.0)] | None
+    lately_k: Annotated[float, Field(ge=-200.0, le=200.0)]
+    off_days: Count
+    sunny_days: Annotated[float, Field(ge=0.0, le=100.0)]
+
+
 class _Memory(_Record):
     version: Literal[1]
     saved_mono_s: FiniteFloat
@@ -76,6 +84,7 @@ class _Memory(_Record):
     coldest_c: Annotated[float, Field(ge=-90.0, le=90.0)] | None
     last_start_age_s: Age
     outlets: dict[str, _Outlet] = {}
+    probes: dict[str, _Compared] = {}
 
 
 def to_memory(state: ControllerState, now_mono_s: float) -> dict[str, Any]:
@@ -106,6 +115,7 @@ def to_memory(state: ControllerState, now_mono_s: float) -> dict[str, Any]:
         coldest_c=state.need.coldest_c,
         last_start_age_s=now_mono_s - state.last_start_s,
         outlets={name: _Outlet(**signs._asdict()) for name, signs in state.outlets.signs.items()},
+        probes={name: _Compared(**one._asdict()) for name, one in state.comparisons.records.items()},
     )
     return memory.model_dump(mode="json")
 
@@ -182,6 +192,11 @@ def restored(
         need=Need(memory.coldest_c, now_mono_s),
         last_start_s=now_mono_s - memory.last_start_age_s - gap_s,
         outlets=_restored_outlets(fresh.outlets, memory.outlets),
+        comparisons=fresh.comparisons._replace(
+            records={
+                name: ProbeRecord(**kept_probe.model_dump()) for name, kept_probe in memory.probes.items()
+            }
+        ),
     )
 
 

@@ -6,6 +6,7 @@ from enum import Enum
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from controller.decision.outlet_signs import OutletWatch, unknown_outlets
+from controller.decision.probe_records import Comparisons, nothing_compared
 from controller.decision.response import UNKNOWN, Response
 
 if TYPE_CHECKING:
@@ -198,6 +199,7 @@ class ControllerState(NamedTuple):
         alarms: by fault and subject.
         last_start_s: when any motor last started (or when unknown history began).
         outlets: what the outlets have told about the fans.
+        comparisons: what probes have told about each other.
     """
 
     outputs: Mapping[OutputId, OutputState]
@@ -208,6 +210,7 @@ class ControllerState(NamedTuple):
     alarms: Mapping[tuple[FaultCode, str], AlarmState]
     last_start_s: float
     outlets: OutletWatch
+    comparisons: Comparisons
 
 
 def state_of_unknown_history(
@@ -226,4 +229,5 @@ def state_of_unknown_history(
         alarms={},
         last_start_s=now_mono_s,
         outlets=unknown_outlets(fans, now_mono_s),
+        comparisons=nothing_compared(now_mono_s),
     )

@@ -1,0 +1,177 @@
+"""Probes that read wrong, found by comparing them with others once a day. Nothing here switches anything.
+
+At the coldest moment of a day no sun shines: air under the roof and among the crop are then alike. Soil and
+root-zone probes of the loops keep about the same distance from each other for weeks. An outlet whose fan has
+been off for hours lies between soil and bench, so it cannot differ from both where those two agree.
+"""
+
+from __future__ import annotations
+
+from statistics import median
+from typing import TYPE_CHECKING
+
+from controller.decision.probe_records import NO_RECORD, Comparisons, ProbeRecord, Today
+from controller.faults import DAY_S, HOUR_S, FaultCode, Finding
+from controller.readings.reading import Good
+from controller.units import difference_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from controller.decision.command import OutputId
+    from controller.decision.heat import Plan
+    from controller.decision.probe_records import ProbeGroups
+    from controller.decision.state import OutputState
+    from controller.readings.snapshot import Snapshot
+    from controller.units import TemperatureUnit
+
+LOOK_EVERY_S = 900.0
+# Probes of ±0.5 K (DS18B20 data sheet) in places that are a little different may be this far apart; and one
+# in the shade becomes less than this much warmer than its peers by day, against the night. Common practice,
+# no source; sound probes of two rehearsed years (Carolina, Alaska's coast) came to 0.7 K and to 0.5 K.
+OFF_K = 2.0
+SUN_K = 3.0
+# So many days in a row must agree before a person is called.
+DAYS_TO_REPORT = 3
+# A day of sun counts one, or two where the count of days splits it; a day without takes this away, since
+# there are cloudy days. Common practice, no source.
+CLOUDY_DAY = 0.25
+SUNNY_DAYS_TO_REPORT, MOST_SUNNY_DAYS = 3.0, 5.0
+# The usual distance between soils is learned over about a month, the present one over a few days.
+USUAL_WEIGHT, LATELY_WEIGHT = 1.0 / 30.0, 0.5
+# An outlet is compared after its fan has been off this long, and where soil and bench are this close.
+AT_REST_S = 3.0 * HOUR_S
+ALIKE_K = 2.0
+LOOKS_AT_REST = 4
+
+
+def compared(
+    before: Comparisons, plan: Plan, snapshot: Snapshot, outputs: Mapping[OutputId, OutputState], now_s: float
+) -> Comparisons:
+    """Look at all probes, every quarter of an hour; draw conclusions once a day."""
+    if now_s - before.looked_s < LOOK_EVERY_S:
+        return before
+    today, records = before.today, before.records
+    if today is not None and now_s - today.began_s >= DAY_S:
+        records = _concluded(plan.groups, today, records)
+        today = None
+    seen = {name: one.value for name, one in snapshot.probes.items() if isinstance(one, Good)}
+    return Comparisons(now_s, _looked(today, plan, snapshot, outputs, seen, now_s), records)
+
+
+def _looked(
+    today: Today | None,
+    plan: Plan,
+    snapshot: Snapshot,
+    outputs: Mapping[OutputId, OutputState],
+    seen: Mapping[str, float],
+    now_s: float,
+) -> Today | None:
+    """The day with one more look in it."""
+    excess = dict(_excess(plan.groups, seen))
+    coldest_c = snapshot.ceiling.value if isinstance(snapshot.ceiling, Good) else None
+    if today is None:
+        if coldest_c is None:
+            return None
+        today = Today(now_s, coldest_c, seen, excess, excess, {})
+    most = {name: max(now_k, today.excess_k.get(name, now_k)) for name, now_k in excess.items()}
+    resting = {**today.resting, **dict(_resting(today.resting, plan, snapshot, outputs, now_s))}
+    if coldest_c is not None and coldest_c < today.coldest_c:
+        return Today(today.began_s, coldest_c, seen, excess, {**today.excess_k, **most}, resting)
+    return today._replace(excess_k={**today.excess_k, **most}, resting=resting)
+
+
+def _excess(groups: ProbeGroups, seen: Mapping[str, float]) -> Iterator[tuple[str, float]]:
+    """How much warmer each house air probe is than its place can be: the other ceilings, or the roof."""
+    ceilings = [seen[name] for name in groups.ceilings if name in seen]
+    for name in groups.ceilings:
+        if name in seen and len(ceilings) > 1:
+            yield name, seen[name] - min(ceilings)
+    for name in groups.benches:
+        if name in seen and ceilings:
+            yield name, seen[name] - max(ceilings)
+
+
+def _resting(
+    before: Mapping[str, tuple[int, float]],
+    plan: Plan,
+    snapshot: Snapshot,
+    outputs: Mapping[OutputId, OutputState],
+    now_s: float,
+) -> Iterator[tuple[str, tuple[int, float]]]:
+    """Distances of resting outlets from soil and bench where those two agree."""
+    bench = snapshot.bench
+    if not isinstance(bench, Good):
+        return
+    for loop in plan.loops:
+        soil, outlet = snapshot.loops[loop.name].soil, snapshot.loops[loop.name].outlet
+        output = outputs[loop.fan]
+        if output.on or now_s - output.since_mono_s < AT_REST_S:
+            continue
+        if isinstance(soil, Good) and isinstance(outlet, Good) and abs(bench.value - soil.value) <= ALIKE_K:
+            looks, sum_k = before.get(loop.name, (0, 0.0))
+            yield loop.name, (looks + 1, sum_k + outlet.value - 0.5 * (soil.value + bench.value))
+
+
+def _concluded(
+    groups: ProbeGroups, today: Today, before: Mapping[str, ProbeRecord]
+) -> dict[str, ProbeRecord]:
+    """The records with what a whole day says of each probe that can be compared."""
+    records = dict(before)
+    for name, distance_k in _air_distances(groups, today):
+        records[name] = _with_day(records.get(name, NO_RECORD), distance_k, usual_k=0.0)
+    for name, excess_k in today.excess_k.items():
+        sunny = excess_k - today.excess_then_k.get(name, excess_k) >= SUN_K
+        record = records.get(name, NO_RECORD)
+        days = record.sunny_days + 1.0 if sunny else record.sunny_days - CLOUDY_DAY
+        records[name] = record._replace(sunny_days=min(max(days, 0.0), MOST_SUNNY_DAYS))
+    for names in (groups.soils, groups.roots):
+        values = {name: today.then_c[name] for name in names if name in today.then_c}
+        if len(values) > 2:  # noqa: PLR2004 - of two nobody knows which is wrong
+            for name, value_c in values.items():
+                others_c = median(other for one, other in values.items() if one != name)
+                records[name] = _with_day(records.get(name, NO_RECORD), value_c - others_c)
+    for loop, name in groups.outlets:
+        looks, sum_k = today.resting.get(loop, (0, 0.0))
+        if looks >= LOOKS_AT_REST:
+            records[name] = _with_day(records.get(name, NO_RECORD), sum_k / looks, usual_k=0.0)
+    return records
+
+
+def _air_distances(groups: ProbeGroups, today: Today) -> Iterator[tuple[str, float]]:
+    """At the coldest moment: how far each house air probe was from the middle one, or of two the second."""
+    air = [(name, today.then_c[name]) for name in groups.air if name in today.then_c]
+    if len(air) > 2:  # noqa: PLR2004
+        middle_c = median(value_c for _, value_c in air)
+        for name, value_c in air:
+            yield name, value_c - middle_c
+    elif len(air) > 1:
+        yield air[1][0], air[1][1] - air[0][1]
+
+
+def _with_day(record: ProbeRecord, distance_k: float, usual_k: float | None = None) -> ProbeRecord:
+    """One more day; without ``usual_k`` what is usual is learned, but not from days that are off."""
+    fixed = usual_k is not None
+    first = record.usual_k is None
+    lately_k = distance_k if first else record.lately_k + LATELY_WEIGHT * (distance_k - record.lately_k)
+    if usual_k is None:
+        usual_k = distance_k if record.usual_k is None else record.usual_k
+    off = abs(lately_k - usual_k) >= OFF_K
+    if not (off or fixed):
+        usual_k += USUAL_WEIGHT * (distance_k - usual_k)
+    days = min(record.off_days + 1, DAYS_TO_REPORT) if off else 0
+    return record._replace(usual_k=usual_k, lately_k=lately_k, off_days=days)
+
+
+def comparison_findings(comparisons: Comparisons, unit: TemperatureUnit) -> list[Finding]:
+    """Probes that several days in a row have shown to read wrong, or to hang in the sun."""
+    found = []
+    for name, record in comparisons.records.items():
+        if record.sunny_days >= SUNNY_DAYS_TO_REPORT:
+            found.append(Finding(FaultCode.PROBE_IN_SUN, name, "by day warmer than its place can be"))
+        if record.off_days >= DAYS_TO_REPORT:
+            off_k = record.lately_k - (record.usual_k or 0.0)
+            words = "warm" if off_k > 0.0 else "cold"
+            detail = f"about {difference_text(abs(off_k), unit)} too {words}, compared with the others"
+            found.append(Finding(FaultCode.PROBE_OFF, name, detail))
+    return found

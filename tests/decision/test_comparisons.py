@@ -1,0 +1,142 @@
+"""Probes that read wrong without ever leaving what is possible: found by comparing them with others."""
+
+from __future__ import annotations
+
+import pytest
+
+from controller.decision.command import OutputId
+from controller.decision.comparisons import DAYS_TO_REPORT, OFF_K, SUN_K
+from tests.decision.world import HOUR_S, MINUTE_S, World, settings_with
+
+STEP_S = 15 * MINUTE_S
+
+
+class House(World):
+    """A house with mild days; each probe may be off by night and by day."""
+
+    def __init__(self) -> None:
+        super().__init__(settings_with(setpoints={"comfort_floor_c": 30.0}))  # no fan is wanted
+        self.off_k: dict[str, float] = {}
+        self.sun_k: dict[str, float] = {}
+
+    def day(self, sun: float = 1.0) -> None:
+        """A night of 12 hours and a day of 12, with this share of a clear day's sun."""
+        for hours, shining in ((12.0, 0.0), (12.0, sun)):
+            self.ceiling_c, self.bench_c = 12.0 + 12.0 * shining, 11.8 + 8.0 * shining
+            for name, probe in self.settings.probes.items():
+                true_c = {"ceiling": self.ceiling_c, "bench": self.bench_c}.get(probe.place)
+                if true_c is not None:
+                    self.probe_c[name] = (
+                        true_c + self.off_k.get(name, 0.0) + shining * self.sun_k.get(name, 0.0)
+                    )
+            self.soil_c = {loop: 12.0 + self.off_k.get(f"{loop}-soil", 0.0) for loop in self.settings.loops}
+            self.outlet_c = {
+                loop: 12.0 + self.off_k.get(f"{loop}-outlet", 0.0) for loop in self.settings.loops
+            }
+            self.run(hours * HOUR_S, STEP_S)
+
+    def days(self, count: int) -> None:
+        """Days in a row."""
+        for _ in range(count):
+            self.day()
+
+
+@pytest.fixture(name="sound")
+def _sound() -> House:
+    """A house whose probes have been alike for three days."""
+    house = House()
+    house.days(3)
+    assert house.events == []
+    return house
+
+
+@pytest.mark.parametrize("name", ["ceiling-west", "bench", "north-soil", "south-outlet"])
+def test_a_probe_that_is_off_is_told_after_days_with_its_name(sound: House, name: str) -> None:
+    """Not at once, because one day may be odd; and nobody else is named."""
+    sound.off_k[name] = 1.5 * OFF_K
+    sound.days(DAYS_TO_REPORT - 1)
+    assert sound.events == []
+    sound.days(3)
+    assert sound.events == [("probe-off", name, True)]
+
+
+def test_the_alarm_says_which_way_it_is_off(sound: House) -> None:
+    """A person who compares it with a thermometer knows what to expect."""
+    sound.off_k["bench"] = -3.0
+    sound.days(9)
+    assert sound.decision is not None
+    (alarm,) = sound.decision.alarms
+    assert alarm.detail == "about 3.2 K too cold, compared with the others"
+
+
+@pytest.mark.parametrize("name", ["ceiling-west", "bench", "north-soil", "north-roots", "south-outlet"])
+def test_probes_within_their_tolerance_are_left_alone(sound: House, name: str) -> None:
+    """An offset just below the limit is never told."""
+    sound.off_k[name] = 0.85 * OFF_K
+    sound.days(8)
+    assert sound.events == []
+
+
+def test_a_soil_that_was_always_warmer_is_no_drift() -> None:
+    """Loops differ by their place; what counts is a change."""
+    house = House()
+    house.off_k["north-soil"] = 4.0
+    house.days(8)
+    assert house.events == []
+
+
+def test_a_mended_probe_ends_its_alarm(sound: House) -> None:
+    """A day after the probe reads right again, and one more for certainty, the alarm is gone."""
+    sound.off_k["bench"] = 4.0
+    sound.days(6)
+    sound.off_k.clear()
+    sound.days(4)
+    assert sound.events == [("probe-off", "bench", True), ("probe-off", "bench", False)]
+
+
+@pytest.mark.parametrize("name", ["ceiling-east", "bench"])
+def test_a_probe_in_the_sun_is_told_after_clear_days(sound: House, name: str) -> None:
+    """It is right by night and by day warmer than the other ceiling, or than the roof."""
+    sound.sun_k[name] = 4.0 + 2.0 * SUN_K
+    sound.days(5)
+    assert sound.events == [("probe-in-sun", name, True)]
+
+
+def test_sun_on_a_single_day_is_no_news(sound: House) -> None:
+    """A door left open or a lamp once is forgotten over cloudy days."""
+    sound.sun_k["ceiling-east"] = 10.0
+    for sun in (1.0, *[0.0] * 8, 1.0, 0.0):
+        sound.day(sun)
+    assert sound.events == []
+
+
+def test_days_of_comparing_survive_a_restart(sound: House) -> None:
+    """What took days to see is remembered on the card."""
+    sound.off_k["bench"] = 4.0
+    sound.days(2)
+    records = sound.state.comparisons.records
+    sound.restart(same_boot=False)
+    assert sound.state.comparisons.records == records
+    assert records["bench"].off_days > 0
+    sound.days(3)
+    assert ("probe-off", "bench", True) in sound.events
+
+
+def test_an_outlet_is_not_compared_while_its_fan_runs(sound: House) -> None:
+    """Moving air is as warm as it is; only a long rest shows the probe itself."""
+    sound.ceiling_c, sound.bench_c = 12.0, 11.8
+    sound.run(HOUR_S, STEP_S)
+    running = OutputId.fan("south")
+    sound.state = sound.state._replace(
+        outputs={
+            output: one._replace(since_mono_s=sound.now_s) if output == running else one
+            for output, one in sound.state.outputs.items()
+        }
+    )
+    sound.tick(STEP_S)
+    assert sound.state.comparisons.today is not None
+    before = dict(sound.state.comparisons.today.resting)
+    sound.run(2.5 * HOUR_S, STEP_S)
+    after = sound.state.comparisons.today.resting
+    assert after["south"] == before["south"]
+    assert after["north"][0] > before["north"][0]
