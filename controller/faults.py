@@ -37,6 +37,7 @@ class FaultCode(Enum):
     PUMP_SLOW = "pump-slow"
     PUMP_CYCLING = "pump-cycling"
     WATER_RETURNS = "water-returns"
+    SUMP_QUIET = "sump-quiet"
     FAN_NO_EFFECT = "fan-no-effect"
     FAN_UNASKED = "fan-unasked"
     FAN_SWAPPED = "fan-swapped"
@@ -45,6 +46,7 @@ class FaultCode(Enum):
     STORAGE = "storage"
     SETTINGS_REJECTED = "settings-rejected"
     LINK = "link"
+    CLOCK = "clock"
     RESTARTS = "restarts"
     PROMISE = "promise"
 
@@ -251,17 +253,27 @@ FAULTS: dict[FaultCode, FaultRow] = {
         time_to_act_s=DAY_S,
         on_delay_s=10 * MINUTE_S,
         off_delay_s=2 * HOUR_S,
-        hidden_by=(FaultCode.SUMP_NOT_EMPTYING, FaultCode.FLOAT),
+        hidden_by=(FaultCode.SUMP_NOT_EMPTYING, FaultCode.FLOAT, FaultCode.WATER_RETURNS),
     ),
     FaultCode.WATER_RETURNS: FaultRow(
-        Priority.THIS_WEEK,
+        Priority.TODAY,
         cause="The check valve leaks: pumped water runs back into the sump.",
-        consequence="The pump starts too often and wears out.",
+        consequence="The pump starts again and again for the same water and wears out; fans stay locked.",
         action="Isolate the pump, clean or replace the check valve.",
+        time_to_act_s=DAY_S,
+        on_delay_s=0.0,
+        off_delay_s=12 * HOUR_S,
+        hidden_by=(FaultCode.SUMP_NOT_EMPTYING,),
+    ),
+    FaultCode.SUMP_QUIET: FaultRow(
+        Priority.THIS_WEEK,
+        cause="A dry season; or the float hangs dry, or the pump runs all the time without a command.",
+        consequence="If it is not the season, water rises unseen, or the pump wears out dry.",
+        action="Lift the float by hand: fans must stop and the pump must start. See that it is quiet before.",
         time_to_act_s=7 * DAY_S,
         on_delay_s=0.0,
-        off_delay_s=DAY_S,
-        hidden_by=(FaultCode.SUMP_NOT_EMPTYING, FaultCode.PUMP_CYCLING),
+        off_delay_s=0.0,
+        hidden_by=(FaultCode.FLOAT, FaultCode.TUBES_SHUT),
     ),
     FaultCode.FAN_NO_EFFECT: FaultRow(
         Priority.TODAY,
@@ -339,10 +351,19 @@ FAULTS: dict[FaultCode, FaultRow] = {
         on_delay_s=10 * MINUTE_S,
         off_delay_s=MINUTE_S,
     ),
+    FaultCode.CLOCK: FaultRow(
+        Priority.THIS_WEEK,
+        cause="The board has not been given the time of day since it started.",
+        consequence="Control goes on; messages have no time, and no summary, backup or reminder is made.",
+        action="Check the network and the board's time service (timedatectl).",
+        time_to_act_s=7 * DAY_S,
+        on_delay_s=DAY_S,
+        off_delay_s=0.0,
+    ),
     FaultCode.RESTARTS: FaultRow(
         Priority.TODAY,
         cause="The controller was started more than three times within a day.",
-        consequence="Each start begins with a rest of every output.",
+        consequence="Each start begins with a rest of every output; the crop may be without help.",
         action="Look at the log and the power supply.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,

@@ -27,6 +27,7 @@ from controller.service.memory_file import MemoryFile
 from controller.service.operator_requests import OperatorRequests
 from controller.service.restarts import RestartCount
 from controller.service.systemd import Notifier, Watchdog
+from controller.service.time_of_day import TimeOfDay
 from controller.service.upkeep import Upkeep
 from controller.settings.places import history_file, runtime_directory, state_directory
 from controller.settings.watch import Rejected, SettingsWatch
@@ -250,6 +251,7 @@ class Controller:
             self.history.findings,
             self.status_file.findings,
             self.restarts.findings,
+            TimeOfDay(self._hardware.clock).findings,
         ]
         if self.sender is not None:
             sources.append(self.sender.findings)

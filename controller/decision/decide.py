@@ -99,7 +99,7 @@ def decide(
     comparisons = compared(state.comparisons, plan, snapshot, outputs, now_mono_s)
     alarms = update_alarms(
         state.alarms,
-        findings_of(snapshot, fire, fans_after, sumps_after, outlets, comparisons, settings),
+        findings_of(snapshot, fire, fans_after, sumps_after, outlets, comparisons, settings, now_mono_s),
         now_mono_s,
     )
     after = ControllerState(

@@ -8,7 +8,7 @@ from controller.decision.comparisons import comparison_findings
 from controller.decision.fan_faults import fan_findings
 from controller.decision.heat import plan_for
 from controller.decision.state import FireState, Lockout
-from controller.faults import FaultCode, Finding
+from controller.faults import DAY_S, FaultCode, Finding
 from controller.readings.reading import Good, Missing, Why
 from controller.units import difference_text, duration_text, temperature_text
 
@@ -29,6 +29,9 @@ RATE_COUNTS_ABOVE_C = 40.0
 # One slow emptying can be heavy rain; this many in a row are the pump. Common practice, no source.
 SLOW_RUNS_TO_REPORT = 3
 QUICK_RETURNS_TO_REPORT = 3
+REGULAR_RETURNS_TO_REPORT = 20  # two hours of rain as even as this are rare
+# Without water for so long nobody knows whether the float would still rise. Common practice, no source.
+QUIET_S = 30.0 * DAY_S
 # A standing frost or heat alarm calls again at every step of this size. Common practice, no source.
 CALLS_AGAIN_K = 2.0
 # Tubes that only drain are free again soon; a person is called for water that stays.
@@ -102,6 +105,7 @@ def findings_of(
     outlets: OutletWatch,
     comparisons: Comparisons,
     settings: Settings,
+    now_s: float,
 ) -> list[Finding]:
     """Everything that is wrong now, as far as the readings and the state tell."""
     found = list(snapshot.findings)
@@ -116,6 +120,9 @@ def findings_of(
     found += comparison_findings(comparisons, settings.site.show)
     for name, sump in sumps.items():
         _sump_findings(name, sump, settings, found)
+        if now_s - sump.last_water_s >= QUIET_S:
+            days = int((now_s - sump.last_water_s) / DAY_S)
+            found.append(Finding(FaultCode.SUMP_QUIET, name, f"no water for {days} days"))
     return found
 
 
@@ -162,3 +169,6 @@ def _sump_findings(name: str, sump: SumpState, settings: Settings, found: list[F
         if trend.quick_returns >= QUICK_RETURNS_TO_REPORT:
             words = f"water back at once {trend.quick_returns} times in a row"
             found.append(Finding(FaultCode.WATER_RETURNS, name, words))
+    if trend.return_s is not None and trend.returns >= REGULAR_RETURNS_TO_REPORT:
+        words = f"water back {duration_text(trend.return_s)} after each of {trend.returns} runs in a row"
+        found.append(Finding(FaultCode.WATER_RETURNS, name, words))

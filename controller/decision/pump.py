@@ -26,6 +26,14 @@ CYCLES_TO_KNOW = 5
 # An emptying this many times longer than usual is slow. Common practice, no source.
 SLOW_TIMES = 3.0
 SLOW_AT_LEAST_S = 60.0
+# After a dry pause as long as this little water runs in while the pump works, so that less is slow already:
+# the pump moves two thirds of what it did. Common practice, no source.
+CALM_S = 1800.0
+SLOW_TIMES_CALM = 1.5
+# Rain comes and goes; a check valve lets the same water back in the same, short time. Common practice, no
+# source; in rehearsed years no sump filled in less than 14 min.
+RETURN_WITHIN_S = 420.0
+REGULAR_SHARE = 0.1
 
 
 class PumpInput(NamedTuple):
@@ -78,13 +86,19 @@ def _with_level(seen: PumpInput) -> SumpState:
 
 
 def _trend_at_rise(seen: PumpInput) -> EmptyingTrend:
-    """Water came: was it back at once after a short emptying?"""
+    """Water came: was it back at once after a short emptying, or after the same time once more?"""
     trend, before = seen.before.trend, seen.before
     if seen.output.on or before.phase is not PumpPhase.IDLE:
         return trend
-    soon = seen.now_s - seen.output.since_mono_s < QUICK_RETURN_S
+    dry_s = seen.now_s - seen.output.since_mono_s
     short = trend.usual_s is not None and trend.last_s is not None and trend.last_s <= 0.5 * trend.usual_s
-    return trend._replace(quick_returns=trend.quick_returns + 1 if soon and short else 0)
+    quick_returns = trend.quick_returns + 1 if dry_s < QUICK_RETURN_S and short else 0
+    return_s, returns = trend.return_s, trend.returns + 1
+    if return_s is None or abs(dry_s - return_s) > REGULAR_SHARE * return_s:
+        return_s, returns = (dry_s if dry_s <= RETURN_WITHIN_S else None), 0
+    return trend._replace(
+        quick_returns=quick_returns, return_s=return_s, returns=returns, calm=dry_s >= CALM_S
+    )
 
 
 def _running(seen: PumpInput) -> PumpIntent:
@@ -131,7 +145,10 @@ def _trend_at_end(trend: EmptyingTrend, emptying_s: float) -> EmptyingTrend:
     if trend.usual_s is None:
         usual_s = emptying_s if cycles >= CYCLES_TO_KNOW else None
         return trend._replace(cycles=cycles, usual_s=usual_s, last_s=emptying_s)
-    if emptying_s > max(SLOW_TIMES * trend.usual_s, SLOW_AT_LEAST_S):
+    slow_s = max(SLOW_TIMES * trend.usual_s, SLOW_AT_LEAST_S)
+    if trend.calm:
+        slow_s = SLOW_TIMES_CALM * trend.usual_s
+    if emptying_s > slow_s:
         return trend._replace(cycles=cycles, last_s=emptying_s, slow_runs=trend.slow_runs + 1)
     usual_s = trend.usual_s + USUAL_WEIGHT * (emptying_s - trend.usual_s)
     return trend._replace(cycles=cycles, usual_s=usual_s, last_s=emptying_s, slow_runs=0)

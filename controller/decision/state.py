@@ -111,6 +111,9 @@ class EmptyingTrend(NamedTuple):
         cycles: completed cycles.
         quick_returns: short emptyings in a row after which the water was back at once.
         slow_runs: emptyings in a row that took much longer than usual.
+        return_s: time from a stop to the next water that the last ones have in common, None if it was long.
+        returns: how many times in a row it has come again after just that time.
+        calm: whether the water now in the sump came after a long dry pause.
     """
 
     usual_s: float | None = None
@@ -118,6 +121,9 @@ class EmptyingTrend(NamedTuple):
     cycles: int = 0
     quick_returns: int = 0
     slow_runs: int = 0
+    return_s: float | None = None
+    returns: int = 0
+    calm: bool = False
 
 
 class SumpState(NamedTuple):

@@ -4,36 +4,99 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from controller.decision.outlets import tells
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from controller.decision.outlets import OutletWatch
     from controller.settings.schema import Settings
 
+PROBES_TO_COMPARE = 3
 
-def not_monitored(settings: Settings) -> tuple[str, ...]:
-    """Everything that can go wrong unseen with the probes and floats of these settings, in words."""
-    return (*_air(settings), *_loops(settings), *_sumps(settings))
+
+def not_monitored(settings: Settings, outlets: OutletWatch | None = None) -> tuple[str, ...]:
+    """Everything that can go wrong unseen with these settings: what, why, and what to do by hand.
+
+    Args:
+        settings: which probes, loops and sumps there are.
+        outlets: what the outlets have told so far; None if nothing is known of them.
+    """
+    return (*_air(settings), *_loops(settings, outlets), *_sumps(settings), *_house(settings))
 
 
 def _air(settings: Settings) -> Iterator[str]:
     if not settings.probe_names("bench"):
         yield "air among the crop: no bench probe; the ceiling stands in for it"
+    if len(settings.probe_names("ceiling")) + len(settings.probe_names("bench")) < PROBES_TO_COMPARE:
+        yield (
+            "house air probes that read a little wrong: too few to tell which one; "
+            "compare them with a thermometer every season"
+        )
     if not settings.probe_names("outdoor"):
         yield "outdoor air: no outdoor probe"
+    else:
+        yield (
+            "outdoor probe that drifts or hangs in the sun: nothing to compare it with; it switches "
+            "nothing; compare it with a thermometer every season"
+        )
 
 
-def _loops(settings: Settings) -> Iterator[str]:
+def _loops(settings: Settings, outlets: OutletWatch | None) -> Iterator[str]:
     for loop in settings.loops:
         if not settings.probe_names("outlet", loop):
-            yield f"loop {loop}: no outlet probe, so whether its fan moves heat or even turns"
+            yield (
+                f"loop {loop}: no outlet probe, so whether its fan moves heat or even turns; feel its "
+                "outlet every week"
+            )
+        elif outlets is None or loop not in outlets.signs or not tells(outlets.signs[loop]):
+            yield (
+                f"loop {loop}: its outlet has not yet been seen with fan on and off in clear weather, so "
+                "whether its fan turns without a command; feel its outlet every week"
+            )
         if not settings.probe_names("root-zone", loop):
-            yield f"loop {loop}: no root-zone probe, so its root-zone limits"
-    yield "fans that turn without a command (contactor stuck, switch on hand): no contactor signal"
+            yield f"loop {loop}: no root-zone probe, so its root-zone limits; the soil at the tubes stands in"
+    if settings.loops:
+        yield (
+            "fans while roof and soil are within 5 K of each other: moving and still air are alike then; "
+            "listen to them now and then"
+        )
+        yield (
+            "fans without a current or speed signal: what a motor draws, its bearings, which way it turns; "
+            "listen to them every month"
+        )
+    if sum(bool(settings.probe_names("soil", loop)) for loop in settings.loops) < PROBES_TO_COMPARE:
+        yield "soil probes that read a little wrong: too few to compare; check them in melting ice every year"
+    else:
+        yield (
+            "probes of one kind exchanged between loops: they read alike; warm one after the other in the "
+            "hand every year"
+        )
 
 
 def _sumps(settings: Settings) -> Iterator[str]:
     for name, sump in settings.sumps.items():
         if sump.float_kind == "closes-on-rise":
-            yield f"sump {name}: a cut float wire reads dry, so rising water"
-        yield f"sump {name}: a float that hangs dry; lift it by hand from time to time"
-    yield "pumps that run without a command or draw too much: no contactor signal, no current measured"
+            yield f"sump {name}: a cut float wire reads dry, so rising water; lift the float every month"
+        yield (
+            f"sump {name}: a float that hangs dry, until the tubes are full; a dry season looks the same; "
+            "lift it by hand every month"
+        )
+        yield (
+            f"sump {name}: a pump that runs without a command or runs dry: no contactor signal, no current "
+            "measured; listen at the sump every month"
+        )
+        yield (
+            f"sump {name}: a check valve that lets back less than lifts the float; watch the water after a "
+            "run every season"
+        )
+
+
+def _house(settings: Settings) -> Iterator[str]:
+    yield "fire away from the probes, and smoke: no detector; this is no fire alarm"
+    yield "doors, vents, heater and shade: no signal; look at them when the weather turns"
+    yield "supply voltage and heat of the computer's box: not measured; open and look every month"
+    if settings.mqtt is None:
+        yield "a controller without power: nothing is sent anywhere, so nobody is called; look every day"
+    else:
+        yield "a controller without power cannot call: have whatever reads `online` call when it falls silent"

@@ -90,7 +90,7 @@ def build_status(
         alarms=[_status_alarm(alarm, tick) for alarm in alarms[: payloads.MOST_ALARMS]],
         alarms_left_out=max(len(alarms) - payloads.MOST_ALARMS, 0),
         today=payloads.DaySums.model_validate(_day_sums(tick.today)),
-        not_monitored=list(not_monitored(settings)[: payloads.MOST_BLIND_SPOTS]),
+        not_monitored=list(not_monitored(settings, tick.state.outlets)[: payloads.MOST_BLIND_SPOTS]),
         promises_broken=promises_broken,
         version=program.version,
         uptime_s=_since(program.started_mono_s, tick),

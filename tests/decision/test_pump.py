@@ -346,6 +346,51 @@ def test_water_that_comes_back_slowly_clears_the_suspicion() -> None:
     assert world.state.sumps["main"].trend.quick_returns == 0
 
 
+def test_a_pump_that_lost_a_third_of_its_flow_is_told_in_calm_weather() -> None:
+    """After long dry pauses even one and a half times the usual length is the pump; three must agree."""
+    world = World()
+    for _ in range(8):
+        fill_and_empty(world, 40.0, HOUR_S)
+    for _ in range(3):
+        assert "pump-slow" not in world.alarms()
+        fill_and_empty(world, 65.0, HOUR_S)
+    assert "pump-slow" in world.alarms()
+
+
+def test_water_that_is_back_after_the_same_minutes_time_and_again_points_at_the_check_valve() -> None:
+    """Twenty equal returns are no rain; the alarm names the minutes and hides the starts that are spent."""
+    world = World()
+    for _ in range(19):
+        fill_and_empty(world, 35.0, 6 * MINUTE_S)
+    assert "water-returns" not in world.alarms()
+    for _ in range(4):
+        fill_and_empty(world, 35.0, 6 * MINUTE_S)
+    assert world.decision is not None
+    (alarm,) = (one for one in world.decision.alarms if one.code.value == "water-returns")
+    assert "min after each of" in alarm.detail
+    assert "pump-cycling" not in world.alarms()
+
+
+def test_water_that_comes_after_changing_times_is_weather() -> None:
+    """Rain that grows and fades never brings the same pause twenty times."""
+    world = World()
+    for count in range(40):
+        fill_and_empty(world, 35.0, (4.0 + 2.5 * abs(count % 8 - 4)) * MINUTE_S)
+    assert "water-returns" not in world.alarms()
+
+
+def test_a_sump_without_water_for_a_month_asks_for_its_float_to_be_lifted() -> None:
+    """A dry season and a float that hangs look the same; lifting it tells, and ends the alarm."""
+    world = World()
+    world.run(29 * DAY_S, HOUR_S)
+    assert world.alarms() == set()
+    world.run(2 * DAY_S, HOUR_S)
+    assert world.alarms() == {"sump-quiet"}
+    world.level["main"] = Level.WET
+    world.run(10.0)
+    assert world.alarms() == set()
+
+
 def test_the_pump_shows_what_holds_it_back() -> None:
     """A wet sump whose motor rests lists that as its lockout."""
     world = World()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from controller.decision.outlets import TOLD_S, OutletSigns, unknown_outlets
 from controller.telemetry.blind_spots import not_monitored
+from tests.decision.world import HOUSE
 from tests.telemetry import ticks
 
 
@@ -17,7 +19,27 @@ def test_house_without_air_probes_says_what_stands_in_for_them():
     text = listed(probes=probes)
     assert "no bench probe" in text
     assert "no outdoor probe" in text
-    assert "bench" not in listed()
+    assert "no bench" not in listed()
+
+
+def test_every_blind_spot_says_what_and_why_and_most_say_what_to_do():
+    """Each is one plain sentence part with a colon between what is not seen and why."""
+    spots = not_monitored(ticks.settings())
+    assert all(": " in spot or ", so " in spot for spot in spots)
+    by_hand = ("every month", "every season", "every week", "every year", "every day", "falls silent")
+    assert sum(spot.endswith(by_hand) for spot in spots) > len(spots) / 2
+    assert all(len(spot) < 200 for spot in spots)
+
+
+def test_a_loop_is_listed_until_its_outlet_has_shown_the_difference():
+    """Once fan on and fan off have been seen, a fan that turns unasked is no blind spot any more."""
+    settings = HOUSE
+    unknown = unknown_outlets(settings.loops, 0.0)
+    assert sum("not yet been seen" in spot for spot in not_monitored(settings, unknown)) == 3
+    known = unknown._replace(signs={**unknown.signs, "north": OutletSigns(moving_s=TOLD_S, still_s=TOLD_S)})
+    text = " / ".join(not_monitored(settings, known))
+    assert "loop north: its outlet has not" not in text
+    assert "loop south: its outlet has not" in text
 
 
 def test_float_that_reads_dry_when_cut_is_named():
@@ -28,7 +50,7 @@ def test_float_that_reads_dry_when_cut_is_named():
     assert "sump low-corner: a cut float wire reads dry" in listed(sumps={"low-corner": careless})
 
 
-def test_motors_without_feedback_are_always_named():
-    """No house of this kind can see a stuck contactor, whatever its probes."""
-    assert "fans that turn without a command" in listed()
-    assert "pumps that run without a command" in listed()
+def test_what_no_probe_can_show_is_always_named():
+    """Whatever its probes: pumps without feedback, floats that hang dry, fire, supply."""
+    for words in ("a pump that runs without a command", "a float that hangs dry", "no fire alarm", "supply"):
+        assert words in listed()

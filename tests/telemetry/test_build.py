@@ -196,7 +196,8 @@ def test_what_the_house_has_no_signal_for_is_named():
     assert "outdoor air" in listed
     assert "loop south: no outlet probe" in listed
     assert "loop south: no root-zone probe" in listed
-    assert "loop north" not in listed
+    assert "loop north: no" not in listed
+    assert "loop north: its outlet has not yet been seen" in listed
     assert "contactor" in listed
 
 
