@@ -9,7 +9,7 @@ from controller.decision.outlets import tells
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from controller.decision.outlets import OutletWatch
+    from controller.decision.outlet_signs import OutletWatch
     from controller.settings.schema import Settings
 
 PROBES_TO_COMPARE = 3

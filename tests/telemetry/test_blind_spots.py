@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from controller.decision.outlets import TOLD_S, OutletSigns, unknown_outlets
+from controller.decision.outlet_signs import OutletSigns, unknown_outlets
+from controller.decision.outlets import TOLD_S
 from controller.telemetry.blind_spots import not_monitored
 from tests.decision.world import HOUSE
 from tests.telemetry import ticks
