@@ -8,11 +8,12 @@ if TYPE_CHECKING:
     import random
 
 SHORTEST_S = 1.0
-LONGEST_S = 120.0
+# However long the broker was away, phones hear of the house within a minute of its return.
+LONGEST_S = 45.0
 
 
 class Backoff:
-    """Doubling pauses from 1 s to 120 s, each shortened at random by up to half.
+    """Doubling pauses from 1 s to 45 s, each shortened at random by up to half.
 
     The jitter keeps the controllers of many houses from returning to one broker in the same second.
 

@@ -6,6 +6,8 @@ import threading
 from collections import OrderedDict
 from dataclasses import dataclass
 
+STATES_ROOM = 4  # one part in so many of an outbox is kept for states
+
 
 @dataclass(frozen=True, slots=True)
 class Letter:
@@ -34,8 +36,9 @@ class Letter:
 class Outbox:
     """Keeps the newest state of every topic and the alarms in their order; safe to use from any thread.
 
-    When it is full the oldest state goes first, because the next one brings it back; only when there are
-    nothing but alarms does the oldest alarm go.
+    When it is full the oldest state goes first, because the next one brings it back. A quarter of the room is
+    the states' all the same: after an outage full of alarms people must hear of the present, too. So where
+    there are fewer states than that the oldest alarm goes.
 
     Args:
         limit: most messages kept, 1 or more.
@@ -94,7 +97,7 @@ class Outbox:
 
     def _shrink(self) -> None:
         while self._size() > self._limit:
-            if self._states:
+            if not self._ordered or len(self._states) > self._limit // STATES_ROOM:
                 self._states.popitem(last=False)
             else:
                 self._ordered.pop(0)

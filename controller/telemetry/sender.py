@@ -26,7 +26,7 @@ TURN_S = 5.0  # a quiet connection is looked after this often; anything to do wa
 STEADY_AFTER_S = 60.0  # a connection that lasted this long was good: the next attempt may come soon
 FAREWELL_S = 2.0
 JOIN_S = 5.0
-LONGEST_SILENCE_S = 300.0  # longest pause 120 s, plus a name look-up and a connection that take their time
+LONGEST_SILENCE_S = 300.0  # longest pause 45 s, plus a name look-up and a connection that take their time
 
 log = structlog.get_logger()
 

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 ROOT = Path(__file__).parents[2]
-LONGEST_ERROR = 500  # of one line; a person has to read it
+LONGEST_ERROR = 700  # of one line; the longest names every kind of fault that a script may hold
 BEGIN, END = datetime(1970, 1, 1, tzinfo=UTC), datetime(2100, 1, 1, tzinfo=UTC)
 BOOT = "00000000-0000-0000-0000-000000000000"
 

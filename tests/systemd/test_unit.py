@@ -14,7 +14,7 @@ import pytest
 SYSTEMD = Path(__file__).parents[2] / "systemd"
 UNIT = SYSTEMD / "hypocaust.service"
 PROGRAM = "/opt/hypocaust/.venv/bin/hypocaust"
-MOST_EXPOSURE = 2.0  # of 10; systemd calls this "OK"
+MOST_EXPOSURE = 1.5  # of 10; systemd calls this "OK"
 
 needs_analyze = pytest.mark.skipif(
     shutil.which("systemd-analyze") is None and "CI" not in os.environ,
@@ -75,7 +75,7 @@ def test_check_of_systemd_would_notice_an_unknown_line(verifiable):
 
 @needs_analyze
 def test_sandbox_is_tight(verifiable):
-    """The exposure that systemd works out stays at or below two of ten."""
+    """The exposure that systemd works out stays at or below one and a half of ten."""
     done = subprocess.run(
         ["systemd-analyze", "security", "--offline=true", "--no-pager", str(verifiable)],
         capture_output=True,

@@ -56,6 +56,17 @@ def test_full_outbox_drops_the_oldest_state_before_any_alarm():
     assert outbox.dropped == 1
 
 
+def test_outbox_full_of_alarms_keeps_room_for_the_present():
+    """After hours of alarms the newest states still find a place, at the cost of the oldest alarms."""
+    outbox = Outbox(8)
+    for step in range(20):
+        outbox.put(alarm("x", f"{step:02}"))
+    for topic in ("old", "status", "loop"):
+        outbox.put(state(topic))
+    kept = [alarm("x", f"{step:02}") for step in range(14, 20)]
+    assert emptied(outbox) == [*kept, state("status"), state("loop")]
+
+
 def test_outbox_full_of_alarms_drops_the_oldest():
     """With nothing but alarms the oldest goes, so that the present is told."""
     outbox = Outbox(2)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import socket
 import threading
 from datetime import UTC, datetime
@@ -310,6 +311,18 @@ def test_untrusted_certificate_is_refused_and_said(brokers, sender_to):
 
 
 @pytest.mark.broker
+def test_certificate_for_another_name_is_refused_and_said(brokers, clock):
+    """A certificate made out to somebody else, though by a trusted authority: no connection, and why."""
+    broker = brokers.with_tls()
+    mqtt = Mqtt(host="localhost", port=broker.port, tls=True, ca_file=broker.ca_file)
+    sender = Sender(mqtt, "fellside", clock)
+    sender.start()
+    until(lambda: "made out to another name" in detail(sender), "the finding says so")
+    assert sender.connections() == 0
+    assert sender.stop()
+
+
+@pytest.mark.broker
 def test_certificate_from_the_future_points_at_the_clock(brokers, sender_to):
     """A certificate that is not valid yet: most likely the clock of the board is not set; that is said."""
     broker = brokers.with_tls(valid_from="20480101000000Z")
@@ -438,6 +451,24 @@ def test_broker_that_is_not_there_costs_nothing(sender_to):
     assert sender.waiting() == 20
     assert "480 messages given up" in detail(sender)
     assert sender.alive()
+
+
+GREETING = b"\x20\x03\x00\x00\x00"  # MQTT 5, section 3.2: accepted, no properties
+
+
+def test_garbage_from_a_false_broker_is_survived(sender_to):
+    """Bytes of any kind, before and after a greeting: the thread lives on and tries again."""
+    dice = random.Random(7)  # noqa: S311 - repeatable
+    with socket.create_server(("127.0.0.1", 0)) as false:
+        false.settimeout(LONGEST_WAIT_S)
+        sender = sender_to(false.getsockname()[1])
+        for turn in range(30):
+            connection, _ = false.accept()
+            with connection:
+                connection.recv(1000)
+                connection.sendall((GREETING if turn % 2 else b"") + dice.randbytes(dice.randint(1, 300)))
+        assert sender.alive()
+        assert detail(sender) != ""
 
 
 def test_silent_listener_does_not_hold_up_a_stop(sender_to, clock):
