@@ -16,7 +16,7 @@ from controller.simulator.fault_kinds import FaultKind
 from controller.simulator.model import Model
 from controller.simulator.strategies import STRATEGIES as KNOWN
 from tests.scoreboard import __main__ as command
-from tests.scoreboard import ablation, foresight, probe_errors, runs
+from tests.scoreboard import ablation, cooling, foresight, frontier, probe_errors, runs
 from tests.scoreboard.cases import CASES, CONFIG, HOUSES
 from tests.scoreboard.foresight import ROUNDS, STILL, TRIED, Bound, Numbers, Reached, find_bound, season
 from tests.scoreboard.picture import COLOURS, LABELS, draw
@@ -366,6 +366,65 @@ def test_the_table_of_probe_errors_gives_points_of_what_sound_probes_bring():
     assert "| soil -1.5 K | -20.0 | +0.0 |" in lines
     assert "| bench -1.5 K | +0.0 | +0.0 |" in lines
     assert len(lines) == 1 + len(probe_errors.ERRORS)
+
+
+def test_asking_for_cooling_is_the_only_difference_between_the_two_ways(monkeypatch):
+    """Both play the same rule on the same house; one with the setting on."""
+    seen = []
+
+    def note(_case, strategy, settings):
+        seen.append((strategy, settings))
+        return Score(reached(0.0), 0.0, 0, 0)
+
+    monkeypatch.setattr(cooling, "rehearsed", note)
+    cooling.played(TUNED, "hypocaust")
+    cooling.played(TUNED, cooling.ASKED)
+    (plain, before), (asked, after) = seen
+    assert plain == asked == "hypocaust"
+    assert (before.setpoints.cooling, after.setpoints.cooling) == (False, True)
+    points = after.setpoints.model_copy(update={"cooling": False})
+    assert after.model_copy(update={"setpoints": points}) == before
+
+
+def test_the_table_of_cooling_gives_relief_against_fans_that_stand():
+    """A rule that leaves 30 of 50 degree-hours has brought 20; one that adds heat brings less than none."""
+    seasons = {(TUNED, way): Reached(0.0, 50.0, 0.0, 0.0) for way in cooling.WAYS}
+    seasons[TUNED, "fans-always"] = Reached(0.0, 30.0, 2000.0, 0.0)
+    seasons[TUNED, cooling.ASKED] = Reached(0.0, 51.5, 100.0, 0.0)
+    lines = cooling.table((TUNED,), seasons).splitlines()
+    assert f"| {TUNED.name} | fans-always | 30.0 | +20.0 | 2000 |" in lines
+    assert f"| {TUNED.name} | {cooling.ASKED} | 51.5 | -1.5 | 100 |" in lines
+    assert f"| {TUNED.name} | fans-off | 50.0 | +0.0 | 0 |" in lines
+
+
+def test_the_thrifty_hand_is_the_ideal_hand_with_two_other_numbers(monkeypatch):
+    """Nothing but the difference to bank from and the temperature to return below is changed."""
+    land = Landscape(monkeypatch, lambda _: reached(1.0))
+    monkeypatch.setattr(frontier, "season", land.season)
+    monkeypatch.setattr(frontier, "load_weather", lambda *_: None)
+    for way in (*frontier.HANDS, "fans off"):
+        frontier.played(TUNED, way)
+    *hands, still = land.asked
+    assert still == STILL
+    for hand, (bank_from_k, return_below_c) in zip(hands, frontier.HANDS, strict=True):
+        assert hand == Numbers(bank_from_k=bank_from_k, return_below_c=return_below_c)
+
+
+def test_the_table_of_electricity_is_sorted_by_it():
+    """Shares of the most frost that any line keeps off, and of the thermostat's electricity."""
+    ways = {
+        "fans off": reached(100.0, 0.0),
+        "hypocaust": reached(30.0, 50.0),
+        "plain-thermostat": reached(60.0, 200.0),
+        (2.0, 4.0): reached(20.0, 80.0),
+    }
+    text = frontier.table((TUNED,), {(TUNED, way): season_ for way, season_ in ways.items()})
+    assert [line for line in text.splitlines() if line.startswith("|")][2:] == [
+        "| plain-thermostat | 50.0 | 200 | 100 |",
+        "| ideal hand, banks from 2 K, returns below 4 °C | 100.0 | 80 | 40 |",
+        "| **hypocaust** | 87.5 | 50 | 25 |",
+        "| fans off | 0.0 | 0 | 0 |",
+    ]
 
 
 @pytest.mark.parametrize(("broken", "code"), [(0, 0), (1, 1)])

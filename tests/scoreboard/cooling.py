@@ -1,0 +1,62 @@
+"""``python -m tests.scoreboard.cooling``: what asking for cooling brings on hot days, and what it costs."""
+
+from __future__ import annotations
+
+import sys
+from itertools import product
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tests.scoreboard.cases import CASES
+from tests.scoreboard.runs import rehearsed, results_of
+
+if TYPE_CHECKING:
+    from tests.scoreboard.cases import Case
+    from tests.scoreboard.foresight import Reached
+
+HERE = Path(__file__).parent
+ASKED = "hypocaust, cooling asked for"
+WAYS = ("fans-off", "fans-always", "plain-thermostat", "hypocaust", ASKED)
+
+
+def played(case: Case, way: str) -> Reached:
+    """A season of a rule."""
+    settings = case.settings()
+    if way == ASKED:
+        points = settings.setpoints.model_copy(update={"cooling": True})
+        settings = settings.model_copy(update={"setpoints": points})
+    return rehearsed(case, "hypocaust" if way == ASKED else way, settings).reached
+
+
+def table(cases: tuple[Case, ...], reached: dict[tuple[Case, str], Reached]) -> str:
+    """Heat among the crop and electricity of every way."""
+    lines = [
+        "# What cooling brings",
+        "",
+        "Made by `python -m tests.scoreboard.cooling`: degree-hours above 32 °C among the crop and electricity",
+        "of a season from 1 July. The root-zone limit holds for every rule; soil that has reached it takes no",
+        "more.",
+        "",
+        "| case | rule | above 32 °C, K h | relief, K h | fans, kWh |",
+        "|---|---|---|---|---|",
+    ]
+    for case, way in product(cases, WAYS):
+        result, still = reached[case, way], reached[case, "fans-off"]
+        relief_kh = still.hot_kh - result.hot_kh
+        lines.append(
+            f"| {case.name} | {way} | {result.hot_kh:.1f} | {relief_kh:+z.1f} | {result.fans_kwh:.0f} |"
+        )
+    return "\n".join([*lines, ""])
+
+
+def main() -> int:
+    """Play two tuning cases, print the table and keep it."""
+    cases = (CASES[0], CASES[2])
+    text = table(cases, results_of(played, list(product(cases, WAYS))))
+    print(text)
+    (HERE / "COOLING.md").write_text(text, encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
