@@ -33,9 +33,9 @@ def table(cases: tuple[Case, ...], reached: dict[tuple[Case, str], Reached]) -> 
     lines = [
         "# What cooling brings",
         "",
-        "Made by `python -m tests.scoreboard.cooling`: degree-hours above 32 °C among the crop and electricity",
-        "of a season from 1 July. The root-zone limit holds for every rule; soil that has reached it takes no",
-        "more.",
+        "Made by `python -m tests.scoreboard.cooling`: degree-hours above 32 °C among the crop and",
+        "electricity of a season from 1 July. The root-zone limit holds for every rule; soil at that limit",
+        "takes no more heat.",
         "",
         "| case | rule | above 32 °C, K h | relief, K h | fans, kWh |",
         "|---|---|---|---|---|",

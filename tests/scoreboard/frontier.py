@@ -46,9 +46,9 @@ def table(cases: tuple[Case, ...], reached: dict[tuple[Case, Way], Reached]) -> 
     lines = [
         "# What electricity buys",
         "",
-        "Made by `python -m tests.scoreboard.frontier`. The ideal hand knows the year, sees true temperatures",
-        "and has no motor limits; it banks from one difference on and returns warmth below one temperature. The",
-        "frost kept off is a share of the most that any line of the table keeps off.",
+        "Made by `python -m tests.scoreboard.frontier`. The ideal hand knows the year, sees true",
+        "temperatures and has no motor limits; it banks from one difference on and returns warmth below one",
+        "temperature. The frost kept off is a share of the most that any line of the table keeps off.",
     ]
     for case in cases:
         mine = {way: result for (of, way), result in reached.items() if of == case}
