@@ -4,6 +4,7 @@ from typing import Literal
 
 from controller.settings.section import Section, setting
 from controller.settings.values import (
+    Account,
     Celsius,
     CubicMetres,
     Directory,
@@ -236,8 +237,8 @@ class Mqtt(Section):
     host: Host = setting("localhost", "Name or address of the broker.")
     port: int = setting(1883, "TCP port of the broker; 8883 is usual with TLS.", low=1, high=65535)
     version: Literal["3.1.1", "5"] = setting("5", 'MQTT version the broker speaks: "3.1.1" or "5".')
-    client_id: str = setting("", 'Client identity; empty means "hypocaust-" and the site name.')
-    user: str = setting("", "User name; empty means none.")
+    client_id: Account = setting("", 'Client identity; empty means "hypocaust-" and the site name.')
+    user: Account = setting("", "User name; empty means none.")
     password_file: OptionalFile = setting(
         "", "File that holds the password and nothing else, readable by the service only."
     )

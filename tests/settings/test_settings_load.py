@@ -259,6 +259,13 @@ def test_an_absurd_text_gives_one_clear_error(text, words):
     assert len(caught.value.problems) == 1
 
 
+@pytest.mark.parametrize("written", ['"a\\u0000b"', f'"{"x" * 200}"', '"\\u001b[2J"'])
+@pytest.mark.parametrize("key", ["client_id", "user"])
+def test_a_name_no_broker_takes_is_refused(problems_of, key, written):
+    """Control characters and endless names are told by ``check`` and not by a connection that fails."""
+    assert "at most 128 letters on one line" in problems_of(f"[mqtt]\n{key} = {written}")[f"mqtt.{key}"]
+
+
 def test_a_number_beyond_writing_is_named_without_being_written(problems_of):
     """A hexadecimal number may have more digits than Python is willing to print."""
     found = problems_of("[site]\nname = 0x" + "f" * 9000)

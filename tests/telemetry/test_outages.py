@@ -1,4 +1,4 @@
-"""An hour without a broker, in a few seconds: nothing grows, and all is told within a minute of its return."""
+"""An hour without a broker, in seconds: nothing grows, and all is told within a minute of its return."""
 
 from __future__ import annotations
 
