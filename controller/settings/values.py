@@ -20,7 +20,7 @@ Name = Annotated[
 Title = Annotated[
     str, Shape(r"[^\x00-\x1f\x7f-\x9f]{0,80}", "is no title; expected at most 80 letters on one line")
 ]
-# A broker may take 65535 bytes (MQTT 5, section 1.5.4; from memory); nobody types those, and a NUL is forbidden.
+# A broker may take 65535 bytes and no NUL (MQTT 5, section 1.5.4; from memory); nobody types as many.
 Account = Annotated[
     str,
     Shape(r"[^\x00-\x1f\x7f-\x9f]{0,128}", "is no such name; expected at most 128 letters on one line"),
