@@ -2,7 +2,9 @@
 
 Times are kept as ages, because a monotonic time means nothing in another boot. After a restart within the
 same boot the ages have grown by the time in between; after a reboot nobody knows how long the power was off,
-so they are taken not to have grown at all: every limit then holds at least as long as promised.
+so they are taken not to have grown at all. What the card has may besides be older than the stop, if the card
+had failed: after a reboot every motor rests first and every tube counts as just drained, whatever was kept.
+Every limit then holds at least as long as promised.
 """
 
 from __future__ import annotations
@@ -11,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 
+from controller.decision.command import OutputId
 from controller.decision.outlet_signs import OutletSigns, OutletWatch
 from controller.decision.outlets import tells
 from controller.decision.probe_records import ProbeRecord
@@ -166,7 +169,7 @@ def restored(
     outputs = dict(fresh.outputs)
     for output in fresh.outputs:
         if kept := memory.outputs.get(str(output)):
-            outputs[output] = _restored_output(kept, gap_s, now_mono_s)
+            outputs[output] = _restored_output(kept, same_boot, gap_s, now_mono_s)
     fans = dict(fresh.fans)
     for name, fan in fresh.fans.items():
         if kept_fan := memory.fans.get(name):
@@ -180,7 +183,9 @@ def restored(
     sumps = dict(fresh.sumps)
     for name, sump in fresh.sumps.items():
         if kept_sump := memory.sumps.get(name):
-            sumps[name] = _restored_sump(sump, kept_sump, gap_s, now_mono_s)
+            pump = memory.outputs.get(str(OutputId.pump(name)))
+            pumping = pump is not None and pump.on
+            sumps[name] = _restored_sump(sump, kept_sump, pumping, same_boot, gap_s, now_mono_s)
     fire = fresh.fire
     if memory.fire is not None:
         fire = FireState(memory.fire, now_mono_s - (memory.fire_age_s or 0.0) - gap_s)
@@ -190,7 +195,7 @@ def restored(
         sumps=sumps,
         fire=fire,
         need=Need(memory.coldest_c, now_mono_s),
-        last_start_s=now_mono_s - memory.last_start_age_s - gap_s,
+        last_start_s=now_mono_s - memory.last_start_age_s - gap_s if same_boot else now_mono_s,
         outlets=_restored_outlets(fresh.outlets, memory.outlets),
         comparisons=fresh.comparisons._replace(
             records={
@@ -200,9 +205,9 @@ def restored(
     )
 
 
-def _restored_output(kept: _Output, gap_s: float, now_mono_s: float) -> OutputState:
-    """A motor that ran was switched off by the stop; its rest begins now."""
-    since_s = now_mono_s if kept.on else now_mono_s - kept.age_s - gap_s
+def _restored_output(kept: _Output, same_boot: bool, gap_s: float, now_mono_s: float) -> OutputState:
+    """A motor that ran, or may have run, was switched off by the stop; its rest begins now."""
+    since_s = now_mono_s if kept.on or not same_boot else now_mono_s - kept.age_s - gap_s
     starts = tuple(now_mono_s - age - gap_s for age in kept.start_ages_s)
     return OutputState(on=False, since_mono_s=since_s, starts_mono_s=starts)
 
@@ -215,12 +220,17 @@ def _restored_outlets(fresh: OutletWatch, kept: dict[str, _Outlet]) -> OutletWat
     return OutletWatch(fresh.looked_s, signs, any(tells(sign) for sign in signs.values()))
 
 
-def _restored_sump(sump: SumpState, kept: _Sump, gap_s: float, now_mono_s: float) -> SumpState:
+def _restored_sump(
+    sump: SumpState, kept: _Sump, pumping: bool, same_boot: bool, gap_s: float, now_mono_s: float
+) -> SumpState:
     since_s = None if kept.unreadable_age_s is None else now_mono_s - kept.unreadable_age_s - gap_s
     # Water that stood at the stop may have stood ever since: nobody saw it fall.
-    last_water_s = now_mono_s if kept.wet_or_unknown else now_mono_s - kept.water_age_s - gap_s
+    wet = kept.wet_or_unknown or not same_boot
+    last_water_s = now_mono_s if wet else now_mono_s - kept.water_age_s - gap_s
+    # How long the pump had run at the stop is not known; it may have been its longest run.
+    resting = kept.resting or pumping
     return sump._replace(
-        phase=PumpPhase.RESTING if kept.resting else PumpPhase.IDLE,
+        phase=PumpPhase.RESTING if resting else PumpPhase.IDLE,
         last_water_s=last_water_s,
         unreadable_since_s=since_s,
         tries=kept.tries,

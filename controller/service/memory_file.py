@@ -2,16 +2,19 @@
 
 The copy in the runtime directory (memory, gone with the boot) is written at every save; its monotonic times
 hold for this boot. The copy in the state directory (card) is written rarely, by a thread, so that neither a
-slow card nor its wear matters; it carries latches over a boot.
+slow card nor its wear matters; it carries latches over a boot. What is urgent (motors, water, latches) goes
+into a spare beside it as well, so that a damaged block does not cost a fire latch.
 Write order for the card: temporary file, fsync, rename, fsync of the directory (rename(2), fsync(2)).
 """
 
 from __future__ import annotations
 
+import contextlib
 import json
 import math
 import os
 import threading
+import zlib
 from typing import TYPE_CHECKING, Any
 
 from controller.faults import MINUTE_S, FaultCode, Finding
@@ -22,7 +25,8 @@ if TYPE_CHECKING:
     from controller.clock import Clock
 
 FILE_NAME = "memory.json"
-VERSION = 1
+SPARE_NAME = "memory-spare.json"
+VERSION = 2
 KEEP_EVERY_S = 15 * MINUTE_S
 CLOSE_PATIENCE_S = 5.0
 
@@ -49,6 +53,7 @@ class MemoryFile:
         """
         self._runtime = runtime_dir / FILE_NAME
         self._state = state_dir / FILE_NAME
+        self._spare = state_dir / SPARE_NAME
         self._boot_id = boot_id
         self._clock = clock
         self._keep_every_s = keep_every_s
@@ -76,7 +81,7 @@ class MemoryFile:
         runtime = self._read(self._runtime)
         if runtime is not None and self._boot_id and runtime[1] == self._boot_id:
             return runtime[0], True
-        kept = self._read(self._state)
+        kept = self._read(self._state) or self._read(self._spare)
         # A copy on the card may be minutes old even within a boot: starts since then are missing from it.
         return None if kept is None else (kept[0], False)
 
@@ -88,17 +93,19 @@ class MemoryFile:
             urgent: write it to the card now rather than with the next regular write (a latch changed).
         """
         try:
-            text = json.dumps(
-                {"version": VERSION, "boot_id": self._boot_id, "memory": memory},
-                allow_nan=False,
-                separators=(",", ":"),
-            )
+            body = _body(memory)
         except (TypeError, ValueError) as problem:
             self._trouble["memory"] = f"the memory cannot be written as JSON ({problem})"
             return
         self._trouble.pop("memory", None)
-        self._newest = text
-        self._write(self._runtime, text, safely=False)
+        self._newest = (
+            f'{{"version":{VERSION},"boot_id":{json.dumps(self._boot_id)},'
+            f'"crc32":{_check(self._boot_id, body)},"memory":{body}}}'
+        )
+        if not self._write(self._runtime, self._newest, safely=False):
+            # An old copy would be taken for the newest of this boot, without the starts since.
+            with contextlib.suppress(OSError):
+                self._runtime.unlink(missing_ok=True)
         if urgent:
             self._urgent = True
             self._wake.set()
@@ -116,6 +123,8 @@ class MemoryFile:
         self._kept_mono_s = now_mono_s
         if not self._write(self._state, text, safely=True):
             return False
+        if urgent:
+            self._write(self._spare, text, safely=True)
         self._kept = text
         return True
 
@@ -158,6 +167,8 @@ class MemoryFile:
             memory, boot_id = content["memory"], content["boot_id"]
             if content["version"] != VERSION or not isinstance(memory, dict) or not isinstance(boot_id, str):
                 raise ValueError("not a memory of this version")  # noqa: TRY301 - one place handles all damage
+            if content["crc32"] != _check(boot_id, _body(memory)):
+                raise ValueError("its check sum is wrong")  # noqa: TRY301
         except FileNotFoundError:
             return None
         except (OSError, ValueError, KeyError, TypeError, RecursionError) as problem:
@@ -182,6 +193,16 @@ class MemoryFile:
             return False
         self._trouble.pop(str(path), None)
         return True
+
+
+def _body(memory: dict[str, Any]) -> str:
+    """The memory as JSON, the same text whenever the memory is the same."""
+    return json.dumps(memory, allow_nan=False, separators=(",", ":"))
+
+
+def _check(boot_id: str, body: str) -> int:
+    """Tells a memory that was written from one in which a number has changed since."""
+    return zlib.crc32(f"{boot_id} {body}".encode())
 
 
 def _sync_directory(directory: Path) -> None:

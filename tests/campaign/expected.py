@@ -15,7 +15,7 @@ _PROBE_LOST: Codes = (FaultCode.PROBE, FaultCode.CEILING_UNKNOWN, FaultCode.SOIL
 _PROBE_ASTRAY: Codes = (FaultCode.PROBE, FaultCode.CEILING_UNKNOWN, FaultCode.SOIL_UNKNOWN)
 _BUS: Codes = (FaultCode.BUS, FaultCode.CEILING_UNKNOWN, FaultCode.SOIL_UNKNOWN)
 _NOT_PUMPING: Codes = (FaultCode.SUMP_NOT_EMPTYING, FaultCode.PUMP_SLOW, FaultCode.PUMP_CYCLING)
-_WEAK_LOOP: Codes = (FaultCode.FAN_NO_EFFECT,)
+_WEAK_LOOP: Codes = (FaultCode.FAN_NO_EFFECT, FaultCode.TUBES_SHUT)
 
 EXPECTED: dict[FaultKind | TroubleKind, Codes] = {
     FaultKind.PROBE_SILENT: _PROBE_LOST,
@@ -43,8 +43,8 @@ EXPECTED: dict[FaultKind | TroubleKind, Codes] = {
     FaultKind.DISCHARGE_FROZEN: _NOT_PUMPING,
     FaultKind.FAN_DEAD: _WEAK_LOOP,
     FaultKind.FAN_BLOCKED: _WEAK_LOOP,
-    FaultKind.FAN_WELDED: (),
-    FaultKind.FAN_SWAPPED: (),
+    FaultKind.FAN_WELDED: (FaultCode.FAN_UNASKED,),
+    FaultKind.FAN_SWAPPED: (FaultCode.FAN_SWAPPED, FaultCode.FAN_NO_EFFECT),
     FaultKind.TUBES_SILTED: _WEAK_LOOP,
     FaultKind.OUTPUT_DEAF: (FaultCode.OUTPUT,),
     FaultKind.CLOUDBURST: (),

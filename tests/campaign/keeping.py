@@ -49,7 +49,7 @@ class Keeping:
 
     def known_until_s(self, ending: Trouble) -> float:
         """Up to when a restart after this ending can know what happened."""
-        if ending.kind in (TroubleKind.MEMORY_DAMAGED, TroubleKind.MEMORY_LOST):
+        if ending.kind is TroubleKind.MEMORY_LOST:
             return LONG_AGO_S
         return max(self._card_s, self._runtime_s) if ending.same_boot else self._card_s
 

@@ -125,6 +125,8 @@ class Life:
             ProcessEnded: the process ends in the middle of it.
         """
         parts = self.parts
+        if remembers and parts.memory is None:
+            self.memory._urgent = True  # what was urgent in the meantime would have been written then
         parts.memory = self._counting if remembers else None
         if clears_fire:
             request_clear(self._machine.runtime, FaultCode.FIRE)

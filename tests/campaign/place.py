@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.service.memory_file import FILE_NAME, MemoryFile
+from controller.service.memory_file import FILE_NAME, SPARE_NAME, MemoryFile
 from tests.campaign.damage import damage
 from tests.campaign.troubles import TroubleKind
 
@@ -85,3 +85,4 @@ class Machine:
             damage(kept, trouble.text)
         elif trouble.kind is TroubleKind.MEMORY_LOST:
             kept.unlink(missing_ok=True)
+            (self.card / SPARE_NAME).unlink(missing_ok=True)

@@ -94,6 +94,43 @@ def test_a_memory_that_forgets_a_motor_start_is_caught(monkeypatch: pytest.Monke
     assert any("P4: pump:pit rested" in words for words in play(episode(BURST, crash))["broken"])
 
 
+def ending(kind: TroubleKind, at_h: float, moment: Moment = Moment.WAITING, text: str = "") -> Trouble:
+    """An ending at the first switching after this hour, with power back after forty seconds."""
+    off_s = 6.0 if kind is TroubleKind.CRASH else 40.0
+    return Trouble(kind, at_h * HOUR_S, at_h * HOUR_S + off_s, moment, hunts=True, text=text)
+
+
+def lasting(kind: TroubleKind, at_h: float = 0.5) -> Trouble:
+    """A trouble for the rest of the episode."""
+    return Trouble(kind, at_h * HOUR_S, DAY_S)
+
+
+FOUND = {
+    "a card that failed and a power cut": (
+        BURST, lasting(TroubleKind.CARD_UNWRITABLE), ending(TroubleKind.POWER_CUT, 2.2),
+    ),
+    "no room for the runtime copy and a crash": (
+        BURST, lasting(TroubleKind.RUNTIME_UNWRITABLE), ending(TroubleKind.CRASH, 2.2),
+    ),
+    "power cuts as a long run ends": (
+        BURST, ScriptedFault(FaultKind.PUMP_DEAD, "pit", 0.0),
+        *(ending(TroubleKind.POWER_CUT, 2.0 + 0.5 * i, Moment.BEFORE_DRIVE) for i in range(3)),
+    ),
+    "a fire and a damaged memory": (
+        Trouble(TroubleKind.FIRE, HOUR_S, 2 * HOUR_S),
+        Trouble(TroubleKind.MEMORY_DAMAGED, 3 * HOUR_S, 3 * HOUR_S + 40.0, text="empty"),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("wrong", FOUND.values(), ids=FOUND)
+def test_what_the_campaign_has_found_stays_mended(wrong: tuple[ScriptedFault | Trouble, ...]) -> None:
+    """Promises that restarts once broke hold, and the restarts really come."""
+    result = play(episode(*wrong, days=0.25))
+    assert result["broken"] == []
+    assert result["lives"] > 1
+
+
 def test_an_exception_in_the_controller_is_a_result(monkeypatch: pytest.MonkeyPatch) -> None:
     """A tick that raises ends the episode with the traceback, and is told with its seed."""
 

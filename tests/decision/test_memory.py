@@ -76,15 +76,15 @@ def test_within_one_boot_ages_grow_by_the_time_in_between() -> None:
 
 
 @pytest.mark.parametrize("now_s", [5.0, 9.0e6])
-def test_after_a_reboot_ages_stand_still(now_s: float) -> None:
-    """The time of another boot means nothing, so every age is taken as it was written."""
+def test_after_a_reboot_counts_stand_still_and_rests_begin_anew(now_s: float) -> None:
+    """Another boot's time means nothing and a failed card has old news: every rest begins again."""
     memory = as_written(LIVELY)
     back = restored(initial_state(HOUSE, now_s), memory, False, now_s)
     pump = memory["outputs"]["pump:main"]
-    assert now_s - back.outputs[MAIN].since_mono_s == pytest.approx(pump["age_s"])
+    assert {output.since_mono_s for output in back.outputs.values()} == {now_s}
     assert [now_s - at for at in back.outputs[MAIN].starts_mono_s] == pytest.approx(pump["start_ages_s"])
-    assert now_s - back.sumps["main"].last_water_s == pytest.approx(memory["sumps"]["main"]["water_age_s"])
-    assert now_s - back.last_start_s == pytest.approx(memory["last_start_age_s"])
+    assert back.sumps["main"].last_water_s == now_s
+    assert back.last_start_s == now_s
 
 
 JSON_VALUES = st.recursive(
@@ -155,17 +155,18 @@ def test_loops_and_sumps_that_are_new_start_fresh_and_lost_ones_are_forgotten() 
 
 @pytest.mark.parametrize("same_boot", [True, False])
 def test_a_motor_that_ran_rests_after_the_restart(same_boot: bool) -> None:
-    """A fan that the stop has cut gets its full rest before it starts again."""
+    """A fan that the stop has cut gets its full rest before it starts again; after a reboot tubes drain."""
     world = World()
     world.remember_need(2.0)
     world.sunny()
     world.run(HOUR_S)  # so that the starts an hour are not what holds it back
     stopped_s = world.now_s
     world.restart(2.0, same_boot=same_boot)
-    world.run(FANS.minimum_rest_s + 5 * MINUTE_S)
+    waits_s = FANS.minimum_rest_s if same_boot else PUMP.drain_down_s
+    world.run(waits_s + 5 * MINUTE_S)
     again_s = min(world.starts(loop)[1] for loop in HOUSE.loops)
-    assert again_s - stopped_s >= FANS.minimum_rest_s
-    assert again_s - stopped_s <= FANS.minimum_rest_s + 20.0
+    assert again_s - stopped_s >= waits_s
+    assert again_s - stopped_s <= waits_s + 20.0
     assert world.broken == []
 
 
@@ -175,7 +176,7 @@ def test_a_crash_loop_does_not_give_new_starts(same_boot: bool) -> None:
     world = World()
     world.remember_need(2.0)
     world.sunny()
-    every_s = FANS.minimum_rest_s + 2 * MINUTE_S
+    every_s = (FANS.minimum_rest_s if same_boot else PUMP.drain_down_s) + 2 * MINUTE_S
     for _ in range(int(4 * HOUR_S / every_s)):
         world.run(every_s)
         world.restart(1.0, same_boot=same_boot)
@@ -205,7 +206,7 @@ def test_the_stagger_holds_across_a_restart() -> None:
 
 @pytest.mark.parametrize("same_boot", [True, False])
 def test_drain_down_holds_across_a_restart(same_boot: bool) -> None:
-    """Water ten minutes before the stop keeps the fans off for the other twenty."""
+    """Water ten minutes before the stop keeps fans off for the other twenty; a reboot begins anew."""
     world = World()
     world.remember_need(2.0)
     world.sunny()
@@ -215,10 +216,11 @@ def test_drain_down_holds_across_a_restart(same_boot: bool) -> None:
     last_water_s = world.now_s
     world.run(10 * MINUTE_S)
     world.restart(5.0, same_boot=same_boot)
-    world.run(25 * MINUTE_S)
+    drains_from_s = last_water_s if same_boot else world.now_s
+    world.run(35 * MINUTE_S)
     first_s = min(at for at, output, on in world.switched if on and output.kind == "fan")
-    assert first_s - last_water_s >= PUMP.drain_down_s
-    assert first_s - last_water_s <= PUMP.drain_down_s + 2 * MINUTE_S
+    assert first_s - drains_from_s >= PUMP.drain_down_s
+    assert first_s - drains_from_s <= PUMP.drain_down_s + 2 * MINUTE_S
     assert world.broken == []
 
 
@@ -250,6 +252,33 @@ def test_the_rest_after_a_long_run_holds_across_a_restart(same_boot: bool) -> No
     world.restart(1.0, same_boot=same_boot)
     world.run(15 * MINUTE_S)
     assert world.pump_starts()[1] - stopped_s >= PUMP.rest_s
+    assert world.broken == []
+
+
+@pytest.mark.parametrize("same_boot", [True, False])
+def test_a_pump_that_the_stop_has_cut_rests_as_after_a_longest_run(same_boot: bool) -> None:
+    """How long it had run is not known, so it may have been for as long as it may."""
+    world = World()
+    world.level["main"] = Level.WET
+    world.run(PUMP.longest_run_s - 5.0)
+    stopped_s = world.now_s
+    world.restart(1.0, same_boot=same_boot)
+    world.run(15 * MINUTE_S)
+    assert world.pump_starts()[1] - stopped_s >= PUMP.rest_s
+    assert world.broken == []
+
+
+def test_a_card_that_failed_long_ago_gives_no_start_after_a_power_cut() -> None:
+    """A copy from before the last start says that the motor has rested for hours; it rests all the same."""
+    world = World()
+    old = as_written(world)
+    world.level["main"] = Level.WET
+    world.run(MINUTE_S)
+    world.saved = old
+    stopped_s = world.now_s
+    world.restart(1.0, same_boot=False)
+    world.run(5 * MINUTE_S)
+    assert world.pump_starts()[1] - stopped_s >= PUMP.minimum_rest_s
     assert world.broken == []
 
 

@@ -128,6 +128,37 @@ def test_damaged_runtime_copy_falls_back_to_the_card(memory, places, clock):
     assert MemoryFile(*places, "a", clock).load() == ({"x": 1}, False)
 
 
+def test_a_runtime_copy_that_cannot_be_renewed_is_not_taken_for_the_newest(memory, places, clock):
+    """Starts since then are missing from it; the card's copy of unknown history is the safer one."""
+    memory.save({"starts": 1}, urgent=True)
+    memory.keep(clock.now_mono_s)
+    (places[0] / memory_file.FILE_NAME).with_suffix(".new").mkdir()
+    memory.save({"starts": 2}, urgent=True)
+    memory.keep(clock.now_mono_s)
+    assert MemoryFile(*places, "a", clock).load() == ({"starts": 2}, False)
+
+
+@pytest.mark.parametrize("number", [7, 71, 172])
+def test_a_number_that_is_another_one_damages_the_memory(memory, places, clock, number):
+    """JSON that still reads but is not what was written is seen by its check sum; the other copy is used."""
+    memory.save({"age": 17, "name": "a"}, urgent=True)
+    memory.keep(clock.now_mono_s)
+    for name, used in ((memory_file.FILE_NAME, True), (memory_file.SPARE_NAME, False)):
+        path = places[1] / name
+        path.write_text(path.read_text(encoding="utf-8").replace(":17", f":{number}"), encoding="utf-8")
+        assert (MemoryFile(*places, "b", clock).load() is not None) is used
+
+
+def test_a_damaged_card_copy_does_not_cost_a_latch(memory, places, clock):
+    """What was urgent is in the spare, however often the regular copy has been written since."""
+    memory.save({"fire": True}, urgent=True)
+    memory.keep(0.0)
+    memory.save({"fire": True, "later": 1})
+    assert memory.keep(KEEP_EVERY_S)
+    (places[1] / memory_file.FILE_NAME).write_bytes(b"")
+    assert MemoryFile(*places, "b", clock).load() == ({"fire": True}, False)
+
+
 def test_write_that_breaks_off_leaves_the_old_memory(memory, places, clock, monkeypatch):
     """The old file gives way only to a whole new one; the failure is a finding until the next success."""
     memory.save({"x": 1}, urgent=True)
