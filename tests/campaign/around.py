@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -46,10 +47,13 @@ class Surroundings:
         """What the board takes the time for."""
         return start + timedelta(seconds=now_s + self._wrong_s)
 
-    def next_s(self, otherwise_s: float) -> float:
-        """When something begins or ends next."""
+    def next_s(self) -> float:
+        """When there is something to do next; long ago while a fire burns, which wants every tick."""
+        if self._burning():
+            return -math.inf
         coming = [each.at_s for each in self._coming[:1]]
-        return min([otherwise_s, *coming, *(each.until_s for each in self._active)])
+        known = [self._unknown_until_s] if self._unknown_until_s else []
+        return min([math.inf, *coming, *known, *(each.until_s for each in self._active)])
 
     def mended_s(self, otherwise_s: float) -> float:
         """When somebody mends the settings."""
@@ -67,11 +71,11 @@ class Surroundings:
                 self._begin_in(life, trouble)
         for trouble in [each for each in self._active if each.until_s <= now_s + NEARLY_S]:
             self._end(life, trouble)
-        if any(each.kind is TroubleKind.FIRE for each in self._active):
+        if self._burning():
             self._rage(now_s)
         if life is not None and self._unknown_until_s:
             life.clock.know_wall(self._time_is_known(now_s))
-            if now_s >= self._unknown_until_s:
+            if now_s >= self._unknown_until_s - NEARLY_S:
                 self._unknown_until_s = 0.0
 
     def booted(self, now_s: float) -> None:
@@ -85,7 +89,7 @@ class Surroundings:
 
     def _time_is_known(self, now_s: float) -> bool:
         unset = any(each.kind is TroubleKind.CLOCK_UNSET for each in self._active)
-        return not unset and now_s >= self._unknown_until_s
+        return not unset and now_s >= self._unknown_until_s - NEARLY_S
 
     def _begin_in(self, life: Life, trouble: Trouble) -> None:
         """What a trouble does to a running process."""
@@ -112,6 +116,9 @@ class Surroundings:
         self._wrong_s += by_s
         if life is not None:
             life.clock.step_wall(by_s)
+
+    def _burning(self) -> bool:
+        return any(each.kind is TroubleKind.FIRE for each in self._active)
 
     def _rage(self, now_s: float) -> None:
         """Fire heats the air under the roof, faster than sun can."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
@@ -40,6 +41,10 @@ class AlarmBook:
     def restarted(self) -> None:
         """A new life begins without alarms."""
         self._standing.clear()
+
+    def next_s(self) -> float:
+        """When a fault begins next."""
+        return self._waiting[0].at_s if self._waiting else math.inf
 
     def begin_due(self, now_s: float) -> None:
         """Faults that begin now; one whose alarm stands already cannot be told from what raised it."""

@@ -38,6 +38,8 @@ class Checks:
         self._water = TrueWater(settings, plant.switches)
         self._float_faults = [fault for fault in faults if fault.kind.value.startswith(FLOAT_FAULTS)]
         self._last_settings: Settings | None = None
+        self._indices = range(len(plant.model.sump_names))
+        self._was_wet = True
 
     def started(self, now_s: float, *, settings_bad: bool) -> None:
         """The controller has started: with good settings, and with every output off."""
@@ -52,9 +54,10 @@ class Checks:
         self.ticks += 1
         for broken in self.watch.observe(tick):
             self.broke(broken.detail, now_s)
-        words = self._water.observe(tick, self._sound_wet(now_s), now_s)
-        if words is not None:
-            self.broke(words, now_s)
+        if self._any_wet():
+            words = self._water.observe(tick, self._sound_wet(now_s), now_s)
+            if words is not None:
+                self.broke(words, now_s)
         if settings_bad and self._last_settings is not None and tick.settings is not self._last_settings:
             self.broke("P8: bad settings replaced good ones", now_s)
         self._last_settings = tick.settings
@@ -72,6 +75,13 @@ class Checks:
         promise = words.split(":", maxsplit=1)[0]
         if not any(known.startswith(f"{promise}:") for known in self.broken):
             self.broken.append(f"{words} [day {now_s / DAY_S:.4f}]")
+
+    def _any_wet(self) -> bool:
+        """Whether a float is up, or was at the last tick."""
+        sumps = self._plant.model.sumps
+        before = self._was_wet
+        self._was_wet = any(sumps[index, at.B_FLOAT_WET] > 0.0 for index in self._indices)
+        return before or self._was_wet
 
     def _sound_wet(self, now_s: float) -> dict[str, bool]:
         """Sumps whose float has never been broken and has risen."""

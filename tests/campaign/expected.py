@@ -12,7 +12,13 @@ from tests.campaign.troubles import TroubleKind
 Codes = tuple[FaultCode, ...]
 
 _PROBE_LOST: Codes = (FaultCode.PROBE, FaultCode.CEILING_UNKNOWN, FaultCode.SOIL_UNKNOWN, FaultCode.BUS)
-_PROBE_ASTRAY: Codes = (FaultCode.PROBE, FaultCode.CEILING_UNKNOWN, FaultCode.SOIL_UNKNOWN)
+_PROBE_ASTRAY: Codes = (
+    FaultCode.PROBE_OFF,
+    FaultCode.PROBE_IN_SUN,
+    FaultCode.PROBE,
+    FaultCode.CEILING_UNKNOWN,
+    FaultCode.SOIL_UNKNOWN,
+)
 _BUS: Codes = (FaultCode.BUS, FaultCode.CEILING_UNKNOWN, FaultCode.SOIL_UNKNOWN)
 _NOT_PUMPING: Codes = (FaultCode.SUMP_NOT_EMPTYING, FaultCode.PUMP_SLOW, FaultCode.PUMP_CYCLING)
 _WEAK_LOOP: Codes = (FaultCode.FAN_NO_EFFECT, FaultCode.TUBES_SHUT)
@@ -32,13 +38,13 @@ EXPECTED: dict[FaultKind | TroubleKind, Codes] = {
     FaultKind.BUS_SHORTED: _BUS,
     FaultKind.BUS_HUNG: _BUS,
     FaultKind.FLOAT_STUCK_WET: (FaultCode.SUMP_NOT_EMPTYING, FaultCode.FLOAT),
-    FaultKind.FLOAT_STUCK_DRY: (),
+    FaultKind.FLOAT_STUCK_DRY: (FaultCode.SUMP_QUIET, FaultCode.TUBES_SHUT),
     FaultKind.FLOAT_WIRE_CUT: (FaultCode.SUMP_NOT_EMPTYING, FaultCode.FLOAT),
     FaultKind.FLOAT_UNREADABLE: (FaultCode.FLOAT,),
     FaultKind.FLOAT_CHATTER: (FaultCode.FLOAT_CHATTER, FaultCode.FLOAT, FaultCode.SUMP_NOT_EMPTYING),
     FaultKind.PUMP_DEAD: _NOT_PUMPING,
     FaultKind.PUMP_CLOGGED: _NOT_PUMPING,
-    FaultKind.PUMP_WELDED: (),
+    FaultKind.PUMP_WELDED: (FaultCode.SUMP_QUIET,),
     FaultKind.CHECK_VALVE_LEAKS: (FaultCode.WATER_RETURNS, FaultCode.PUMP_CYCLING),
     FaultKind.DISCHARGE_FROZEN: _NOT_PUMPING,
     FaultKind.FAN_DEAD: _WEAK_LOOP,
@@ -52,7 +58,7 @@ EXPECTED: dict[FaultKind | TroubleKind, Codes] = {
     TroubleKind.CRASH: (),
     TroubleKind.CRASH_LOOP: (FaultCode.RESTARTS,),
     TroubleKind.CLOCK_STEP: (),
-    TroubleKind.CLOCK_UNSET: (),
+    TroubleKind.CLOCK_UNSET: (FaultCode.CLOCK,),
     TroubleKind.MEMORY_DAMAGED: (FaultCode.STORAGE,),
     TroubleKind.MEMORY_LOST: (),
     TroubleKind.CARD_UNWRITABLE: (FaultCode.STORAGE,),

@@ -12,6 +12,7 @@ from controller.service.live_settings import LiveSettings
 from controller.service.memory_file import FILE_NAME
 from controller.service.operator_requests import OperatorRequests, request_clear
 from controller.service.restarts import RestartCount
+from controller.service.time_of_day import TimeOfDay
 from controller.settings.load import load
 from controller.settings.watch import SettingsWatch
 from controller.simulator.clock import SimClock
@@ -91,7 +92,7 @@ class Life:
         self.drive = EndingDrive(self.bank)
         self.sinks: dict[object, Sink] = {}
         self._findings: list[Callable[[], tuple[Finding, ...]]] = [
-            self.bank.findings, self.memory.findings, self._restarts.findings,
+            self.bank.findings, self.memory.findings, self._restarts.findings, TimeOfDay(self.clock).findings,
         ]  # fmt: skip
         source: Callable[[], Settings] = lambda: self.settings  # noqa: E731
         if watches_file:
@@ -166,8 +167,8 @@ class Life:
 
     def wait(self, seconds: float) -> None:
         """Let time pass, until a float turns at the most."""
-        self.clock.wait(self.parts.wake, seconds)
-        self.parts.wake.clear()
+        if self.clock.wait(self.parts.wake, seconds):
+            self.parts.wake.clear()
 
     def outputs_off(self) -> None:
         """The process is gone: service manager, driver or missing power see to the outputs."""

@@ -102,6 +102,7 @@ class _Stage:
         self._endings = [each for each in episode.troubles if each.kind in ENDINGS]
         self._watches_file = any(each.kind in SETTINGS for each in episode.troubles)
         self._clear_s = math.inf
+        self._due_s = -math.inf
         self._length_s = episode.days * DAY_S
 
     @property
@@ -149,22 +150,28 @@ class _Stage:
         self.plant.advance(seconds)
 
     def _follow(self, life: Life | None) -> None:
-        self.book.begin_due(self.now_s)
-        self.around.follow(life, self.now_s)
+        """Let begin and end what is due around the house."""
+        now_s = self.now_s
+        self.book.begin_due(now_s)
+        self.around.follow(life, now_s)
+        self._due_s = min(self.around.next_s(), self.book.next_s())
 
     def _live(self, life: Life) -> Trouble | None:
         """Tick until something ends the process; returns what, None at the end of the episode."""
-        while self.now_s < self._length_s - NEARLY_S:
-            self._follow(life)
-            ending = self._due_ending()
+        self._due_s = -math.inf
+        while (now_s := self.now_s) < self._length_s - NEARLY_S:
+            if now_s >= self._due_s - NEARLY_S:
+                self._follow(life)
+            ending_s = self._endings[0].at_s if self._endings else math.inf
+            ending = self._endings[0] if ending_s <= now_s + NEARLY_S else None
             if ending is not None and self._ends_now(life, ending):
                 return ending
-            remembers = self.keeping.due(self.now_s, self._endings[0].at_s if self._endings else math.inf)
+            remembers = self.keeping.due(now_s, ending_s)
             try:
-                tick = life.tick(remembers=remembers, clears_fire=self._clears_fire())
+                tick = life.tick(remembers=remembers, clears_fire=self._clears_fire(now_s))
             except ProcessEnded:
                 return ending
-            self._check(life, tick)
+            self._check(life, tick, now_s)
             if ending is not None and self._has_ended(life, tick):
                 return ending
             if remembers:
@@ -172,12 +179,9 @@ class _Stage:
             if ending is not None and ending.hunts and tick.decision.changes:
                 life.wait(self._random.uniform(0.05, 20.0))
                 return ending
-            life.wait(min(life.loop.pause_s(tick), self._next_s() - self.now_s))
+            next_s = min(each for each in (self._length_s, self._due_s, ending_s) if each > now_s + NEARLY_S)
+            life.wait(min(life.loop.pause_s(tick), next_s - now_s))
         return None
-
-    def _due_ending(self) -> Trouble | None:
-        due = self._endings and self._endings[0].at_s <= self.now_s + NEARLY_S
-        return self._endings[0] if due else None
 
     def _ends_now(self, life: Life, ending: Trouble) -> bool:
         """Whether a due ending comes now, between two ticks; else make ready for it within one."""
@@ -195,21 +199,14 @@ class _Stage:
             return False
         return bool(tick.decision.changes) or not life.drive.on_change
 
-    def _next_s(self) -> float:
-        """When something happens next, at the latest the end of the episode."""
-        if self._endings and self._endings[0].at_s > self.now_s + NEARLY_S:
-            return self.around.next_s(min(self._length_s, self._endings[0].at_s))
-        return self.around.next_s(self._length_s)
-
-    def _clears_fire(self) -> bool:
+    def _clears_fire(self, now_s: float) -> bool:
         """Whether a person asks now to clear a fire signature."""
-        if self.now_s < self._clear_s:
+        if now_s < self._clear_s:
             return False
         self._clear_s = math.inf
         return True
 
-    def _check(self, life: Life, tick: TickRecord) -> None:
-        now_s = self.now_s
+    def _check(self, life: Life, tick: TickRecord, now_s: float) -> None:
         bad = self.machine.settings_bad
         self.checks.observe(tick, now_s, settings_bad=bad, sinks=life.sinks.values())
         self.book.observe(tick, now_s)
