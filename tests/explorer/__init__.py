@@ -1,0 +1,1 @@
+"""Explores every reachable state of the real decision over a coarse grid of time and weather."""

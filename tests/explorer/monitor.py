@@ -1,0 +1,206 @@
+"""Judges commands by the promises P1, P3, P4, P5 and P11, from what is seen and commanded alone.
+
+It counts in whole ticks, shares no code with the decision nor with the promise watch of the running program,
+and its memory is a handful of small numbers, so that it can be part of an explored state. After a restart
+that has lost its memory it begins anew: every motor has just stopped, every tube is just wet, and a fire is
+forgotten.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from tests.explorer.small_house import HOUR_TICKS, Air, Seen, Timers, Water
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+HOUR_MASK = (1 << HOUR_TICKS) - 1  # one bit for each tick of the last hour in which a motor started
+DUTY_RUN = EXERCISE_RUN = 1
+BLIND = (Water.UNREADABLE, Water.NOT_YET)
+
+
+class Motor(NamedTuple):
+    """One motor: whether it runs, since how many ticks it does (or not), its starts in the last hour."""
+
+    on: bool = False
+    age: int = 0
+    starts: int = 0
+
+
+class Sump(NamedTuple):
+    """One sump: ticks since water could last not be ruled out, and what its pump's run was like.
+
+    Attributes:
+        dry_for: ticks since the float last read anything but dry.
+        dry_on: ticks the running pump has seen a dry float without a break, 0 if it sees none.
+        only_dry: whether this run began on a dry float and has seen nothing else.
+        rested: ticks since the last full run ended, None once its rest is served.
+        full_runs: full runs in a row that ended on a wet float.
+    """
+
+    dry_for: int = 0
+    dry_on: int = 0
+    only_dry: bool = False
+    rested: int | None = None
+    full_runs: int = 0
+
+
+class Judged(NamedTuple):
+    """Everything the monitor remembers; fans first, then pumps, in the order of the settings."""
+
+    fans: tuple[Motor, ...]
+    pumps: tuple[Motor, ...]
+    sumps: tuple[Sump, ...]
+    last_start: int = 0
+    fire: bool = False
+
+
+def unknown(fans: int, sumps: int) -> Judged:
+    """After a start of unknown history."""
+    return Judged((Motor(),) * fans, (Motor(),) * sumps, (Sump(),) * sumps)
+
+
+class Monitor:
+    """The promises of one small house."""
+
+    def __init__(self, timers: Timers, drains_to: Sequence[int]) -> None:
+        self.timers = timers
+        self.drains_to = drains_to
+        self._oldest_fan = max(timers.fan_run, timers.fan_rest)
+        self._oldest_pump = max(timers.exercise_every, timers.longest_run, HOUR_TICKS, timers.pump_rest)
+
+    def stopped(self, before: Judged) -> Judged:
+        """The program has stopped and has put every output off."""
+        t = self.timers
+        sumps = [
+            sump._replace(dry_on=0, only_dry=False, rested=0 if full else sump.rested)
+            for sump, full in zip(
+                before.sumps, (m.on and m.age >= t.longest_run for m in before.pumps), strict=True
+            )
+        ]
+        return before._replace(
+            fans=tuple(Motor(False, 0, m.starts) if m.on else m for m in before.fans),
+            pumps=tuple(Motor(False, 0, m.starts) if m.on else m for m in before.pumps),
+            sumps=tuple(sumps),
+        )
+
+    def judge(
+        self, before: Judged, seen: Seen, fans: Sequence[bool], pumps: Sequence[bool]
+    ) -> tuple[Judged, list[str]]:
+        """Judge the commands of the next tick; returns what is remembered then, and what is broken."""
+        t, broken = self.timers, []
+        fire = (before.fire and not seen.cleared) or seen.air is Air.FIRE
+        waters = [self._water(sump, level) for sump, level in zip(before.sumps, seen.water, strict=True)]
+        last_start = min(before.last_start + 1, t.stagger)
+        pumps_after, sumps_after = [], []
+        for n, (motor, sump, level, on) in enumerate(
+            zip(before.pumps, waters, seen.water, pumps, strict=True)
+        ):
+            said, motor_after, sump_after = self._pump(motor, sump, level, on)
+            broken += [f"{words} (pump {n + 1})" for words in said]
+            if on and not motor.on:
+                broken += self._stagger(last_start, f"pump {n + 1}")
+                last_start = 0
+            pumps_after.append(motor_after)
+            sumps_after.append(sump_after)
+        fans_after = []
+        for n, (motor, on) in enumerate(zip(before.fans, fans, strict=True)):
+            at = self.drains_to[n]
+            dry = seen.water[at] is Water.DRY and waters[at].dry_for >= t.drain_down
+            may_run = dry and not fire and seen.air is not Air.SILENT
+            if on and not dry:
+                broken.append(f"P1: fan {n + 1} on, float {seen.water[at].name.lower()}, "
+                              f"{waters[at].dry_for} of {t.drain_down} ticks dry")  # fmt: skip
+            if on and fire:
+                broken.append(f"P5: fan {n + 1} on after a fire signature")
+            if on and not motor.on:
+                broken += self._stagger(last_start, f"fan {n + 1}")
+                last_start = 0
+            said, after = self._fan(motor, on, may_run)
+            broken += [f"{words} (fan {n + 1})" for words in said]
+            fans_after.append(after)
+        after_all = Judged(tuple(fans_after), tuple(pumps_after), tuple(sumps_after), last_start, fire)
+        return after_all, broken
+
+    def _water(self, sump: Sump, level: Water) -> Sump:
+        t = self.timers
+        rested = None if sump.rested is None else sump.rested + 1
+        if rested is not None and rested >= (t.rest if sump.full_runs < t.tries else max(t.rest, HOUR_TICKS)):
+            rested = None
+        dry_for = min(sump.dry_for + 1, t.drain_down)
+        if level is Water.DRY:
+            return sump._replace(dry_for=dry_for, rested=rested, full_runs=0)
+        return sump._replace(dry_for=dry_for if level is Water.NOT_YET else 0, rested=rested)
+
+    def _stagger(self, last_start: int, who: str) -> list[str]:
+        if last_start >= self.timers.stagger:
+            return []
+        return [f"P11: {who} starts {last_start} of {self.timers.stagger} ticks after another motor"]
+
+    def _limits(self, motor: Motor, age: int, rest: int, most: int) -> list[str]:
+        broken = [f"P4: rested {age} of {rest} ticks"] if age < rest else []
+        starts = (motor.starts << 1 & HOUR_MASK).bit_count()
+        return broken + ([f"P4: {starts + 1} starts in an hour, at most {most}"] if starts >= most else [])
+
+    def _fan(self, motor: Motor, on: bool, may_run: bool) -> tuple[list[str], Motor]:
+        t, age = self.timers, min(motor.age + 1, self._oldest_fan)
+        broken: list[str] = []
+        if on and not motor.on:
+            broken = self._limits(motor, age, t.fan_rest, t.fan_starts)
+        if motor.on and not on and may_run and age < t.fan_run:
+            broken = [f"P4: stopped after {age} of {t.fan_run} ticks without a safety trip"]
+        return broken, _turned(motor, on, age)
+
+    def _pump(self, motor: Motor, sump: Sump, level: Water, on: bool) -> tuple[list[str], Motor, Sump]:
+        t, age = self.timers, min(motor.age + 1, self._oldest_pump)
+        if not on:
+            said = self._stop(sump, level, age) if motor.on else []
+            return said, _turned(motor, on, age), self._after_run(sump, level, age if motor.on else 0)
+        if not motor.on:
+            said = self._limits(motor, age, t.pump_rest, t.pump_starts) + self._start(sump, level, age)
+            sump = sump._replace(only_dry=level is Water.DRY, dry_on=int(level is Water.DRY))
+            return said, _turned(motor, on, age), sump
+        # What the last tick commanded has run since, on what this tick sees.
+        dry_on = sump.dry_on + 1 if level is Water.DRY else 0
+        only_dry = sump.only_dry and level is Water.DRY
+        said = []
+        if age >= t.longest_run:
+            said.append(f"P3: on after {age} ticks, longest run is {t.longest_run}")
+        if dry_on > t.run_on or (only_dry and age >= EXERCISE_RUN):
+            said.append(f"P3: on after {age} ticks, the float dry for {dry_on - 1}")
+        if level in BLIND and age >= DUTY_RUN:
+            said.append(f"P3: on after {age} ticks, the float cannot be read")
+        return said, _turned(motor, on, age), sump._replace(dry_on=dry_on, only_dry=only_dry)
+
+    def _start(self, sump: Sump, level: Water, rested: int) -> list[str]:
+        t, said = self.timers, []
+        if sump.rested is not None:
+            said.append(f"P3: starts {sump.rested} ticks after a full run, {sump.full_runs} in vain")
+        if level is Water.DRY and rested < t.exercise_every:
+            said.append(f"P3: starts on a dry float after {rested} ticks")
+        if level in BLIND and rested < HOUR_TICKS:
+            said.append(f"P3: starts on a float that cannot be read after {rested} ticks")
+        return said
+
+    def _stop(self, sump: Sump, level: Water, ran: int) -> list[str]:
+        t = self.timers
+        by_the_clock = sump.only_dry and level is Water.DRY
+        blind = level in BLIND
+        if ran >= t.run_on or by_the_clock or blind:
+            return []
+        return [f"P4: stopped after {ran} of {t.run_on} ticks"]
+
+    def _after_run(self, sump: Sump, level: Water, ran: int) -> Sump:
+        over = sump._replace(dry_on=0, only_dry=False)
+        if ran < self.timers.longest_run:
+            return over
+        in_vain = min(sump.full_runs + 1, self.timers.tries) if level is Water.WET else sump.full_runs
+        return over._replace(rested=0, full_runs=in_vain)
+
+
+def _turned(motor: Motor, on: bool, age: int) -> Motor:
+    starts = motor.starts << 1 & HOUR_MASK
+    if on == motor.on:
+        return Motor(on, age, starts)
+    return Motor(on, 0, starts | on)
