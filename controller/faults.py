@@ -42,6 +42,7 @@ class FaultCode(Enum):
     FAN_UNASKED = "fan-unasked"
     FAN_SWAPPED = "fan-swapped"
     TUBES_SHUT = "tubes-shut"
+    LOOP_WEAK = "loop-weak"
     OUTPUT = "output"
     STORAGE = "storage"
     SETTINGS_REJECTED = "settings-rejected"
@@ -314,6 +315,17 @@ FAULTS: dict[FaultCode, FaultRow] = {
         time_to_act_s=12 * HOUR_S,
         on_delay_s=0.0,
         off_delay_s=10 * MINUTE_S,
+    ),
+    FaultCode.LOOP_WEAK: FaultRow(
+        Priority.THIS_WEEK,
+        cause="Less air than before: leaves or dirt at the grille, silt or water in some tubes; or its soil "
+        "or outlet probe has drifted.",
+        consequence="The loop moves less heat for the same electricity, and less each week.",
+        action="Isolate the fan and clean grille and blades; look into the tubes; check both probes.",
+        time_to_act_s=7 * DAY_S,
+        on_delay_s=0.0,
+        off_delay_s=DAY_S,
+        hidden_by=(FaultCode.FAN_NO_EFFECT, FaultCode.FAN_UNASKED, FaultCode.FAN_SWAPPED),
     ),
     FaultCode.OUTPUT: FaultRow(
         Priority.TODAY,

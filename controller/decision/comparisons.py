@@ -10,7 +10,7 @@ from __future__ import annotations
 from statistics import median
 from typing import TYPE_CHECKING
 
-from controller.decision.probe_records import NO_RECORD, Comparisons, ProbeRecord, Today
+from controller.decision.probe_records import NO_RECORD, Comparisons, Record, Today
 from controller.faults import DAY_S, HOUR_S, FaultCode, Finding
 from controller.readings.reading import Good
 from controller.units import difference_text
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from controller.decision.command import OutputId
     from controller.decision.heat import Plan
-    from controller.decision.probe_records import ProbeGroups
+    from controller.decision.probe_records import Looks, ProbeGroups
     from controller.decision.state import OutputState
     from controller.readings.snapshot import Snapshot
     from controller.units import TemperatureUnit
@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 LOOK_EVERY_S = 900.0
 # Probes of ±0.5 K (DS18B20 data sheet) in places that are a little different may be this far apart; and one
 # in the shade becomes less than this much warmer than its peers by day, against the night. Common practice,
-# no source; sound probes of two rehearsed years (Carolina, Alaska's coast) came to 0.7 K and to 0.5 K.
+# no source. Sound probes of four rehearsed years (Carolina, 8 K colder, Alaska's coast, Miami) came to 0.8 K,
+# soils to 1.5 K, and to 0.5 K by day.
 OFF_K = 2.0
 SUN_K = 3.0
 # So many days in a row must agree before a person is called.
@@ -37,8 +38,13 @@ DAYS_TO_REPORT = 3
 # there are cloudy days. Common practice, no source.
 CLOUDY_DAY = 0.25
 SUNNY_DAYS_TO_REPORT, MOST_SUNNY_DAYS = 3.0, 5.0
-# The usual distance between soils is learned over about a month, the present one over a few days.
-USUAL_WEIGHT, LATELY_WEIGHT = 1.0 / 30.0, 0.5
+# The usual distance is learned over about a month, the present one over a few days.
+USUAL_DAYS, LATELY_WEIGHT = 30, 0.5
+DAYS_TO_KNOW = 5
+# How far a loop's share of the heat may move against the other loops. Common practice, no source; sound loops
+# of rehearsed years came to 0.015.
+WEAK_SHARE = 0.035
+BANKING_K, SETTLED_S, LOOKS_WHILE_BANKING = 5.0, 900.0, 2
 # An outlet is compared after its fan has been off this long, and where soil and bench are this close.
 AT_REST_S = 3.0 * HOUR_S
 ALIKE_K = 2.0
@@ -51,12 +57,13 @@ def compared(
     """Look at all probes, every quarter of an hour; draw conclusions once a day."""
     if now_s - before.looked_s < LOOK_EVERY_S:
         return before
-    today, records = before.today, before.records
+    today, records, shares = before.today, before.records, before.shares
     if today is not None and now_s - today.began_s >= DAY_S:
         records = _concluded(plan.groups, today, records)
+        shares = _shared(today.banking, shares)
         today = None
     seen = {name: one.value for name, one in snapshot.probes.items() if isinstance(one, Good)}
-    return Comparisons(now_s, _looked(today, plan, snapshot, outputs, seen, now_s), records)
+    return Comparisons(now_s, _looked(today, plan, snapshot, outputs, seen, now_s), records, shares)
 
 
 def _looked(
@@ -73,12 +80,12 @@ def _looked(
     if today is None:
         if coldest_c is None:
             return None
-        today = Today(now_s, coldest_c, seen, excess, excess, {})
+        today = Today(now_s, coldest_c, seen, excess, excess, {}, {})
     most = {name: max(now_k, today.excess_k.get(name, now_k)) for name, now_k in excess.items()}
-    resting = {**today.resting, **dict(_resting(today.resting, plan, snapshot, outputs, now_s))}
+    resting, banking = _loops_looked(today, plan, snapshot, outputs, now_s)
     if coldest_c is not None and coldest_c < today.coldest_c:
-        return Today(today.began_s, coldest_c, seen, excess, {**today.excess_k, **most}, resting)
-    return today._replace(excess_k={**today.excess_k, **most}, resting=resting)
+        return Today(today.began_s, coldest_c, seen, excess, {**today.excess_k, **most}, resting, banking)
+    return today._replace(excess_k={**today.excess_k, **most}, resting=resting, banking=banking)
 
 
 def _excess(groups: ProbeGroups, seen: Mapping[str, float]) -> Iterator[tuple[str, float]]:
@@ -92,34 +99,41 @@ def _excess(groups: ProbeGroups, seen: Mapping[str, float]) -> Iterator[tuple[st
             yield name, seen[name] - max(ceilings)
 
 
-def _resting(
-    before: Mapping[str, tuple[int, float]],
+def _loops_looked(
+    today: Today,
     plan: Plan,
     snapshot: Snapshot,
     outputs: Mapping[OutputId, OutputState],
     now_s: float,
-) -> Iterator[tuple[str, tuple[int, float]]]:
-    """Distances of resting outlets from soil and bench where those two agree."""
-    bench = snapshot.bench
-    if not isinstance(bench, Good):
-        return
+) -> tuple[Looks, Looks]:
+    """Resting outlets where soil and bench agree, and what banking loops take out of the air."""
+    resting, banking = dict(today.resting), dict(today.banking)
+    bench, ceiling = snapshot.bench, snapshot.ceiling
     for loop in plan.loops:
         soil, outlet = snapshot.loops[loop.name].soil, snapshot.loops[loop.name].outlet
         output = outputs[loop.fan]
-        if output.on or now_s - output.since_mono_s < AT_REST_S:
+        for_s = now_s - output.since_mono_s
+        if not (isinstance(soil, Good) and isinstance(outlet, Good)):
             continue
-        if isinstance(soil, Good) and isinstance(outlet, Good) and abs(bench.value - soil.value) <= ALIKE_K:
-            looks, sum_k = before.get(loop.name, (0, 0.0))
-            yield loop.name, (looks + 1, sum_k + outlet.value - 0.5 * (soil.value + bench.value))
+        if output.on:
+            if for_s >= SETTLED_S and isinstance(ceiling, Good) and ceiling.value - soil.value >= BANKING_K:
+                share = (ceiling.value - outlet.value) / (ceiling.value - soil.value)
+                _add(banking, loop.name, share)
+        elif for_s >= AT_REST_S and isinstance(bench, Good) and abs(bench.value - soil.value) <= ALIKE_K:
+            _add(resting, loop.name, outlet.value - 0.5 * (soil.value + bench.value))
+    return resting, banking
 
 
-def _concluded(
-    groups: ProbeGroups, today: Today, before: Mapping[str, ProbeRecord]
-) -> dict[str, ProbeRecord]:
+def _add(looks: Looks, name: str, shown: float) -> None:
+    count, total = looks.get(name, (0, 0.0))
+    looks[name] = count + 1, total + shown
+
+
+def _concluded(groups: ProbeGroups, today: Today, before: Mapping[str, Record]) -> dict[str, Record]:
     """The records with what a whole day says of each probe that can be compared."""
     records = dict(before)
     for name, distance_k in _air_distances(groups, today):
-        records[name] = _with_day(records.get(name, NO_RECORD), distance_k, usual_k=0.0)
+        records[name] = _with_day(records.get(name, NO_RECORD), distance_k, fixed=True)
     for name, excess_k in today.excess_k.items():
         sunny = excess_k - today.excess_then_k.get(name, excess_k) >= SUN_K
         record = records.get(name, NO_RECORD)
@@ -134,7 +148,7 @@ def _concluded(
     for loop, name in groups.outlets:
         looks, sum_k = today.resting.get(loop, (0, 0.0))
         if looks >= LOOKS_AT_REST:
-            records[name] = _with_day(records.get(name, NO_RECORD), sum_k / looks, usual_k=0.0)
+            records[name] = _with_day(records.get(name, NO_RECORD), sum_k / looks, fixed=True)
     return records
 
 
@@ -149,18 +163,30 @@ def _air_distances(groups: ProbeGroups, today: Today) -> Iterator[tuple[str, flo
         yield air[1][0], air[1][1] - air[0][1]
 
 
-def _with_day(record: ProbeRecord, distance_k: float, usual_k: float | None = None) -> ProbeRecord:
-    """One more day; without ``usual_k`` what is usual is learned, but not from days that are off."""
-    fixed = usual_k is not None
-    first = record.usual_k is None
-    lately_k = distance_k if first else record.lately_k + LATELY_WEIGHT * (distance_k - record.lately_k)
-    if usual_k is None:
-        usual_k = distance_k if record.usual_k is None else record.usual_k
-    off = abs(lately_k - usual_k) >= OFF_K
+def _shared(banking: Looks, before: Mapping[str, Record]) -> Mapping[str, Record]:
+    """The loops' records with a day's shares of heat, if enough loops banked for long enough."""
+    means = {name: total / count for name, (count, total) in banking.items() if count >= LOOKS_WHILE_BANKING}
+    if len(means) <= 2:  # noqa: PLR2004 - of two nobody knows which is wrong
+        return before
+    records = dict(before)
+    for name, share in means.items():
+        others = median(other for one, other in means.items() if one != name)
+        records[name] = _with_day(records.get(name, NO_RECORD), share - others, limit=WEAK_SHARE)
+    return records
+
+
+def _with_day(record: Record, distance: float, limit: float = OFF_K, fixed: bool = False) -> Record:
+    """One more day; what is usual is learned, unless fixed at nought, but not from days that are off."""
+    first = record.days == 0
+    usual = 0.0 if fixed else (distance if first else record.usual)
+    lately = distance if first else record.lately + LATELY_WEIGHT * (distance - record.lately)
+    known = fixed or record.days >= DAYS_TO_KNOW
+    off = known and abs(lately - usual) >= limit
+    days = min(record.days + 1, USUAL_DAYS)
     if not (off or fixed):
-        usual_k += USUAL_WEIGHT * (distance_k - usual_k)
-    days = min(record.off_days + 1, DAYS_TO_REPORT) if off else 0
-    return record._replace(usual_k=usual_k, lately_k=lately_k, off_days=days)
+        usual += (distance - usual) / days
+    off_days = min(record.off_days + 1, DAYS_TO_REPORT) if off else 0
+    return record._replace(usual=usual, lately=lately, days=days, off_days=off_days)
 
 
 def comparison_findings(comparisons: Comparisons, unit: TemperatureUnit) -> list[Finding]:
@@ -170,8 +196,13 @@ def comparison_findings(comparisons: Comparisons, unit: TemperatureUnit) -> list
         if record.sunny_days >= SUNNY_DAYS_TO_REPORT:
             found.append(Finding(FaultCode.PROBE_IN_SUN, name, "by day warmer than its place can be"))
         if record.off_days >= DAYS_TO_REPORT:
-            off_k = record.lately_k - (record.usual_k or 0.0)
+            off_k = record.lately - record.usual
             words = "warm" if off_k > 0.0 else "cold"
             detail = f"about {difference_text(abs(off_k), unit)} too {words}, compared with the others"
             found.append(Finding(FaultCode.PROBE_OFF, name, detail))
+    for name, record in comparisons.shares.items():
+        if record.off_days >= DAYS_TO_REPORT:
+            way = "nearer to" if record.lately > record.usual else "further from"
+            detail = f"its air comes out {way} the soil's temperature than usual, against the other loops"
+            found.append(Finding(FaultCode.LOOP_WEAK, name, detail))
     return found

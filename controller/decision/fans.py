@@ -28,6 +28,11 @@ if TYPE_CHECKING:
 WEAK_FOR_S = 180.0
 
 
+# Below this share of the promised heat moving air can look like still air under a warm roof (2 K apart at
+# least, bench two thirds as far above the soil as the roof). Common practice, no source.
+LEAST_SHARE_TO_JUDGE = 0.78
+
+
 class FanInput(NamedTuple):
     """Everything one loop's fan is decided on.
 
@@ -192,8 +197,14 @@ def _with_proof(seen: FanInput, wish: Wish, difference_k: float) -> FanState:
 
 
 def _looks_still(seen: FanInput) -> bool | None:
-    """Whether the outlet looks as if its fan stood still, which is no heat moved; None if nobody can tell."""
-    if not seen.tells or seen.now_s - seen.output.since_mono_s < SETTLED_ON_S:
+    """Whether the outlet looks as if its fan stood still, which is no heat moved; None if nobody can tell.
+
+    Of a loop that never moved much heat nobody can: its moving air is not far from still air.
+    """
+    share = known_share(seen.before.response)
+    if not seen.tells or share is None or share < LEAST_SHARE_TO_JUDGE:
+        return None
+    if seen.now_s - seen.output.since_mono_s < SETTLED_ON_S:
         return None
     moving = air_moves(seen.plan, seen.ceiling, seen.bench, seen.readings)
     return None if moving is None else moving <= LOOKS_STILL
@@ -205,6 +216,8 @@ def _response(seen: FanInput, proof: Proof, difference_k: float) -> Response:
     moved_w = _moved_w(seen)
     if proof is Proof.PURGING or moved_w is None or difference_k < TESTABLE_DIFFERENCE_K:
         return paused(response)
+    if proof is Proof.WEAK and _looks_still(seen):
+        return paused(response)  # a fan that stands teaches nothing about its tubes
     return learned(response, moved_w, seen.plan.expected_w_per_k * difference_k, seen.now_s)
 
 

@@ -16,12 +16,14 @@ from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 from controller.decision.command import OutputId
 from controller.decision.outlet_signs import OutletSigns, OutletWatch
 from controller.decision.outlets import tells
-from controller.decision.probe_records import ProbeRecord
+from controller.decision.probe_records import Record
 from controller.decision.response import LEAST_SHARE, MOST_SHARE, Response
 from controller.decision.state import EmptyingTrend, FireState, Need, OutputState, PumpPhase
 from controller.faults import DAY_S
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from controller.decision.state import ControllerState, SumpState
 
 
@@ -70,8 +72,9 @@ class _Outlet(_Record):
 
 
 class _Compared(_Record):
-    usual_k: Annotated[float, Field(ge=-200.0, le=200.0)] | None
-    lately_k: Annotated[float, Field(ge=-200.0, le=200.0)]
+    usual: Annotated[float, Field(ge=-300.0, le=300.0)]
+    lately: Annotated[float, Field(ge=-300.0, le=300.0)]
+    days: Count
     off_days: Count
     sunny_days: Annotated[float, Field(ge=0.0, le=100.0)]
 
@@ -88,6 +91,7 @@ class _Memory(_Record):
     last_start_age_s: Age
     outlets: dict[str, _Outlet] = {}
     probes: dict[str, _Compared] = {}
+    shares: dict[str, _Compared] = {}
 
 
 def to_memory(state: ControllerState, now_mono_s: float) -> dict[str, Any]:
@@ -118,9 +122,14 @@ def to_memory(state: ControllerState, now_mono_s: float) -> dict[str, Any]:
         coldest_c=state.need.coldest_c,
         last_start_age_s=now_mono_s - state.last_start_s,
         outlets={name: _Outlet(**signs._asdict()) for name, signs in state.outlets.signs.items()},
-        probes={name: _Compared(**one._asdict()) for name, one in state.comparisons.records.items()},
+        probes=_compared(state.comparisons.records),
+        shares=_compared(state.comparisons.shares),
     )
     return memory.model_dump(mode="json")
+
+
+def _compared(records: Mapping[str, Record]) -> dict[str, _Compared]:
+    return {name: _Compared(**record._asdict()) for name, record in records.items()}
 
 
 def _sump_memory(sump: SumpState, now_mono_s: float) -> _Sump:
@@ -198,9 +207,8 @@ def restored(
         last_start_s=now_mono_s - memory.last_start_age_s - gap_s if same_boot else now_mono_s,
         outlets=_restored_outlets(fresh.outlets, memory.outlets),
         comparisons=fresh.comparisons._replace(
-            records={
-                name: ProbeRecord(**kept_probe.model_dump()) for name, kept_probe in memory.probes.items()
-            }
+            records={name: Record(**one.model_dump()) for name, one in memory.probes.items()},
+            shares={name: Record(**one.model_dump()) for name, one in memory.shares.items()},
         ),
     )
 

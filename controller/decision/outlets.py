@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 # Below this difference two probes of ±0.5 K (DS18B20 data sheet) cannot tell moving air from still air.
 TESTABLE_DIFFERENCE_K = 5.0
 # Moving and still air must be expected this far apart. Common practice, no source.
-APART_K = 1.5
+APART_K = 2.0
 # A running loop falls short of what its settings promise, and still air lies halfway between soil and house,
 # give or take. Common practice, no source; in rehearsed years no outlet came near the limits below.
 REAL_SHARE = 0.9

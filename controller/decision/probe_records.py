@@ -49,20 +49,25 @@ def probe_groups(settings: Settings) -> ProbeGroups:
     )
 
 
-class ProbeRecord(NamedTuple):
-    """What days of comparing have shown of one probe.
+class Record(NamedTuple):
+    """What days of comparing have shown of one probe, or of one loop's share of heat.
 
     Attributes:
-        usual_k: how far it usually is from the others; None before the first day.
-        lately_k: how far it has been lately.
+        usual: how far it usually is from the others, in K (a share for loops).
+        lately: how far it has been lately.
+        days: days it was compared on, as far as they count.
         off_days: days in a row on which it was too far from what is usual.
         sunny_days: days, less cloudy ones, on which it was warmer than its place can be.
     """
 
-    usual_k: float | None = None
-    lately_k: float = 0.0
+    usual: float = 0.0
+    lately: float = 0.0
+    days: int = 0
     off_days: int = 0
     sunny_days: float = 0.0
+
+
+Looks = dict[str, tuple[int, float]]  # how many, and the sum of what they showed
 
 
 class Today(NamedTuple):
@@ -75,6 +80,8 @@ class Today(NamedTuple):
         excess_then_k: by house air probe, how much warmer than its peers it was at that moment.
         excess_k: by house air probe, the most that it was warmer than its peers.
         resting: by loop, looks at its resting outlet and the sum of its distances in K.
+        banking: by loop, looks at it while it banked and the sum of the shares of the difference that its
+            tubes took out of the air.
     """
 
     began_s: float
@@ -82,7 +89,8 @@ class Today(NamedTuple):
     then_c: Mapping[str, float]
     excess_then_k: Mapping[str, float]
     excess_k: Mapping[str, float]
-    resting: Mapping[str, tuple[int, float]]
+    resting: Looks
+    banking: Looks
 
 
 class Comparisons(NamedTuple):
@@ -92,16 +100,18 @@ class Comparisons(NamedTuple):
         looked_s: when the probes were last looked at.
         today: the day so far, None before the first look.
         records: by probe.
+        shares: by loop.
     """
 
     looked_s: float
     today: Today | None
-    records: Mapping[str, ProbeRecord]
+    records: Mapping[str, Record]
+    shares: Mapping[str, Record]
 
 
-NO_RECORD = ProbeRecord()
+NO_RECORD = Record()
 
 
 def nothing_compared(now_s: float) -> Comparisons:
     """Nothing seen yet."""
-    return Comparisons(now_s, None, {})
+    return Comparisons(now_s, None, {}, {})

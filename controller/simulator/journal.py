@@ -54,6 +54,14 @@ class Happening:
     change: OutputChange
 
 
+@dataclass(frozen=True, slots=True)
+class Call:
+    """An alarm that was raised, and its local time."""
+
+    at: datetime
+    alarm: Alarm
+
+
 @dataclass(slots=True)
 class Raised:
     """How often an alarm was raised, and the first time."""
@@ -74,11 +82,13 @@ class Journal:
         start: local time of the start.
         spans: what has lasted and ended so far.
         alarms: by code.
+        calls: every time an alarm was raised.
     """
 
     start: datetime
     spans: list[Span] = field(default_factory=list)
     alarms: dict[str, Raised] = field(default_factory=dict)
+    calls: list[Call] = field(default_factory=list)
     _firsts: dict[ReasonCode, Happening] = field(default_factory=dict)
     _fans: _Lasting = field(default_factory=dict)
     _pumps: _Lasting = field(default_factory=dict)
@@ -116,6 +126,7 @@ class Journal:
         return self.start + timedelta(seconds=passed_s)
 
     def _raised(self, alarm: Alarm, at: datetime) -> None:
+        self.calls.append(Call(at, alarm))
         known = self.alarms.get(alarm.code.value)
         if known is None:
             self.alarms[alarm.code.value] = Raised(at, alarm)

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
     from controller.simulator.faults import ScriptedFault
     from controller.simulator.hours import HourRow
-    from controller.simulator.journal import Happening, Journal, Span
+    from controller.simulator.journal import Call, Happening, Journal, Span
     from controller.simulator.ticking import Progress
     from controller.simulator.weather import Weather
 
@@ -78,12 +78,14 @@ class Outcome:
         examples: the first output change for each kind of reason.
         rows: hour by hour, if asked for.
         spans: runs of motors and water at floats.
+        calls: every time an alarm was raised.
     """
 
     summary: Summary
     examples: tuple[Happening, ...]
     rows: tuple[HourRow, ...]
     spans: tuple[Span, ...]
+    calls: tuple[Call, ...]
 
 
 def rehearse(plan: Rehearsal, progress: Progress | None = None) -> Outcome:
@@ -125,7 +127,8 @@ def rehearse(plan: Rehearsal, progress: Progress | None = None) -> Outcome:
         wall_s=real.monotonic_s() - began_s,
     )
     rows = () if watch.hours is None else tuple(watch.hours.rows)
-    return Outcome(summary, watch.journal.examples(EXAMPLES), rows, tuple(watch.journal.spans))
+    journal = watch.journal
+    return Outcome(summary, journal.examples(EXAMPLES), rows, tuple(journal.spans), tuple(journal.calls))
 
 
 def _settled_plant(plan: Rehearsal, weather: Weather, start: datetime) -> SimulatedPlant:

@@ -52,7 +52,7 @@ def _loops(settings: Settings, outlets: OutletWatch | None) -> Iterator[str]:
         elif outlets is None or loop not in outlets.signs or not tells(outlets.signs[loop]):
             yield (
                 f"loop {loop}: its outlet has not yet been seen with fan on and off in clear weather, so "
-                "whether its fan turns without a command; feel its outlet every week"
+                "whether its fan turns; feel its outlet every week"
             )
         if not settings.probe_names("root-zone", loop):
             yield f"loop {loop}: no root-zone probe, so its root-zone limits; the soil at the tubes stands in"

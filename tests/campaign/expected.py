@@ -21,7 +21,7 @@ _PROBE_ASTRAY: Codes = (
 )
 _BUS: Codes = (FaultCode.BUS, FaultCode.CEILING_UNKNOWN, FaultCode.SOIL_UNKNOWN)
 _NOT_PUMPING: Codes = (FaultCode.SUMP_NOT_EMPTYING, FaultCode.PUMP_SLOW, FaultCode.PUMP_CYCLING)
-_WEAK_LOOP: Codes = (FaultCode.FAN_NO_EFFECT, FaultCode.TUBES_SHUT)
+_WEAK_LOOP: Codes = (FaultCode.FAN_NO_EFFECT, FaultCode.TUBES_SHUT, FaultCode.LOOP_WEAK)
 
 EXPECTED: dict[FaultKind | TroubleKind, Codes] = {
     FaultKind.PROBE_SILENT: _PROBE_LOST,

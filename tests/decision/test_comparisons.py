@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pytest
 
 from controller.decision.command import OutputId
 from controller.decision.comparisons import DAYS_TO_REPORT, OFF_K, SUN_K
 from tests.decision.world import HOUR_S, MINUTE_S, World, settings_with
+
+if TYPE_CHECKING:
+    from controller.readings.reading import Why
 
 STEP_S = 15 * MINUTE_S
 
@@ -108,6 +113,49 @@ def test_sun_on_a_single_day_is_no_news(sound: House) -> None:
     for sun in (1.0, *[0.0] * 8, 1.0, 0.0):
         sound.day(sun)
     assert sound.events == []
+
+
+class Banking(House):
+    """A house whose loops bank for some hours every day."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.settings = settings_with()
+        self.shares = dict.fromkeys(self.settings.loops, 0.8)
+        self.remember_need(2.0)
+
+    def outlet(self, loop: str) -> float | Why:
+        """Each loop's tubes take their share of the difference out of the air."""
+        soil_c, ceiling_c = self.soil_c[loop], self.ceiling_c
+        assert isinstance(soil_c, float)
+        assert isinstance(ceiling_c, float)
+        if self.decision is not None and self.fan(loop):
+            return ceiling_c - self.shares[loop] * (ceiling_c - soil_c)
+        return soil_c
+
+
+@pytest.mark.parametrize("change", [-0.06, 0.06], ids=["silted", "blocked"])
+def test_a_loop_whose_share_of_heat_moves_against_the_others_is_told(change: float) -> None:
+    """Air that comes out nearer to the soil, or further from it, is less air; other loops stay silent."""
+    house = Banking()
+    house.shares["south"] = 0.83  # loops differ; only a change counts
+    house.days(7)
+    assert house.events == []
+    house.shares["north"] += change
+    house.days(DAYS_TO_REPORT + 3)
+    assert house.events == [("loop-weak", "north", True)]
+    shares = house.state.comparisons.shares
+    house.restart(same_boot=False)
+    assert house.state.comparisons.shares == shares
+
+
+def test_all_loops_changing_together_are_the_weather() -> None:
+    """Moist or dry air, and soil near the tubes, change all loops alike."""
+    house = Banking()
+    house.days(7)
+    house.shares = dict.fromkeys(house.shares, 0.76)
+    house.days(6)
+    assert house.events == []
 
 
 def test_days_of_comparing_survive_a_restart(sound: House) -> None:

@@ -72,6 +72,10 @@ class Fans(World):
         assert isinstance(bench_c, float)
         return soil_c + (0.15 * (ceiling_c - soil_c) if moving else 0.5 * (bench_c - soil_c))
 
+    def sunny(self) -> None:
+        """Sun through the whole house, so that moving and still air differ by more than 2 K."""
+        self.ceiling_c, self.bench_c = 28.0, 24.0
+
     def day(self) -> None:
         """Six hours of sun, then a night that needs some warmth and one that needs none."""
         self.sunny()
@@ -122,6 +126,18 @@ def test_a_house_that_was_never_seen_sound_is_not_judged_by_its_outlets() -> Non
     fans.run(6 * HOUR_S, MINUTE_S)
     assert fans.events == []
     assert not fans.state.outlets.tells
+
+
+def test_a_loop_that_never_moved_much_heat_is_not_taken_for_dead(proven: Fans) -> None:
+    """Its air comes out as warm as still air on a sunny day; with a low share learned that is no sign."""
+    weak = proven.state.fans["north"].response._replace(share=0.6)
+    proven.state = proven.state._replace(
+        fans={**proven.state.fans, "north": proven.state.fans["north"]._replace(response=weak)}
+    )
+    proven.moved_by["north"] = None
+    proven.sunny()
+    proven.run(6 * HOUR_S, MINUTE_S)
+    assert proven.events == []
 
 
 def test_a_healed_fan_ends_its_alarm(proven: Fans) -> None:

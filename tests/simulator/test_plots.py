@@ -73,7 +73,7 @@ def outcome(days, start=START):
         Span(Doing.WET, "main", None, start + timedelta(hours=3), start + timedelta(hours=3, minutes=2)),
         Span(Doing.PUMP, "main", None, start + timedelta(hours=3), start + timedelta(hours=3, minutes=3)),
     )
-    return Outcome(SUMMARY.model_copy(update={"days": days}), (), rows, spans)
+    return Outcome(SUMMARY.model_copy(update={"days": days}), (), rows, spans, ())
 
 
 def size(path):
