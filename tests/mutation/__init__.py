@@ -1,0 +1,1 @@
+"""Mutation testing: small changes are made to the program, and each must make some test fail."""

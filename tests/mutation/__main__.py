@@ -1,0 +1,42 @@
+"""Mutation testing, ``python -m tests.mutation MODULE ...``: each small change must make a test fail."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.mutation.results import keep
+from tests.mutation.trial import Limits, Trials
+
+ROOT = Path(__file__).parents[2]
+
+
+def main() -> int:
+    """Try the mutants of the given modules and write RESULTS.md; 0 if all tests passed without a mutant."""
+    parser = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__)
+    parser.add_argument("module", nargs="+", type=Path, help="files below controller/")
+    parser.add_argument("--tests", nargs="+", metavar="PATH", help="asked instead of the package's own tests")
+    parser.add_argument("--deselect", nargs="+", default=[], metavar="TEST", help="tests to leave out")
+    parser.add_argument("--workers", type=int, default=2, help="mutants tried at once (2)")
+    parser.add_argument("--share", type=float, default=1.0, help="try only this share of all mutants (1)")
+    parser.add_argument(
+        "--longest-test", type=float, default=2.0, metavar="S", help="leave out slower tests (2)"
+    )
+    parser.add_argument(
+        "--seconds-each", type=float, default=60.0, metavar="S", help="of tests a mutant (60)"
+    )
+    options = parser.parse_args()
+    paths = [path.resolve() for path in options.module]
+    tests = options.tests or sorted({f"tests/{path.relative_to(ROOT).parts[1]}" for path in paths})
+    limits = Limits(options.workers, options.share, options.longest_test, options.seconds_each)
+    trials = Trials(paths, ROOT, limits, lambda verdict: keep(verdict, options.share, tests))
+    plain = ["-q", "-s", "-p", "no:randomly", "-p", "no:cacheprovider", "-p", "no:xdist", "-o", "timeout=0"]
+    code = pytest.main([*plain, *tests, *(f"--deselect={one}" for one in options.deselect)], plugins=[trials])
+    return 0 if code in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED) else int(code)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

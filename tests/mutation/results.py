@@ -1,0 +1,60 @@
+"""Keeps what mutation testing has found, and writes it down for people."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from tests.mutation.trial import Verdict
+
+HERE = Path(__file__).parent
+RESULTS, REASONS, PAGE = HERE / "results.json", HERE / "reasons.toml", HERE / "RESULTS.md"
+NOT_JUDGED = "not judged yet"
+HEAD = """# What the tests notice
+
+Small changes made to the program by `python -m tests.mutation`, and whether a test failed. *Not put in place*
+are changes of defaults, of class bodies and of statements that only run at import. *Share* is the part of all
+changes that was tried, drawn by their digest; *tests* are those that were asked. A survivor is a change that
+none of them noticed.
+
+| module | share | tried | killed | killed % | not put in place | tests |
+|---|---|---|---|---|---|---|
+"""
+
+
+def keep(verdict: Verdict, share: float, tests: list[str]) -> None:
+    """Lay one module's verdict over what is known, and write the page anew."""
+    known: dict[str, Any] = json.loads(RESULTS.read_text(encoding="utf-8")) if RESULTS.exists() else {}
+    known[verdict.module] = {
+        "share": share,
+        "tests": tests,
+        "killed": verdict.killed,
+        "not_tried": verdict.not_tried,
+        "survived": sorted([m.place, m.before, m.after] for m in verdict.survived),
+    }
+    RESULTS.write_text(
+        json.dumps(known, indent=1, ensure_ascii=False, sort_keys=True) + "\n", encoding="utf-8"
+    )
+    PAGE.write_text(page(known, tomllib.loads(REASONS.read_text(encoding="utf-8"))), encoding="utf-8")
+
+
+def page(known: dict[str, Any], reasons: dict[str, Any]) -> str:
+    """RESULTS.md: a row for each module, then every survivor with the reason why it is one."""
+    rows, survivors = [], []
+    for module, found in sorted(known.items()):
+        tried = found["killed"] + len(found["survived"])
+        percent = 100.0 * found["killed"] / tried if tried else 100.0
+        tests = ", ".join(Path(test).name for test in found["tests"])
+        rows.append(
+            f"| {module} | {found['share']:g} | {tried} | {found['killed']} | {percent:.1f} | "
+            f"{found['not_tried']} | {tests} |"
+        )
+        if found["survived"]:
+            survivors.append(f"\n### {module}\n")
+        for place, before, after in found["survived"]:
+            reason = reasons.get(module, {}).get(f"{place}: {before} -> {after}", NOT_JUDGED)
+            survivors.append(f"- `{place or 'module'}`: `{before}` → `{after}`: {reason}")
+    return HEAD + "\n".join(rows) + "\n\n## Survivors\n" + "\n".join(survivors) + "\n"

@@ -1,0 +1,88 @@
+"""Mutants are different code, can be put into the running program, and are told about in words."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.mutation.results import page
+
+if TYPE_CHECKING:
+    from pathlib import Path
+    from types import ModuleType
+
+SOURCE = '''"""A rule."""
+LIMIT = 3
+
+
+def over(value: int, by: int = 0) -> bool:
+    """Whether it is too much."""
+    return value > LIMIT + by
+'''
+needs_mutmut = pytest.mark.skipif(
+    importlib.util.find_spec("mutmut") is None, reason="the mutation extra is not installed"
+)
+
+
+@pytest.fixture
+def rule(tmp_path: Path) -> ModuleType:
+    """A module made for the test, imported."""
+    path = tmp_path / "made_rule.py"
+    path.write_text(SOURCE, encoding="utf-8")
+    spec = importlib.util.spec_from_file_location("made_rule", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["made_rule"] = module
+    spec.loader.exec_module(module)
+    yield module
+    del sys.modules["made_rule"]
+
+
+@needs_mutmut
+def test_mutants_change_the_rule_and_not_its_words(tmp_path: Path) -> None:
+    """Every operator and number of a rule is changed once, docstrings and annotations never."""
+    from tests.mutation.mutants import mutants_of  # noqa: PLC0415 - needs mutmut
+
+    path = tmp_path / "made_rule.py"
+    path.write_text(SOURCE, encoding="utf-8")
+    made = {(mutant.place, mutant.before, mutant.after) for mutant in mutants_of(path, "made_rule.py")}
+    assert ("over", "> LIMIT + by", ">= LIMIT + by") in made
+    assert ("over", "LIMIT + by", "LIMIT - by") in made
+    assert ("", "3", "4") in made
+    assert not any("rule" in before or "much" in before for _, before, _ in made)
+
+
+@needs_mutmut
+def test_a_mutant_runs_in_place_of_the_rule(rule: ModuleType) -> None:
+    """A changed function or constant counts for whoever has imported it; a changed default is refused."""
+    from pathlib import Path  # noqa: PLC0415 - of this test only
+
+    from tests.mutation.in_place import NotInPlaceError, Original  # noqa: PLC0415 - needs mutmut
+    from tests.mutation.mutants import mutants_of  # noqa: PLC0415 - needs mutmut
+
+    path = Path(str(rule.__file__))
+    imported, original = rule.over, Original(path)
+    mutants = {(mutant.before, mutant.after): mutant for mutant in mutants_of(path, "made_rule.py")}
+    assert imported(3) is False
+    original.put(mutants["> LIMIT + by", ">= LIMIT + by"])
+    assert imported(3) is True
+    with pytest.raises(NotInPlaceError):
+        original.put(mutants["0", "1"])
+    original.put(mutants["3", "4"])
+    assert rule.LIMIT == 4
+
+
+def test_survivors_are_listed_with_their_reasons() -> None:
+    """The page counts each module's mutants and lists survivors, with the reason or that none is known."""
+    survived = [["over", "a", "b"], ["over", "c", "d"]]
+    known = {
+        "made.py": {"share": 0.5, "tests": ["tests/x"], "killed": 6, "not_tried": 1, "survived": survived}
+    }
+    text = page(known, {"made.py": {"over: a -> b": "equivalent"}})
+    assert "| made.py | 0.5 | 8 | 6 | 75.0 | 1 | x |" in text
+    assert "- `over`: `a` → `b`: equivalent" in text
+    assert "- `over`: `c` → `d`: not judged yet" in text
