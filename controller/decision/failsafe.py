@@ -33,7 +33,7 @@ REGULAR_RETURNS_TO_REPORT = 20  # two hours of rain as even as this are rare
 # Without water for so long nobody knows whether the float would still rise. Common practice, no source.
 QUIET_S = 30.0 * DAY_S
 # A standing frost or heat alarm calls again at every step of this size. Common practice, no source.
-CALLS_AGAIN_K = 2.0
+CALLS_AGAIN_K = 3.0
 # Tubes that only drain are free again soon; a person is called for water that stays.
 WATER = (Lockout.FLOOD, Lockout.FLOAT_UNREADABLE)
 

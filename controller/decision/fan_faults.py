@@ -36,7 +36,7 @@ def fan_findings(plan: Plan, fans: Mapping[str, FanState], outlets: OutletWatch)
             continue
         elif fans[name].failed_runs >= FAILED_RUNS_TO_REPORT:
             failing.append(name)
-        elif sign.unasked_s and welded(sign):
+        elif outlets.tells and sign.unasked_s and welded(sign):
             found.append(Finding(FaultCode.FAN_UNASKED, name, "air comes out although its fan is off"))
     return found + _no_effect(plan, fans, failing) if failing else found
 

@@ -68,8 +68,8 @@ def tells(signs: OutletSigns) -> bool:
 
 
 def welded(signs: OutletSigns) -> bool:
-    """Whether air has come out for long although the fan is off."""
-    return signs.unasked_s >= WELDED_S and tells(signs)
+    """Whether air has come out for long although the fan is off, where still air was seen before."""
+    return signs.unasked_s >= WELDED_S and signs.still_s >= TOLD_S
 
 
 def swapped(signs: OutletSigns) -> bool:

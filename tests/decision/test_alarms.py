@@ -309,9 +309,9 @@ def test_a_cold_spell_is_one_alarm_until_a_night_is_left_out() -> None:
 
 
 def test_a_standing_frost_alarm_calls_again_when_it_gets_markedly_colder() -> None:
-    """At every two kelvin below the limit it is raised anew; a milder night of the spell is not news."""
+    """At every three kelvin below the limit it is raised anew; a milder night of the spell is not news."""
     world = World()
-    for coldest_c in (1.9, 1.0, 0.1, 1.0, -0.1, 1.5, -1.9, -2.5):
+    for coldest_c in (1.9, 1.0, -0.9, 1.0, -1.1, 1.5, -3.9, -4.5):
         night(world, coldest_c)
     assert frosts(world) == [True, True, True]
     assert world.decision is not None

@@ -25,6 +25,7 @@ pytestmark = pytest.mark.rehearsal
 
 SPRING = datetime(2026, 3, 1)  # noqa: DTZ001 - the rehearsal takes it for local time of the weather
 FROSTY = datetime(2026, 1, 7)  # noqa: DTZ001
+LATE_JANUARY = datetime(2026, 1, 20)  # noqa: DTZ001
 JULY = datetime(2026, 7, 1)  # noqa: DTZ001
 MORNING_S = 8 * 3600.0
 BURST = ScriptedFault(FaultKind.CLOUDBURST, "main", 0.0, 4 * 3600.0)  # twice what dry ground holds
@@ -168,6 +169,22 @@ def test_swapped_fans_each_move_the_other_ones_outlet() -> None:
     )
     assert charged_kwh(straight, "north") == 0.0 < charged_kwh(straight, "south")
     assert charged_kwh(swapped, "south") == 0.0 < charged_kwh(swapped, "north")
+
+
+@pytest.mark.parametrize(
+    ("broken", "alarm"),
+    [
+        (fault(FaultKind.FAN_DEAD, "north", 2.0 * 86_400.0), "fan-no-effect"),
+        (fault(FaultKind.FAN_SWAPPED, "north", 2.0 * 86_400.0, other="south"), "fan-swapped"),
+        (fault(FaultKind.FAN_WELDED, "north", 2.0 * 86_400.0), "fan-unasked"),
+    ],
+    ids=["dead", "swapped", "welded"],
+)
+def test_a_fan_that_does_not_move_its_own_air_is_told_within_days(broken: ScriptedFault, alarm: str) -> None:
+    """After two sound winter days the outlets tell; in a sound house nothing of the kind is raised."""
+    raised = summary(broken, first_day=LATE_JANUARY, days=4.5).alarms[alarm]
+    assert raised.first_at >= "2026-01-22"
+    assert alarm not in summary(first_day=LATE_JANUARY, days=4.5).alarms
 
 
 def test_every_kind_is_tried_here() -> None:
