@@ -53,7 +53,8 @@ class Toll:
     def text(self) -> str:
         """The result in a few lines."""
         lines = [
-            f"{self.kills} kills: {self.while_on} while running, {self.before_the_first_row} before any row",
+            f"{self.kills} kills, {self.while_on} of them with an output on",
+            f"{self.before_the_first_row} kills before anything was committed",
             f"{self.rows} committed rows, all there at the end; {self.starts} motor starts",
         ]
         for way, times_s in self.off_after_s.items():
