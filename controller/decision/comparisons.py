@@ -57,13 +57,16 @@ def compared(
     """Look at all probes, every quarter of an hour; draw conclusions once a day."""
     if now_s - before.looked_s < LOOK_EVERY_S:
         return before
-    today, records, shares = before.today, before.records, before.shares
+    today, records, shares, suspicious = before.today, before.records, before.shares, before.suspicious
     if today is not None and now_s - today.began_s >= DAY_S:
         records = _concluded(plan.groups, today, records)
         shares = _shared(today.banking, shares)
+        suspicious = any(one.off_days or one.sunny_days for one in (*records.values(), *shares.values()))
         today = None
     seen = {name: one.value for name, one in snapshot.probes.items() if isinstance(one, Good)}
-    return Comparisons(now_s, _looked(today, plan, snapshot, outputs, seen, now_s), records, shares)
+    return Comparisons(
+        now_s, _looked(today, plan, snapshot, outputs, seen, now_s), records, shares, suspicious
+    )
 
 
 def _looked(
@@ -184,14 +187,17 @@ def _with_day(record: Record, distance: float, limit: float = OFF_K, fixed: bool
     off = known and abs(lately - usual) >= limit
     days = min(record.days + 1, USUAL_DAYS)
     if not (off or fixed):
-        usual += (distance - usual) / days
+        most = limit / USUAL_DAYS if known else limit  # a sudden change must not be learned as usual
+        usual += min(max((distance - usual) / days, -most), most)
     off_days = min(record.off_days + 1, DAYS_TO_REPORT) if off else 0
     return record._replace(usual=usual, lately=lately, days=days, off_days=off_days)
 
 
 def comparison_findings(comparisons: Comparisons, unit: TemperatureUnit) -> list[Finding]:
     """Probes that several days in a row have shown to read wrong, or to hang in the sun."""
-    found = []
+    found: list[Finding] = []
+    if not comparisons.suspicious:
+        return found
     for name, record in comparisons.records.items():
         if record.sunny_days >= SUNNY_DAYS_TO_REPORT:
             found.append(Finding(FaultCode.PROBE_IN_SUN, name, "by day warmer than its place can be"))

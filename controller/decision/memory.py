@@ -209,6 +209,7 @@ def restored(
         comparisons=fresh.comparisons._replace(
             records={name: Record(**one.model_dump()) for name, one in memory.probes.items()},
             shares={name: Record(**one.model_dump()) for name, one in memory.shares.items()},
+            suspicious=True,
         ),
     )
 

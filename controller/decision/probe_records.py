@@ -101,12 +101,14 @@ class Comparisons(NamedTuple):
         today: the day so far, None before the first look.
         records: by probe.
         shares: by loop.
+        suspicious: whether any of them may be worth telling (asked at every tick, found once a day).
     """
 
     looked_s: float
     today: Today | None
     records: Mapping[str, Record]
     shares: Mapping[str, Record]
+    suspicious: bool = False
 
 
 NO_RECORD = Record()

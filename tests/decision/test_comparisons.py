@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from controller.decision.command import OutputId
-from controller.decision.comparisons import DAYS_TO_REPORT, OFF_K, SUN_K
+from controller.decision.comparisons import DAYS_TO_KNOW, DAYS_TO_REPORT, OFF_K, SUN_K
 from tests.decision.world import HOUR_S, MINUTE_S, World, settings_with
 
 if TYPE_CHECKING:
@@ -48,9 +48,9 @@ class House(World):
 
 @pytest.fixture(name="sound")
 def _sound() -> House:
-    """A house whose probes have been alike for three days."""
+    """A house whose probes have been alike for long enough to know what is usual."""
     house = House()
-    house.days(3)
+    house.days(DAYS_TO_KNOW + 1)
     assert house.events == []
     return house
 
