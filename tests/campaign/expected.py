@@ -39,7 +39,7 @@ EXPECTED: dict[FaultKind | TroubleKind, Codes] = {
     FaultKind.BUS_HUNG: _BUS,
     FaultKind.FLOAT_STUCK_WET: (FaultCode.SUMP_NOT_EMPTYING, FaultCode.FLOAT),
     FaultKind.FLOAT_STUCK_DRY: (FaultCode.SUMP_QUIET, FaultCode.TUBES_SHUT),
-    FaultKind.FLOAT_WIRE_CUT: (FaultCode.SUMP_NOT_EMPTYING, FaultCode.FLOAT),
+    FaultKind.FLOAT_WIRE_CUT: (FaultCode.SUMP_NOT_EMPTYING, FaultCode.FLOAT, FaultCode.SUMP_QUIET),
     FaultKind.FLOAT_UNREADABLE: (FaultCode.FLOAT,),
     FaultKind.FLOAT_CHATTER: (FaultCode.FLOAT_CHATTER, FaultCode.FLOAT, FaultCode.SUMP_NOT_EMPTYING),
     FaultKind.PUMP_DEAD: _NOT_PUMPING,

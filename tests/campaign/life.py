@@ -156,11 +156,13 @@ class Life:
     def keep(self) -> bool:
         """Let the memory reach the card, as its thread would; return whether the card has all of it."""
         self.memory.keep(self.clock.monotonic_s())
-        return str(self._machine.card / FILE_NAME) not in self._troubled()
+        written = self.memory._kept is not None
+        return written and str(self._machine.card / FILE_NAME) not in self._troubled()
 
     def runtime_is_good(self) -> bool:
         """Whether the copy of this boot has all that matters."""
-        return str(self._machine.runtime / FILE_NAME) not in self._troubled()
+        written = self.memory._newest is not None
+        return written and str(self._machine.runtime / FILE_NAME) not in self._troubled()
 
     def _troubled(self) -> list[str]:
         return [finding.subject for finding in self.memory.findings()]
