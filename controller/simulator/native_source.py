@@ -5,7 +5,7 @@ through the interpreter, and a frozen or slotted dataclass through generated Pyt
 stays as it is; only the copy that is compiled is rewritten:
 
 - a named tuple or frozen dataclass becomes a plain class with the same constructor, fields, order, equality
-  and ``_replace``;
+  ``_replace`` and ``_asdict``;
 - any other dataclass loses ``slots``, which compiled classes have anyway and cannot be given afterwards;
 - a mapping is taken to be the dictionary it always is, which compiled code walks through directly;
 - imports for type checkers only become real ones, because compiled classes look their field types up.
@@ -75,6 +75,9 @@ class {name}{bases}:
     def _replace(self, **changes: Any) -> {own_type}:
         return {name}({replaced})
 
+    def _asdict(self) -> dict[str, Any]:
+        return {{{named}}}
+
     def __iter__(self) -> Any:
         return iter(({values},))
 
@@ -106,6 +109,7 @@ def _as_plain_class(node: ast.ClassDef, bases: list[str]) -> ast.ClassDef:
         arguments=", ".join(arguments),
         assigned="\n        ".join(f"self.{name} = {name}" for name in names),
         replaced=", ".join(f"changes.get('{name}', self.{name})" for name in names),
+        named=", ".join(f"'{name}': self.{name}" for name in names),
         values=", ".join(f"self.{name}" for name in names),
         others=", ".join(f"other.{name}" for name in names),
         shown=", ".join(f"{name}={{self.{name}!r}}" for name in names),
