@@ -75,7 +75,8 @@ def behaviour(source: str) -> list[Any]:
     book.kept["one"] = kept
     return [
         what, when, seen.loud(), repr(seen), seen == names["Seen"]("frost"), seen == names["Seen"]("fire"),
-        seen._replace(what="sun").what, seen._asdict(), hash(seen) == hash(names["Seen"]("frost")), repr(kept),
+        seen._replace(what="sun").what, seen._asdict(),
+        hash(seen) == hash(names["Seen"]("frost")), repr(kept),
         kept == names["Kept"](names["Seen"]("flood"), 3), names["counted"](book.kept),
     ]  # fmt: skip
 
