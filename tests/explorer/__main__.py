@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 import time
 from typing import TYPE_CHECKING
 
-from controller.simulator.native import NativeError, native_copy
 from tests.explorer.houses import HOUSES
 from tests.explorer.sampling import ProjectionError, try_keys
 from tests.explorer.search import explore
@@ -23,13 +21,10 @@ def main() -> int:
     """Explore the houses named, all if none is; 0 if every state keeps every promise, else 1."""
     parser = argparse.ArgumentParser(prog="python -m tests.explorer", description=__doc__)
     parser.add_argument("house", nargs="*", help=f"which: {', '.join(HOUSES)}; all if none is named")
-    parser.add_argument("--native", action="store_true", help="decide in machine code (needs a C compiler)")
     options = parser.parse_args()
     unknown = [name for name in options.house if name not in HOUSES]
     if unknown:
         parser.error(f"there is no house {unknown[0]!r}; expected one of {', '.join(HOUSES)}")
-    if options.native:
-        _in_machine_code()
     good = [_explored(name) for name in options.house or HOUSES]
     return 0 if all(good) else 1
 
@@ -61,18 +56,6 @@ def told(found: Found) -> str:
         way = "\n".join(f"  {line}" for line in found.path)
         return f"{words}; broken: {'; '.join(found.broken)}; the shortest way there:\n{way}"
     return f"{words}; no promise broken" + ("" if found.complete else "; stopped before the end")
-
-
-def _in_machine_code() -> None:
-    """Start this command again with the compiled copy of the program, in place of this process."""
-    try:
-        directory = native_copy()
-    except NativeError as problem:
-        sys.exit(f"explorer: {problem}; leave out --native to decide in plain Python")
-    path = os.pathsep.join([str(directory), os.getcwd(), os.environ.get("PYTHONPATH", "")])  # noqa: PTH109
-    words = [word for word in sys.argv[1:] if word != "--native"]
-    command = [sys.executable, "-P", "-m", "tests.explorer", *words]
-    os.execve(sys.executable, command, {**os.environ, "PYTHONPATH": path})  # noqa: S606 - no shell is wanted
 
 
 if __name__ == "__main__":

@@ -25,25 +25,9 @@ def bed() -> House:
 
 
 def pair() -> House:
-    """Two loops, one sump: two fans and a pump that have to wait for each other; mild, hot and burning."""
+    """Two loops, one sump, shorter timers: two fans and a pump that have to wait for each other."""
     timers = Timers(run_on=1, longest_run=2, rest=3, tries=1, pump_rest=1)
-    return House({"north": "pit", "south": "pit"}, timers, (Air.NEUTRAL, Air.HOT, Air.FIRE))
+    return House({"north": "pit", "south": "pit"}, timers)
 
 
-def sumps() -> House:
-    """One loop at each of two sumps, on hot days: water in one must neither stop nor free the other's fan."""
-    timers = Timers(
-        fan_run=1,
-        fan_starts=1,
-        stagger=1,
-        run_on=1,
-        longest_run=2,
-        rest=2,
-        tries=1,
-        pump_rest=1,
-        pump_starts=1,
-    )
-    return House({"north": "pit", "south": "low"}, timers, (Air.HOT,), DRY_OR_WET)
-
-
-HOUSES: dict[str, Callable[[], House]] = {"shed": shed, "bed": bed, "pair": pair, "sumps": sumps}
+HOUSES: dict[str, Callable[[], House]] = {"shed": shed, "bed": bed, "pair": pair}
