@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from controller.decision.command import Decision
     from controller.decision.state import ControllerState
 
-RESTART, LOST = "restart with its memory", "restart, memory lost"
+RESTART, REBOOT, LOST = "restart with its memory", "reboot with its memory", "restart, memory lost"
 
 
 @dataclass(slots=True)
@@ -94,18 +94,19 @@ class House:
             judged_after, broken = self.judge(judged, seen, decision)
             yield seen, self.keys.key_of(after, TICK_S) + _judged_bytes(judged_after), broken
         stopped = self.monitor.stopped(judged)
-        again = self.keys.key_of(self.restarted(state, 0.0), 0.0)
-        yield RESTART, again + _judged_bytes(stopped), []
+        for what, same_boot in ((RESTART, True), (REBOOT, False)):
+            again = self.keys.key_of(self.restarted(state, 0.0, same_boot), 0.0)
+            yield what, again + _judged_bytes(stopped), []
         yield LOST, self.start(), []
 
-    def restarted(self, state: ControllerState, now_s: float) -> ControllerState:
+    def restarted(self, state: ControllerState, now_s: float, same_boot: bool = True) -> ControllerState:
         """The state after a restart at once, by way of the file the memory is kept in.
 
-        After a power cut of any length the ages are the same, since they are taken not to have grown, and
-        the monitor's are only older, which never makes it stricter; so that needs no step of its own.
+        After a power cut of any length the state is the same, since nothing is taken to have aged, and the
+        monitor's ages are only older, which never makes it stricter; so one reboot stands for all.
         """
         data = json.loads(json.dumps(memory.to_memory(state, now_s)))
-        return memory.restored(initial_state(self.settings, now_s), data, True, now_s)
+        return memory.restored(initial_state(self.settings, now_s), data, same_boot, now_s)
 
     def judge(self, judged: Judged, seen: Seen, decision: Decision) -> tuple[Judged, list[str]]:
         """The monitor's view of one decision."""
