@@ -62,11 +62,12 @@ def test_a_full_card_is_told_and_made_good_and_control_goes_on(bench: Bench, car
     """With no byte free fan, float and pump work, the alarm names the card; with room again rows arrive."""
     bench.start()
     fan_runs(bench)
+    bench.until(lambda: count(bench, "changes") > 0, "the first change in the history")
+    before = count(bench, "changes")  # now, since not even a reader may open it on a full card
     card.fill()
     bench.until(lambda: "no room left" in bench.status(), "storage alarm")
     water_is_answered(bench)
     fan_runs(bench)
-    before = count(bench, "changes")
     card.empty()
     bench.until(lambda: count(bench, "changes") >= before + 3, "what happened meanwhile in the history")
 
