@@ -130,11 +130,12 @@ def _started() -> tuple[Connection, multiprocessing.process.BaseProcess]:
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
     process = context.Process(target=_work, args=(theirs, os.getpid()), daemon=True)
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # Held back, not ignored: the worker stays deaf to the key, and a key pressed just now still counts here.
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         process.start()
     finally:
-        signal.signal(signal.SIGINT, before)
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
     theirs.close()
     return ours, process
 

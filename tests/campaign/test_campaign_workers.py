@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-PATIENCE_S = 60.0
+PATIENCE_S = 90.0
 SCRIPT = """
 import pathlib, sys
 from tests.campaign.runs import Campaign

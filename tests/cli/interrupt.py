@@ -38,7 +38,7 @@ def interrupted(*arguments: str) -> tuple[int, str, str]:
             time.sleep(0.05)
         time.sleep(1.0)
         os.killpg(process.pid, signal.SIGINT)
-        out, err = process.communicate(timeout=20.0)
+        out, err = process.communicate(timeout=60.0)
     finally:
         process.kill()
     while alive(process.pid) and time.monotonic() < deadline_s:
