@@ -53,11 +53,11 @@ def test_a_key_that_leaves_out_too_much_is_noticed(monkeypatch: pytest.MonkeyPat
         try_keys(shed(), walks=10, ticks=60, seed=3)
 
 
-def _house(*, blind: bool = False, fire: bool = False) -> House:
+def _house(timers: Timers, *, blind: bool = False, fire: bool = False) -> House:
     """The slice, with a float that may be unreadable, or a house that may burn."""
     airs = (Air.NEUTRAL, Air.HOT, Air.FIRE) if fire else (Air.NEUTRAL, Air.HOT)
     waters = (Water.DRY, Water.UNREADABLE) if blind else (Water.DRY, Water.WET)
-    return House({"bed": "pit"}, Timers(), airs, waters)
+    return House({"bed": "pit"}, timers, airs, waters)
 
 
 @pytest.mark.parametrize(
@@ -92,7 +92,9 @@ def test_a_limit_that_is_off_by_one_is_found(
         return decide(snapshot, state, settings.model_copy(update={table: off}), now_s)
 
     monkeypatch.setattr(deciding, "decide", wrong)
-    found = explore(_house(blind="duty" in name))
+    # A pump's run and rest leave room for two starts an hour; so its limit is tried at one.
+    few = table == "pump" and name == "starts_per_hour"
+    found = explore(_house(Timers(pump_starts=1) if few else Timers(), blind="duty" in name))
     assert found.broken
     assert found.broken[0].startswith(promise)
 
@@ -152,7 +154,7 @@ def test_a_rule_that_is_forgotten_is_found(
 ) -> None:
     """A latch, a drain-down, a rest or a count that is lost, at once or over a restart, breaks a promise."""
     monkeypatch.setattr(module, name, wrong)
-    found = explore(_house(fire=promise == "P5"))
+    found = explore(_house(Timers(), fire=promise == "P5"))
     assert found.broken
     assert found.broken[0].startswith(promise)
 
