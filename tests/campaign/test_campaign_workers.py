@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.cli.interrupt import heard_by_children
+
 ROOT = Path(__file__).parents[2]
 PATIENCE_S = 90.0
 SCRIPT = """
@@ -39,7 +41,8 @@ def command_of(pid: int) -> str:
 def test_no_worker_outlives_its_campaign(tmp_path: Path, how: signal.Signals) -> None:
     """Killed or interrupted in the middle of an episode, the campaign takes its workers along."""
     command = [sys.executable, "-c", SCRIPT, str(tmp_path / "out.jsonl")]
-    campaign = subprocess.Popen(command, cwd=ROOT, stderr=subprocess.DEVNULL)
+    with heard_by_children():
+        campaign = subprocess.Popen(command, cwd=ROOT, stderr=subprocess.DEVNULL)
     workers: list[int] = []
     try:
         until_s = time.monotonic() + PATIENCE_S

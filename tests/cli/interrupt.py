@@ -7,8 +7,13 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
 from tests.process.bench import ROOT
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 STARTS_WITHIN_S = 60.0
 
@@ -22,6 +27,16 @@ def alive(group: int) -> list[str]:
     return [state for pgid, state in states if int(pgid) == group and not state.startswith("Z")]
 
 
+@contextmanager
+def heard_by_children() -> Iterator[None]:
+    """What is started meanwhile hears the key, also where the tests run in the background of a shell."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
 def interrupted(*arguments: str) -> tuple[int, str, str]:
     """Start ``hypocaust rehearse``, press the key once its helpers run, and see that no process is left.
 
@@ -29,9 +44,15 @@ def interrupted(*arguments: str) -> tuple[int, str, str]:
         Exit code, standard output and standard error.
     """
     command = [sys.executable, "-m", "controller", "rehearse", *arguments]
-    process = subprocess.Popen(
-        command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True, text=True
-    )
+    with heard_by_children():
+        process = subprocess.Popen(
+            command,
+            cwd=ROOT,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            start_new_session=True,
+            text=True,
+        )
     deadline_s = time.monotonic() + STARTS_WITHIN_S
     try:
         while len(alive(process.pid)) < 2 and time.monotonic() < deadline_s:
