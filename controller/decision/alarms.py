@@ -68,9 +68,10 @@ def _advanced(
         states[key] = _called(state, finding, now_s)
     for key, state in before.items():
         if key not in states and state.raised_since_s is not None:
-            gone = state if state.gone_since_s is not None else _gone(state, FAULTS[key[0]].meanwhile, now_s)
-            if now_s - (gone.gone_since_s or now_s) < FAULTS[key[0]].off_delay_s:
-                states[key] = gone
+            row = FAULTS[key[0]]
+            gone_s = now_s if state.gone_since_s is None else state.gone_since_s
+            if now_s - gone_s < row.off_delay_s:
+                states[key] = _gone(state, row.meanwhile, now_s) if state.gone_since_s is None else state
     return states
 
 

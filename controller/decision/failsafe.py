@@ -119,10 +119,7 @@ def findings_of(
     found += fan_findings(plan_for(settings), fans, outlets)
     found += comparison_findings(comparisons, settings.site.show)
     for name, sump in sumps.items():
-        _sump_findings(name, sump, settings, found)
-        if now_s - sump.last_water_s >= QUIET_S:
-            days = int((now_s - sump.last_water_s) / DAY_S)
-            found.append(Finding(FaultCode.SUMP_QUIET, name, f"no water for {days} days"))
+        _sump_findings(name, sump, settings, found, now_s)
     return found
 
 
@@ -155,7 +152,9 @@ def _coldest(bench: Reading, ceiling: Reading) -> float | None:
     return min(known) if known else None
 
 
-def _sump_findings(name: str, sump: SumpState, settings: Settings, found: list[Finding]) -> None:
+def _sump_findings(
+    name: str, sump: SumpState, settings: Settings, found: list[Finding], now_s: float
+) -> None:
     if sump.tries >= settings.pump.tries:
         found.append(Finding(FaultCode.SUMP_NOT_EMPTYING, name, f"still wet after {sump.tries} long runs"))
     if sump.wet_since_s is not None and Lockout.STARTS_SPENT in sump.lockouts:
@@ -172,3 +171,6 @@ def _sump_findings(name: str, sump: SumpState, settings: Settings, found: list[F
     if trend.return_s is not None and trend.returns >= REGULAR_RETURNS_TO_REPORT:
         words = f"water back {duration_text(trend.return_s)} after each of {trend.returns} runs in a row"
         found.append(Finding(FaultCode.WATER_RETURNS, name, words))
+    if now_s - sump.last_water_s >= QUIET_S:
+        days = int((now_s - sump.last_water_s) / DAY_S)
+        found.append(Finding(FaultCode.SUMP_QUIET, name, f"no water for {days} days"))

@@ -26,8 +26,6 @@ if TYPE_CHECKING:
 
 # The outlet must look weak for this long before a run is given up. Common practice, no source.
 WEAK_FOR_S = 180.0
-
-
 # Below this share of the promised heat moving air can look like still air under a warm roof (2 K apart at
 # least, bench two thirds as far above the soil as the roof). Common practice, no source.
 LEAST_SHARE_TO_JUDGE = 0.78

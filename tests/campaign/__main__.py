@@ -10,7 +10,8 @@ from pathlib import Path
 from controller.simulator.several import cores
 from tests.campaign.draw import drawn_episode
 from tests.campaign.play import play
-from tests.campaign.runs import Campaign, told, use_machine_code
+from tests.campaign.runs import Campaign, told
+from tests.workers import use_machine_code
 
 OUT = Path("campaign.jsonl")
 

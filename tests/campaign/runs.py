@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import json
 import multiprocessing
 import os
 import signal
-import sys
 from multiprocessing.connection import wait
 from typing import TYPE_CHECKING, Any
 
 from tqdm import tqdm
 
-from controller.simulator.native import NativeError, native_copy
 from tests.campaign.draw import drawn_episode
 from tests.campaign.play import play
+from tests.workers import die_with_parent
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,15 +22,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 YEAR_DAYS = 365.25
-PR_SET_PDEATHSIG = 1  # linux/prctl.h
-
-
-def use_machine_code() -> None:
-    """Let processes that are started from now on import the compiled copy of the controller."""
-    try:
-        sys.path.insert(0, str(native_copy()))  # processes that are spawned take the path over
-    except NativeError as problem:
-        sys.stderr.write(f"in plain Python, which takes several times as long: {problem}\n")
 
 
 def kept_results(path: Path) -> list[dict[str, Any]]:
@@ -138,14 +127,6 @@ def _started() -> tuple[Connection, multiprocessing.process.BaseProcess]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
     theirs.close()
     return ours, process
-
-
-def die_with_parent(parent: int) -> None:
-    """Let the kernel end this process when its parent is gone, killed or not."""
-    if sys.platform == "linux":
-        ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, signal.SIGKILL)
-    if os.getppid() != parent:  # gone already
-        raise SystemExit(1)
 
 
 def _work(connection: Connection, parent: int) -> None:

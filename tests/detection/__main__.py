@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import multiprocessing
 import statistics
 import sys
 from collections import Counter
-from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -52,10 +50,6 @@ def year_row(weather: str, seed: int, days: float, alarms: Sequence[tuple[str, i
     return f"| {name} | {days:g} | {len(alarms)} | {urgent} | {words or 'none'} |"
 
 
-def _plain_workers(processes: int) -> ProcessPoolExecutor:
-    return ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"))
-
-
 def main() -> int:
     """Play and write."""
     parser = argparse.ArgumentParser(prog="python -m tests.detection", description="Measures the alarms.")
@@ -70,8 +64,7 @@ def main() -> int:
     asked = options.only.split(",")
     trials = [trial for trial in TRIALS if any(part in trial.kind.value for part in asked)]
     years = () if options.only else SOUND_YEARS
-    pool_of = _plain_workers if options.plain else workers
-    with pool_of(options.processes) as pool:
+    with workers(options.processes, machine_code=not options.plain) as pool:
         playing = [(trial, [pool.submit(told, trial, scene) for scene in trial.scenes]) for trial in trials]
         passing = [(*year, pool.submit(sound, *year, options.days)) for year in years]
         rows = []

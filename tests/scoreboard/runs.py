@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import multiprocessing
-import sys
+import os
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from tqdm import tqdm
 
-from controller.simulator.native import NativeError, native_copy
 from controller.simulator.run import Rehearsal, rehearse
 from controller.simulator.weather import load_weather
 from tests.scoreboard.cases import DAYS, FIRST_DAY
 from tests.scoreboard.foresight import STILL, Bound, Reached, find_bound, season
+from tests.workers import die_with_parent, use_machine_code
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -101,13 +101,16 @@ def _job(case: Case, what: str) -> Score | Bound | Reached:
     return _still(case) if what == "still" else rehearsed(case, what)
 
 
-def workers(processes: int | None = None) -> ProcessPoolExecutor:
+def workers(processes: int | None = None, machine_code: bool = True) -> ProcessPoolExecutor:
     """Processes that import the compiled copy of the controller, or the plain sources where there is none."""
-    try:
-        sys.path.insert(0, str(native_copy()))  # processes that are spawned take the path over
-    except NativeError as problem:
-        sys.stderr.write(f"in plain Python, which takes three times as long: {problem}\n")
-    return ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"))
+    if machine_code:
+        use_machine_code()
+    return ProcessPoolExecutor(
+        processes,
+        mp_context=multiprocessing.get_context("spawn"),
+        initializer=die_with_parent,
+        initargs=(os.getpid(),),
+    )
 
 
 def results_of(job: Callable[..., Result], jobs: Sequence[Job]) -> dict[Job, Result]:
