@@ -1,4 +1,4 @@
-"""Worker processes of long runs: in machine code where it can be had, and gone when whoever started them is."""
+"""Worker processes of long runs: in machine code where it can be had, and gone with whoever started them."""
 
 from __future__ import annotations
 

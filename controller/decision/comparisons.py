@@ -133,8 +133,8 @@ def _add(looks: Looks, name: str, shown: float) -> None:
 
 
 def _concluded(groups: ProbeGroups, today: Today, before: Mapping[str, Record]) -> dict[str, Record]:
-    """The records with what a whole day says of each probe that can be compared."""
-    records = dict(before)
+    """The records with what a whole day says of each probe that can be compared; others are forgotten."""
+    records = {name: record for name, record in before.items() if name in groups.names}
     for name, distance_k in _air_distances(groups, today):
         records[name] = _with_day(records.get(name, NO_RECORD), distance_k, fixed=True)
     for name, excess_k in today.excess_k.items():

@@ -208,7 +208,9 @@ def restored(
         outlets=_restored_outlets(fresh.outlets, memory.outlets),
         comparisons=fresh.comparisons._replace(
             records={name: Record(**one.model_dump()) for name, one in memory.probes.items()},
-            shares={name: Record(**one.model_dump()) for name, one in memory.shares.items()},
+            shares={
+                name: Record(**one.model_dump()) for name, one in memory.shares.items() if name in fresh.fans
+            },
             suspicious=True,
         ),
     )

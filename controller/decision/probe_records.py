@@ -32,6 +32,11 @@ class ProbeGroups(NamedTuple):
         """All in the air of the house."""
         return (*self.ceilings, *self.benches)
 
+    @property
+    def names(self) -> frozenset[str]:
+        """Every probe of them."""
+        return frozenset((*self.air, *self.soils, *self.roots, *(name for _, name in self.outlets)))
+
 
 def probe_groups(settings: Settings) -> ProbeGroups:
     """The comparable probes of a house."""

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from typing import TYPE_CHECKING
 
 import pytest
 
 from controller.decision.command import OutputId
 from controller.decision.comparisons import DAYS_TO_KNOW, DAYS_TO_REPORT, OFF_K, SUN_K
+from controller.decision.memory import to_memory
+from controller.decision.probe_records import Record
 from tests.decision.world import HOUR_S, MINUTE_S, World, settings_with
 
 if TYPE_CHECKING:
@@ -188,3 +191,23 @@ def test_an_outlet_is_not_compared_while_its_fan_runs(sound: House) -> None:
     after = sound.state.comparisons.today.resting
     assert after["south"] == before["south"]
     assert after["north"][0] > before["north"][0]
+
+
+def test_what_is_remembered_of_a_probe_or_loop_that_is_gone_calls_nobody() -> None:
+    """After a restart with other wiring the memory still names the old parts; that is forgotten."""
+    house = House()
+    house.day()
+    off = Record(lately=9.0, days=DAYS_TO_KNOW, off_days=DAYS_TO_REPORT)
+    comparisons = house.state.comparisons
+    house.state = house.state._replace(
+        comparisons=comparisons._replace(
+            records={**comparisons.records, "old-soil": off}, shares={"old": off}, suspicious=True
+        )
+    )
+    house.saved = json.loads(json.dumps(to_memory(house.state, house.now_s)))
+    house.restart(5.0)
+    assert "old-soil" in house.state.comparisons.records
+    assert "old" not in house.state.comparisons.shares
+    house.days(2)
+    assert "old-soil" not in house.state.comparisons.records
+    assert not house.state.comparisons.suspicious
