@@ -338,8 +338,8 @@ FAULTS: dict[FaultCode, FaultRow] = {
     ),
     FaultCode.STORAGE: FaultRow(
         Priority.TODAY,
-        cause="The card is full, worn out or read-only.",
-        consequence="Control goes on; history is not kept.",
+        cause="The card is full or nearly so, worn out or read-only.",
+        consequence="Control goes on; history is not kept once nothing can be written.",
         action="Free space or replace the card.",
         time_to_act_s=DAY_S,
         on_delay_s=5 * MINUTE_S,

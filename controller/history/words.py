@@ -89,6 +89,14 @@ def set_aside(name: str) -> str:
     )
 
 
+def nearly_full(path: Path, free_bytes: int, total_bytes: int) -> str:
+    """Say that room runs out while there is still time to do something about it."""
+    return (
+        f"only {free_bytes / 1e6:.0f} MB of {total_bytes / 1e6:.0f} MB are free where {path} is kept: delete"
+        " what is not needed, or fit a larger card"
+    )
+
+
 def hangs(path: Path, duration: str) -> str:
     """Say that the card does not answer."""
     return f"the card has not answered for {duration} while {path} was being written: check it, replace it"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import shutil
 import sqlite3
 import threading
 from typing import TYPE_CHECKING
@@ -30,6 +31,9 @@ BACKLOG_ROWS = 2000
 LONGEST_RETRY_S = 300.0
 # Checking a large file may take a minute on a slow card; longer than this is a card that hangs.
 HANGS_AFTER_S = 180.0
+# With less of the file system free than this, a person is told. Common practice, no source; ext4 keeps as
+# much for root.
+LEAST_FREE_SHARE = 0.05
 # What a row may cause without the file being at fault; such a row would fail for ever.
 _ROW_ERRORS = (
     sqlite3.IntegrityError,
@@ -83,6 +87,7 @@ class HistoryWriter:
         self._times_missing = True
         self._problem = ""
         self._aside: tuple[str, ...] = ()
+        self._room = ""
         self._failures = 0
         self._busy_since_s: float | None = None
         self._thread: threading.Thread | None = None
@@ -111,6 +116,8 @@ class HistoryWriter:
             dropped = self._backlog.dropped
             lost = f"; {dropped} rows of history are lost so far" if dropped else ""
             found.append(Finding(FaultCode.STORAGE, self._path.name, problem + lost))
+        elif self._room:
+            found.append(Finding(FaultCode.STORAGE, self._path.name, self._room))
         return tuple(found)
 
     def close(self, timeout_s: float = 5.0) -> bool:
@@ -149,6 +156,7 @@ class HistoryWriter:
             self._busy_since_s = None
             with contextlib.suppress(OSError):
                 self._aside = tuple(file.name for file in database.aside_files(self._path))
+                self._room = self._room_left()
         self._failures = self._failures + 1 if self._problem else 0
         return not self._problem
 
@@ -221,6 +229,13 @@ class HistoryWriter:
         if known is None or self._run_id is None:
             self._run_id = begin_run(connection, self._boot_id, self._started_mono_ms)
         return self._run_id
+
+    def _room_left(self) -> str:
+        """What to say of the room left on the card, nothing while there is enough."""
+        usage = shutil.disk_usage(self._path.parent)
+        if usage.free >= LEAST_FREE_SHARE * usage.total:
+            return ""
+        return words.nearly_full(self._path, usage.free, usage.total)
 
     def _identity(self) -> tuple[int, int] | None:
         """Which file lies at the path; SQLite would go on writing into one that was deleted or replaced."""

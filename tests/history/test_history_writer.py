@@ -11,6 +11,7 @@ import tempfile
 from contextlib import closing, contextmanager
 from datetime import timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -371,6 +372,7 @@ def test_the_thread_writes_and_ends_within_the_time(path, clock, tick, change):
 KILLED = """
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 sys.path.insert(0, {tests!r})
 from conftest import HandClock, fan_change, make_tick
 from controller.history.writer import HistoryWriter
@@ -399,3 +401,19 @@ def test_a_kill_in_the_middle_of_writing_loses_nothing_committed(path, batches):
     assert count >= round((committed_until_s - 1000) / 300)
     assert count % 40 == 0
     assert ask(path, "SELECT count(*) FROM readings") == [(count,)]
+
+
+def test_a_card_that_is_nearly_full_is_told_while_rows_still_arrive(path, clock, writer, tick, monkeypatch):
+    """Below a twentieth of free space a person hears of it, and no more once there is room again."""
+    free = 20_000_000
+    monkeypatch.setattr(shutil, "disk_usage", lambda _path: SimpleNamespace(total=400_000_000, free=free))
+    writer.observe(tick({"ceiling": 21.5}))
+    assert writer.write_now()
+    assert writer.findings() == ()
+    free = 19_000_000
+    assert writer.write_now()
+    assert "only 19 MB of 400 MB are free" in detail(writer)
+    assert ask(path, "SELECT count(*) FROM readings") == [(1,)]
+    free = 100_000_000
+    assert writer.write_now()
+    assert writer.findings() == ()
