@@ -403,7 +403,7 @@ def test_a_kill_in_the_middle_of_writing_loses_nothing_committed(path, batches):
     assert ask(path, "SELECT count(*) FROM readings") == [(count,)]
 
 
-def test_a_card_that_is_nearly_full_is_told_while_rows_still_arrive(path, clock, writer, tick, monkeypatch):
+def test_a_card_that_is_nearly_full_is_told_while_rows_still_arrive(path, writer, tick, monkeypatch):
     """Below a twentieth of free space a person hears of it, and no more once there is room again."""
     free = 20_000_000
     monkeypatch.setattr(shutil, "disk_usage", lambda _path: SimpleNamespace(total=400_000_000, free=free))
