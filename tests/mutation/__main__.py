@@ -28,13 +28,23 @@ def main() -> int:
     parser.add_argument(
         "--seconds-each", type=float, default=60.0, metavar="S", help="of tests a mutant (60)"
     )
+    parser.add_argument(
+        "--afresh", action="store_true", help="also try what only counts at import, in new processes (slow)"
+    )
     options = parser.parse_args()
     paths = [path.resolve() for path in options.module]
     tests = options.tests or sorted({f"tests/{path.relative_to(ROOT).parts[1]}" for path in paths})
-    limits = Limits(options.workers, options.share, options.longest_test, options.seconds_each)
+    which = [*tests, *(f"--deselect={one}" for one in options.deselect)]
+    limits = Limits(
+        options.workers,
+        options.share,
+        options.longest_test,
+        options.seconds_each,
+        which if options.afresh else None,
+    )
     trials = Trials(paths, ROOT, limits, lambda verdict: keep(verdict, options.share, tests))
     plain = ["-q", "-s", "-p", "no:randomly", "-p", "no:cacheprovider", "-p", "no:xdist", "-o", "timeout=0"]
-    code = pytest.main([*plain, *tests, *(f"--deselect={one}" for one in options.deselect)], plugins=[trials])
+    code = pytest.main([*plain, *which], plugins=[trials])
     return 0 if code in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED) else int(code)
 
 

@@ -58,6 +58,10 @@ class Original:
             return range(min(lines), max(lines) + 1)
         return range(1, self.text.count("\n") + 2)
 
+    def only_at_import(self, mutant: Mutant) -> bool:
+        """Whether the change is outside of every function."""
+        return not self._changed(mutant)
+
     def put(self, mutant: Mutant) -> None:
         """Make the running program that mutant.
 

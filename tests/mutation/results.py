@@ -16,9 +16,9 @@ NOT_JUDGED = "not judged yet"
 HEAD = """# What the tests notice
 
 Small changes made to the program by `python -m tests.mutation`, and whether a test failed. *Not put in place*
-are changes of defaults, of class bodies and of statements that only run at import. *Share* is the part of all
-changes that was tried, drawn by their digest; *tests* are those that were asked. A survivor is a change that
-none of them noticed.
+are changes of defaults, of class bodies and of statements that only run at import, where they were not tried
+with `--afresh`. *Share* is the part of all changes that was tried, drawn by their digest; *tests* are those
+that were asked. A survivor is a change that none of them noticed.
 
 | module | share | tried | killed | killed % | not put in place | tests |
 |---|---|---|---|---|---|---|
@@ -32,7 +32,7 @@ def keep(verdict: Verdict, share: float, tests: list[str]) -> None:
         "share": share,
         "tests": tests,
         "killed": verdict.killed,
-        "not_tried": verdict.not_tried,
+        "not_tried": len(verdict.unplaced),
         "survived": sorted([m.place, m.before, m.after] for m in verdict.survived),
     }
     RESULTS.write_text(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import sys
+from collections import deque
 from typing import TYPE_CHECKING
 
 import pytest
@@ -74,6 +75,24 @@ def test_a_mutant_runs_in_place_of_the_rule(rule: ModuleType) -> None:
         original.put(mutants["0", "1"])
     original.put(mutants["3", "4"])
     assert rule.LIMIT == 4
+
+
+@needs_mutmut
+def test_a_mutant_of_a_default_is_tried_in_a_new_process(tmp_path: Path) -> None:
+    """Imported anew, the unchanged rule passes its test, and a changed default makes it fail and is named."""
+    from tests.mutation.afresh import survives_afresh  # noqa: PLC0415 - needs mutmut
+    from tests.mutation.mutants import Mutant, mutants_of  # noqa: PLC0415 - needs mutmut
+
+    path, test = tmp_path / "made_rule.py", tmp_path / "test_made_rule.py"
+    path.write_text(SOURCE, encoding="utf-8")
+    test.write_text("import made_rule\n\ndef test_rule():\n    assert made_rule.over(4)\n", encoding="utf-8")
+    killers: deque[str] = deque()
+    unchanged = Mutant("made_rule.py", 1, "", "", "", SOURCE)
+    assert survives_afresh(unchanged, path, [str(test)], 60.0, killers)
+    assert not killers
+    (default,) = [mutant for mutant in mutants_of(path, "made_rule.py") if mutant.before == "0"]
+    assert not survives_afresh(default, path, [str(test)], 60.0, killers)
+    assert list(killers) == ["test_made_rule.py::test_rule"]
 
 
 def test_survivors_are_listed_with_their_reasons() -> None:

@@ -2,7 +2,8 @@
 
 pytest imports and collects once. One fork runs all tests and notes which lines each has run and how long it
 took; then every mutant gets a fork of its own, in which it is put in place, and the tests that run its line
-follow, the likeliest to fail first, until one does.
+follow, the likeliest to fail first, until one does. What only counts at import can be tried afterwards in a
+process that imports the program anew.
 """
 
 from __future__ import annotations
@@ -23,15 +24,14 @@ from typing import TYPE_CHECKING
 import coverage
 from _pytest.runner import runtestprotocol
 
+from tests.mutation.afresh import survives_afresh
 from tests.mutation.in_place import NotInPlaceError, Original
-from tests.mutation.mutants import mutants_of
+from tests.mutation.mutants import Mutant, mutants_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     import pytest
-
-    from tests.mutation.mutants import Mutant
 
 CACHE = Path.home() / ".cache" / "hypocaust" / "mutation"
 PASSED, FAILED, NOT_TRIED, BROKEN = 0, 1, 2, 3
@@ -46,8 +46,8 @@ class Verdict:
 
     module: str
     killed: int = 0
-    not_tried: int = 0
     survived: list[Mutant] = field(default_factory=list)
+    unplaced: list[Mutant] = field(default_factory=list)
     seconds: float = 0.0
 
 
@@ -60,12 +60,14 @@ class Limits:
         share: of all mutants.
         longest_test_s: slower tests are left out; a mutant that only they would notice counts as survived.
         seconds_each: of tests for one mutant; one that only later tests would notice counts as survived.
+        afresh: pytest's arguments for trying what only counts at import; None leaves that untried.
     """
 
     workers: int
     share: float
     longest_test_s: float
     seconds_each: float
+    afresh: Sequence[str] | None = None
 
 
 @dataclass(slots=True)
@@ -105,7 +107,7 @@ class Trials:
             verdict = self._module(path)
             self.told(verdict)
             _say(f"{verdict.module}: {verdict.killed} killed, {len(verdict.survived)} survived, "
-                 f"{verdict.not_tried} not tried, {verdict.seconds:.0f} s")  # fmt: skip
+                 f"{len(verdict.unplaced)} not tried, {verdict.seconds:.0f} s")  # fmt: skip
         return True
 
     def _learn(self) -> None:
@@ -161,7 +163,7 @@ class Trials:
     def _module(self, path: Path) -> Verdict:
         original = Original(path)
         verdict = Verdict(str(path.relative_to(self.root)))
-        if verdict.module not in self.ran:
+        if verdict.module not in self.ran and not self.limits.afresh:
             raise SystemExit(f"none of these tests runs {verdict.module}; name others with --tests")
         begun_s = time.perf_counter()
         killers: deque[str] = deque(maxlen=30)
@@ -172,6 +174,9 @@ class Trials:
             if len(running) >= self.limits.workers:
                 self._wait(running, verdict, killers)
             tests = self._worth_trying(original, mutant, killers)
+            if not tests and self.limits.afresh:  # what only runs at import
+                verdict.unplaced.append(mutant)
+                continue
             report = tempfile.mktemp(prefix="killer")  # noqa: S306 - written by our own fork
             pid = os.fork()
             if pid == 0:
@@ -179,8 +184,30 @@ class Trials:
             running[pid] = mutant, report
         while running:
             self._wait(running, verdict, killers)
+        if self.limits.afresh:
+            self._try_afresh(original, verdict, killers)
         verdict.seconds = time.perf_counter() - begun_s
         return verdict
+
+    def _try_afresh(self, original: Original, verdict: Verdict, killers: deque[str]) -> None:
+        """Try in new processes what could not be put in place, or was put there too late to count."""
+        arguments = self.limits.afresh or ()
+        longest_s = TIMES_LONGER * sum(self.took_s.values()) + SECONDS_MORE
+        at_import = [mutant for mutant in verdict.survived if original.only_at_import(mutant)]
+        left = [*verdict.unplaced, *at_import]
+        if left and not survives_afresh(
+            Mutant(verdict.module, 0, "", "", "", original.text), original.path, arguments, longest_s, killers
+        ):
+            raise SystemExit("the tests do not pass in a new process without a mutant")
+        verdict.unplaced = []
+        verdict.survived = [mutant for mutant in verdict.survived if mutant not in at_import]
+        for mutant in left:
+            if survives_afresh(mutant, original.path, arguments, longest_s, killers):
+                verdict.survived.append(mutant)
+                _say(f"survived afresh: {mutant.module}:{mutant.line} {mutant.place}: "
+                     f"{mutant.before} -> {mutant.after}")  # fmt: skip
+            else:
+                verdict.killed += 1
 
     def _chosen(self, mutant: Mutant) -> bool:
         """Whether the mutant is among the share to be tried; the same ones in every run."""
@@ -230,7 +257,7 @@ class Trials:
             verdict.survived.append(mutant)
             _say(f"survived: {mutant.module}:{mutant.line} {mutant.place}: {mutant.before} -> {mutant.after}")
         elif code == NOT_TRIED:
-            verdict.not_tried += 1
+            verdict.unplaced.append(mutant)
         else:
             verdict.killed += 1
         killer = Path(report)
