@@ -103,15 +103,22 @@ def _temperatures(view: LoopView) -> dict[str, float | str]:
 
 
 def _returned(view: LoopView, demand: Demand, setpoint_c: float) -> Wish:
-    """Warmth for a cold house, down to the last that a fan can usefully bring."""
-    difference_k = view.soil_c - view.ceiling_c
+    """Warmth for a cold house, down to the last that a fan can usefully bring.
+
+    Counted from the colder of roof and bench, as the need for it is: on a cold night they are alike, and a
+    ceiling probe that reads too warm must not keep warmth from the crop.
+    """
+    colder_c = min(view.ceiling_c, view.air_c)
+    difference_k = view.soil_c - colder_c
+    numbers: dict[str, float | str] = {"air_c": colder_c, "soil_c": view.soil_c}
     if difference_k <= 0.0:
-        return Wish(None, Reason(ReasonCode.NOTHING_TO_RETURN, _temperatures(view)))
+        return Wish(None, Reason(ReasonCode.NOTHING_TO_RETURN, numbers))
     needed_k = view.settings.fans.return_difference_k
     if view.running_for in WARMING:
         needed_k /= 2.0  # half of it is still warmth; between the two lies the deadband
     if difference_k < needed_k:
-        return _too_small(view, difference_k, needed_k)
+        numbers |= {"difference_k": difference_k, "needed_k": needed_k}
+        return Wish(None, Reason(ReasonCode.LITTLE_TO_RETURN, numbers))
     return Wish(demand, _reason(view, ReasonCode(demand.value), difference_k, setpoint_c))
 
 
@@ -134,7 +141,8 @@ def _stored(view: LoopView, demand: Demand, setpoint_c: float) -> Wish:
     if view.running_for is not None:
         needed_k -= fans.difference_deadband_k
     if difference_k < needed_k:
-        return _too_small(view, difference_k, needed_k)
+        numbers = _temperatures(view) | {"difference_k": difference_k, "needed_k": needed_k}
+        return Wish(None, Reason(ReasonCode.DIFFERENCE_SMALL, numbers))
     expected_w = view.heat_w_per_k * difference_k
     least_w = fans.heat_per_watt * view.plan.power_w
     if view.running_for is not None:
@@ -144,11 +152,6 @@ def _stored(view: LoopView, demand: Demand, setpoint_c: float) -> Wish:
             None, Reason(ReasonCode.HEAT_TOO_DEAR, {"heat_w": expected_w, "power_w": view.plan.power_w})
         )
     return Wish(demand, _reason(view, ReasonCode(demand.value), difference_k, setpoint_c))
-
-
-def _too_small(view: LoopView, difference_k: float, needed_k: float) -> Wish:
-    numbers = _temperatures(view) | {"difference_k": difference_k, "needed_k": needed_k}
-    return Wish(None, Reason(ReasonCode.DIFFERENCE_SMALL, numbers))
 
 
 def _reason(view: LoopView, code: ReasonCode, difference_k: float, setpoint_c: float) -> Reason:

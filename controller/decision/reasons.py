@@ -28,6 +28,7 @@ class ReasonCode(Enum):
     STORE_NOT_WANTED = "store-not-wanted"
     NOTHING_TO_BANK = "nothing-to-bank"
     NOTHING_TO_RETURN = "nothing-to-return"
+    LITTLE_TO_RETURN = "little-to-return"
     OTHERS_ENOUGH = "others-enough"
     ROOT_ZONE_WARM = "root-zone-warm"
     ROOT_ZONE_COLD = "root-zone-cold"
@@ -73,7 +74,9 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     ReasonCode.STORE_NOT_WANTED: "soil {soil_c} is warm enough for nights that have not been colder than "
     "{coldest_c} lately, so no heat is banked",
     ReasonCode.NOTHING_TO_BANK: "ceiling {ceiling_c} is no warmer than soil {soil_c}: nothing to bank",
-    ReasonCode.NOTHING_TO_RETURN: "soil {soil_c} is no warmer than ceiling {ceiling_c}: nothing to return",
+    ReasonCode.NOTHING_TO_RETURN: "soil {soil_c} is no warmer than the air at {air_c}: nothing to return",
+    ReasonCode.LITTLE_TO_RETURN: "soil {soil_c} is only {difference_k} warmer than the air at {air_c}; "
+    "{needed_k} are worth a fan",
     ReasonCode.OTHERS_ENOUGH: "air {air_c}: other loops are enough down to {below_c}",
     ReasonCode.ROOT_ZONE_WARM: "root zone {root_zone_c} has reached its upper limit of {limit_c}",
     ReasonCode.ROOT_ZONE_COLD: "root zone {root_zone_c} has reached its lower limit of {limit_c}",

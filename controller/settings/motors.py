@@ -25,8 +25,8 @@ class Fans(Section):
     )
     return_difference_k: Kelvin = setting(
         "0.5 K",
-        "Soil minus ceiling temperature from which a fan is worth starting to warm the house; it runs on "
-        "until half of that is left.",
+        "Soil temperature minus that of the air, at roof or bench, whichever is colder, from which a fan is "
+        "worth starting to warm the house; it runs on until half of that is left.",
         smaller="Helps the crop down to the last bit of warmth.",
         larger="Gives up earlier on a nearly empty store.",
         low="0.5 K",

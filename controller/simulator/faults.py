@@ -195,7 +195,7 @@ class FaultBoard:
 
     def find(self, kind: FaultKind, subject: str = "") -> ScriptedFault | None:
         """The fault of this kind and subject that is there now."""
-        return self._now.get((kind, subject))
+        return self._now.get((kind, subject)) if self._now else None
 
     def all_of(self, kind: FaultKind) -> list[tuple[str, ScriptedFault]]:
         """All faults of a kind that are there now, with their subjects."""

@@ -47,6 +47,7 @@ IDLE_WORDS = {
     ReasonCode.STORE_NOT_WANTED: "the soil was warm enough for the nights",
     ReasonCode.NOTHING_TO_BANK: "the roof was no warmer than the soil",
     ReasonCode.NOTHING_TO_RETURN: "the soil had no warmth left",
+    ReasonCode.LITTLE_TO_RETURN: "the soil had little warmth left",
     ReasonCode.OTHERS_ENOUGH: "other loops were enough",
     ReasonCode.ROOT_ZONE_WARM: "the root zone was at its upper limit",
     ReasonCode.ROOT_ZONE_COLD: "the root zone was at its lower limit",

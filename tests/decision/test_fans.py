@@ -135,7 +135,7 @@ def test_warmth_is_returned_from_the_return_difference(demand: str, more_k: floa
     assert world.demand() == (demand if runs else None)
     if not runs:
         assert world.changes == []
-        assert world.state.fans["north"].reason.code is ReasonCode.DIFFERENCE_SMALL
+        assert world.state.fans["north"].reason.code is ReasonCode.LITTLE_TO_RETURN
 
 
 @pytest.mark.parametrize("demand", COLD_C)
@@ -153,7 +153,28 @@ def test_a_fan_that_returns_warmth_runs_on_until_half_the_difference_is_left(dem
     world.soil_c["north"] = half_c - LITTLE_K
     world.tick()
     assert world.demand() is None
-    assert world.state.fans["north"].reason.code is ReasonCode.DIFFERENCE_SMALL
+    assert world.state.fans["north"].reason.code is ReasonCode.LITTLE_TO_RETURN
+
+
+@pytest.mark.parametrize("demand", COLD_C)
+def test_a_ceiling_probe_that_reads_too_warm_keeps_no_warmth_from_the_crop(demand: str) -> None:
+    """The soil is compared with the colder of roof and bench: the roof may seem warmer than the soil."""
+    world = winter()
+    world.bench_c = COLD_C[demand]
+    world.ceiling_c = world.bench_c + 3.0
+    world.soil_c = dict.fromkeys(HOUSE.loops, COLD_C[demand] + FANS.return_difference_k + LITTLE_K)
+    world.run(2 * MINUTE_S)
+    assert world.demand() == demand
+
+
+def test_a_bench_probe_that_reads_too_warm_keeps_no_warmth_from_the_crop() -> None:
+    """A cold roof counts as much as a cold bench, give or take the layering."""
+    world = winter()
+    world.ceiling_c = POINTS.heat_below_c - 1.0
+    world.bench_c = world.ceiling_c + 3.0
+    world.soil_c = dict.fromkeys(HOUSE.loops, world.ceiling_c + FANS.return_difference_k + LITTLE_K)
+    world.run(2 * MINUTE_S)
+    assert world.demand() == "heat"
 
 
 def test_warmth_for_a_cold_house_is_returned_however_dear() -> None:

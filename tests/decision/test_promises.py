@@ -303,6 +303,7 @@ def test_p4_a_safety_trip_may_cut_a_run(code: ReasonCode) -> None:
         ReasonCode.STORE_NOT_WANTED,
         ReasonCode.NOTHING_TO_BANK,
         ReasonCode.NOTHING_TO_RETURN,
+        ReasonCode.LITTLE_TO_RETURN,
         ReasonCode.OTHERS_ENOUGH,
         ReasonCode.NO_HEAT_PROVEN,
         ReasonCode.STAGGER,
