@@ -94,8 +94,7 @@ class PromiseWatch:
         for change in tick.decision.changes:
             self._check_change(tick, change, broken)
         for output, command in tick.decision.commands.items():
-            motor = self._motors.get(output)
-            if command.on != (motor is not None and motor.on_since_s is not None):
+            if command.on != (self._on_since_s(output.kind, output.name) is not None):
                 broken.append(f"P13: {output} changed without a recorded reason")
             if not command.on:
                 continue
@@ -105,6 +104,11 @@ class PromiseWatch:
                 self._check_running_pump(tick, output.name, broken)
         now_s = tick.now_mono_s
         return [Broken(words[: words.index(":")], now_s, words) for words in broken]
+
+    def _on_since_s(self, kind: str, name: str) -> float | None:
+        """When a motor's present run began, None if it is off or nobody told of its start."""
+        motor = self._motors.get((kind, name))
+        return None if motor is None else motor.on_since_s
 
     def _follow_water(self, tick: TickRecord) -> None:
         for name, level in tick.snapshot.sumps.items():
@@ -254,7 +258,7 @@ class PromiseWatch:
         points = settings.setpoints
         if not isinstance(air, Good) or air.value > points.frost_limit_c + points.air_deadband_k:
             return False
-        since_s = self._motors[("fan", name)].on_since_s
+        since_s = self._on_since_s("fan", name)
         if since_s is None or tick.now_mono_s - since_s < settings.fans.purge_s:
             return True
         ceiling, outlet = snapshot.ceiling, snapshot.loops[name].outlet
@@ -263,7 +267,7 @@ class PromiseWatch:
     def _check_running_pump(self, tick: TickRecord, name: str, broken: list[str]) -> None:
         pump, now_s = tick.settings.pump, tick.now_mono_s
         water = self._water.setdefault(name, _Water())
-        since_s = self._motors[("pump", name)].on_since_s
+        since_s = self._on_since_s("pump", name)
         ran_s = now_s - since_s if since_s is not None else 0.0
         if ran_s >= pump.longest_run_s:
             broken.append(f"P3: pump {name} on for {ran_s:.1f} s, longest run is {pump.longest_run_s:.1f} s")

@@ -458,6 +458,231 @@ def test_p13_a_reason_without_numbers() -> None:
     assert made.tick(NORTH, reason=Reason(ReasonCode.BANK, {})) == ["P13"]
 
 
+def first_full_run(made: Made) -> None:
+    """A longest run and a rest of all but ten seconds."""
+    full_run(made)
+    made.tick(after_s=PUMP.rest_s - 10.0)
+
+
+def test_what_is_broken_is_told_with_its_numbers() -> None:
+    """Every report names the output, what was seen of it, and what is promised."""
+    made = Made(level=Level.WET)
+    made.tick(NORTH)
+    assert made.said[0] == "P1: fan north on while main is wet"
+    made.level = Level.DRY
+    made.tick(NORTH, after_s=7.0)
+    assert made.said == ["P1: fan north on 7.0 s after water in main"]
+    made = Made(level=Why.STALE)
+    made.tick(NORTH)
+    assert made.said == ["P1: fan north on while the float of main cannot be read"]
+    made = Made()
+    made.tick(NORTH)
+    made.tick(after_s=90.0)
+    assert made.said == [f"P4: fan:north ran 90.0 s, at least {FANS.minimum_run_s:.1f} s are promised"]
+    made.tick(NORTH, after_s=70.0)
+    assert made.said == [f"P4: fan:north rested 70.0 s of {FANS.minimum_rest_s:.1f} s"]
+    made.tick(NORTH, MIDDLE, after_s=11.0)
+    assert made.said == ["P11: fan:middle started 11.0 s after another motor"]
+    made.root = UPPER_C
+    made.tick(NORTH, MIDDLE)
+    assert f"P12: fan north charges at root zone {UPPER_C:.2f} °C" in made.said
+    made.root, made.ceiling = LOWER_C, 3.0
+    made.tick(NORTH, MIDDLE)
+    assert f"P12: fan north discharges at root zone {LOWER_C:.2f} °C" in made.said
+
+
+def test_what_is_broken_of_a_pump_is_told_with_its_numbers() -> None:
+    """Length of the run, of the dry run, of the rest and of the time by the clock are all given."""
+    made = Made(level=Level.WET)
+    made.tick(MAIN)
+    made.tick(MAIN, after_s=PUMP.longest_run_s + 5.0)
+    assert made.said == ["P3: pump main on for 305.0 s, longest run is 300.0 s"]
+    made.tick(after_s=1.0, reason=Reason(ReasonCode.PUMP_LONGEST_RUN, {"run_s": 306.0}))
+    made.tick(MAIN, after_s=200.0)
+    assert made.said == ["P3: pump main rested 200.0 s of 600.0 s after a full run"]
+    made.level = Level.DRY
+    made.tick(MAIN)
+    made.tick(MAIN, after_s=PUMP.run_on_s + 2.5)
+    assert made.said == ["P3: pump main on for 22.5 s on a dry float"]
+
+
+ENDLESS = settings_with(pump={"longest_run_s": HOUR_S * 2})  # so that only the minutes of an hour count
+BLIND_S = (PUMP.starts_per_hour + 1) * PUMP.duty_run_s  # of an hour may be pumped without a float
+
+
+def blind(made: Made, for_s: float) -> list[str]:
+    """Let the pump run on a float that cannot be read, a tick every half of its duty run."""
+    reported = []
+    for _ in range(round(for_s / (PUMP.duty_run_s / 2.0))):
+        reported += made.tick(MAIN, after_s=PUMP.duty_run_s / 2.0)
+    return reported
+
+
+def test_p3_the_minutes_of_an_hour_by_the_clock() -> None:
+    """One duty run for each start allowed and one more is the bound; the next tick is beyond it."""
+    made = Made(ENDLESS, level=Why.UNREADABLE)
+    made.tick(MAIN)
+    assert blind(made, BLIND_S) == []
+    assert made.tick(MAIN, after_s=1.0) == ["P3"]
+    assert made.said == [f"P3: pump main ran {BLIND_S + 1.0:.0f} s of an hour on an unreadable float"]
+
+
+def test_p3_minutes_by_the_clock_are_forgotten_after_an_hour() -> None:
+    """As many are allowed in the next hour; a minute within the same hour is one too many."""
+    for pause_s, expected in ((HOUR_S, []), (HOUR_S - BLIND_S - 100.0, ["P3"])):
+        made = Made(ENDLESS, level=Why.UNREADABLE)
+        made.tick(MAIN)
+        blind(made, BLIND_S)
+        made.level = Level.WET
+        made.tick(MAIN, after_s=pause_s)
+        made.level = Why.UNREADABLE
+        made.tick(MAIN, after_s=0.0)
+        assert made.tick(MAIN, after_s=60.0) == expected
+
+
+def test_p3_a_tick_that_comes_late_is_not_the_pumps_fault() -> None:
+    """The outputs' lease ends a run of a program that hangs, so a long pause counts as one duty run."""
+    made = Made(ENDLESS, level=Why.UNREADABLE)
+    made.tick(MAIN)
+    for _ in range(PUMP.starts_per_hour + 1):
+        assert made.tick(MAIN, after_s=HOUR_S / 20.0) == []
+    assert made.tick(MAIN, after_s=HOUR_S / 20.0) == ["P3"]
+
+
+@pytest.mark.parametrize("change", [{"starts_per_hour": 20}, {"duty_run_s": 120.0}])
+def test_p3_minutes_that_were_allowed_when_they_ran_stay_allowed(change: dict[str, float]) -> None:
+    """New settings that allow less do not make the last hour a broken promise."""
+    made = Made(settings_with(ENDLESS, pump=change), level=Why.UNREADABLE)
+    made.tick(MAIN)
+    blind(made, BLIND_S + 60.0)
+    made.settings = ENDLESS
+    assert blind(made, 60.0) == []
+
+
+def test_p3_a_rest_that_is_over_stays_over() -> None:
+    """Later settings with a longer rest ask for it after the next long run, not after the last."""
+    longer = settings_with(pump={"rest_s": 4 * HOUR_S})
+    made = Made(level=Level.WET)
+    full_run(made)
+    made.tick(after_s=PUMP.rest_s)
+    made.settings = longer
+    assert made.tick(MAIN) == []
+    made = Made(level=Level.WET)
+    full_run(made)
+    made.tick(after_s=PUMP.rest_s - 20.0)
+    made.settings = longer
+    made.tick()
+    assert made.tick(MAIN) == ["P3"]
+
+
+def test_p3_an_hour_after_the_last_try_is_enough() -> None:
+    """A moment less than the hour is reported, the whole hour is not."""
+    for rested_s, expected in ((HOUR_S - 0.1, ["P3"]), (HOUR_S, [])):
+        made = Made(level=Level.WET)
+        for _ in range(PUMP.tries):
+            first_full_run(made)
+        assert made.tick(MAIN, after_s=rested_s - PUMP.rest_s + 10.0) == expected
+
+
+def test_p3_only_long_runs_in_a_row_that_end_wet_are_tries() -> None:
+    """A dry look gives all tries back, and a long run that emptied the sump is none."""
+    made = Made(level=Level.WET)
+    first_full_run(made)
+    made.level = Level.DRY
+    made.tick(after_s=1.0)
+    made.level = Level.WET
+    for _ in range(PUMP.tries - 1):
+        first_full_run(made)
+    assert made.tick(MAIN) == []
+    made = Made(settings_with(pump={"tries": 1}), level=Level.WET)
+    made.tick(MAIN)
+    made.level = Level.DRY
+    made.tick(after_s=PUMP.longest_run_s)
+    made.level = Level.WET
+    assert made.tick(MAIN, after_s=PUMP.rest_s) == []
+
+
+def test_p3_a_run_a_moment_short_of_the_longest_owes_no_long_rest() -> None:
+    """After it the minimum rest of the motor is enough."""
+    made = Made(level=Level.WET)
+    made.tick(MAIN)
+    made.tick(after_s=PUMP.longest_run_s - 0.1)
+    assert made.tick(MAIN, after_s=PUMP.minimum_rest_s) == []
+
+
+def test_p3_every_run_has_a_run_on_of_its_own() -> None:
+    """Dry seconds of the last run are not added to those of this one."""
+    made = Made(level=Level.WET)
+    for _ in range(2):
+        made.level = Level.WET
+        assert made.tick(MAIN, after_s=PUMP.minimum_rest_s) == []
+        made.level = Level.DRY
+        assert made.tick(MAIN, after_s=MINUTE_S) == []
+        assert made.tick(MAIN, after_s=PUMP.run_on_s - 1.0) == []
+        assert made.tick(after_s=0.5) == []
+
+
+def test_a_run_whose_start_was_not_seen_counts_as_a_long_one() -> None:
+    """After a restart nobody knows how long a motor ran: long enough, and for a pump its longest run."""
+    made = Made(on=frozenset({NORTH, MAIN}), level=Level.WET)
+    assert made.tick() == []
+    assert made.tick(MAIN, after_s=PUMP.rest_s - 1.0) == ["P3"]
+
+
+def test_p4_a_pump_that_ran_its_run_on_ran_long_enough() -> None:
+    """The least run of a pump is its run-on, and the whole of it is enough."""
+    made = Made(level=Level.WET)
+    made.tick(MAIN)
+    assert made.tick(after_s=PUMP.run_on_s) == []
+
+
+def test_p4_a_start_an_hour_old_counts_no_more() -> None:
+    """With one start an hour the next is allowed when the first is an hour old, and not before."""
+    settings = settings_with(fans={"starts_per_hour": 1})
+    for after_s, expected in ((HOUR_S - 0.1, ["P4"]), (HOUR_S, [])):
+        made = Made(settings)
+        made.tick(NORTH)
+        made.tick(after_s=FANS.minimum_run_s)
+        assert made.tick(NORTH, after_s=after_s - FANS.minimum_run_s) == expected
+
+
+def test_p5_a_probe_that_is_not_in_the_settings_is_no_fire_watch() -> None:
+    """A hot probe that nobody has given a place is left alone, and the others are still watched."""
+    assert Made(probe_c={"elsewhere": 70.0}).tick() == []
+    assert Made(probe_c={"elsewhere": 70.0, "bench": 70.0}).tick() == ["P5"]
+
+
+def test_p10_two_ticks_at_one_time_are_in_order() -> None:
+    """A clock that stands still has not gone backwards."""
+    made = Made()
+    made.tick()
+    assert made.tick(after_s=0.0) == []
+
+
+def test_p11_the_whole_stagger_is_enough() -> None:
+    """A start when the stagger is over is in order."""
+    made = Made()
+    made.tick(NORTH)
+    assert made.tick(NORTH, MIDDLE, after_s=FANS.stagger_s) == []
+
+
+@pytest.mark.parametrize("root_c", [LOWER_C, UPPER_C])
+def test_p12_without_a_difference_heat_goes_nowhere(root_c: float) -> None:
+    """Air as warm as the soil neither charges nor discharges it."""
+    assert Made(ceiling=14.0, soil=14.0, root=root_c).tick(NORTH) == []
+
+
+def test_p1_the_frost_exception_reaches_to_the_deadband() -> None:
+    """Air at the end of the deadband above the frost limit still counts as frost."""
+    assert replace(frosty(), bench=ENDED_C - 0.1).tick(NORTH) == []
+
+
+def test_p13_a_motor_that_never_had_a_record_is_reported() -> None:
+    """A pump, or a fan on a silent float in frost, that is on out of nowhere is told, not stumbled over."""
+    assert Made(level=Level.WET).tick(MAIN, told=False) == ["P13"]
+    assert frosty().tick(NORTH, told=False) == ["P13"]
+
+
 def test_several_breaks_in_one_tick_are_all_reported() -> None:
     """A fan into water on unknown soil breaks two promises, and both are named with the output."""
     made = Made(level=Level.WET, soil=Why.SILENT)
