@@ -46,6 +46,14 @@ class Pit:
         """The present reason as data."""
         return self.state.reason.code, dict(self.state.reason.numbers)
 
+    def phase(self) -> PumpPhase:
+        """What the pump does."""
+        return self.state.phase
+
+    def lockouts(self) -> tuple[Lockout, ...]:
+        """What holds it back."""
+        return self.state.lockouts
+
     def cycle(self, wet_s: float, dry_s: float = HOUR_S) -> None:
         """Water for a while, none until the run-on is over, and then for the rest of a pause."""
         assert self.see(WET)
@@ -81,7 +89,7 @@ def test_water_starts_the_pump_and_the_start_is_counted() -> None:
     pit.cycle(MINUTE_S, 2 * MINUTE_S)
     assert pit.see(WET)
     assert pit.says() == (ReasonCode.PUMP_WET, {"starts": 2.0, "most": float(PUMP.starts_per_hour)})
-    assert pit.state.phase is PumpPhase.EMPTYING
+    assert pit.phase() is PumpPhase.EMPTYING
     assert pit.state.wet_since_s == pit.state.last_water_s == pit.now_s
     since_s = pit.now_s
     pit.see(WET, MINUTE_S)
@@ -97,7 +105,7 @@ def test_the_longest_run_ends_at_its_very_moment() -> None:
     assert not pit.see(WET, A_MOMENT_S)
     numbers = {"run_s": PUMP.longest_run_s, "rest_s": PUMP.rest_s, "tries": 1.0}
     assert pit.says() == (ReasonCode.PUMP_LONGEST_RUN, numbers)
-    assert pit.state.lockouts == (Lockout.RESTING,)
+    assert pit.lockouts() == (Lockout.RESTING,)
 
 
 @pytest.mark.parametrize("rest_s", [600.0, 7200.0])
@@ -113,7 +121,7 @@ def test_the_last_try_is_followed_by_an_hour_or_more(rest_s: float) -> None:
     assert pit.says() == (ReasonCode.PUMP_RESTING, {"left_s": A_MOMENT_S})
     assert pit.look_again_s == A_MOMENT_S
     assert pit.see(WET, A_MOMENT_S)
-    assert pit.state.lockouts == ()
+    assert pit.lockouts() == ()
 
 
 def test_a_short_run_is_followed_by_the_minimum_rest_to_the_moment() -> None:
@@ -122,7 +130,7 @@ def test_a_short_run_is_followed_by_the_minimum_rest_to_the_moment() -> None:
     pit.cycle(MINUTE_S, PUMP.minimum_rest_s - 2 * A_MOMENT_S)
     assert not pit.see(WET, A_MOMENT_S)
     assert pit.says() == (ReasonCode.PUMP_RESTING, {"left_s": A_MOMENT_S})
-    assert pit.state.lockouts == (Lockout.RESTING,)
+    assert pit.lockouts() == (Lockout.RESTING,)
     assert pit.look_again_s == A_MOMENT_S
     assert pit.see(WET, A_MOMENT_S)
 
@@ -132,9 +140,9 @@ def test_water_that_drains_by_itself_leaves_no_lockout_behind() -> None:
     pit = Pit()
     pit.cycle(MINUTE_S, MINUTE_S)
     pit.see(WET)
-    assert pit.state.lockouts == (Lockout.RESTING,)
+    assert pit.lockouts() == (Lockout.RESTING,)
     pit.see(DRY, 1.0)
-    assert pit.state.lockouts == ()
+    assert pit.lockouts() == ()
 
 
 def test_the_starts_of_the_hour_are_counted_in_the_reason() -> None:
@@ -144,7 +152,7 @@ def test_the_starts_of_the_hour_are_counted_in_the_reason() -> None:
     pit.cycle(MINUTE_S, 10 * MINUTE_S)
     assert not pit.see(WET)
     assert pit.says() == (ReasonCode.STARTS_SPENT, {"starts": 2.0})
-    assert pit.state.lockouts == (Lockout.STARTS_SPENT,)
+    assert pit.lockouts() == (Lockout.STARTS_SPENT,)
     assert pit.look_again_s is None
 
 
@@ -154,13 +162,13 @@ def test_the_run_on_ends_at_its_very_moment() -> None:
     pit.see(WET)
     assert pit.see(DRY, MINUTE_S)
     assert pit.look_again_s == PUMP.run_on_s
-    assert pit.state.phase is PumpPhase.RUN_ON
+    assert pit.phase() is PumpPhase.RUN_ON
     assert pit.see(DRY, PUMP.run_on_s - A_MOMENT_S)
     assert pit.look_again_s == A_MOMENT_S
     assert not pit.see(DRY, A_MOMENT_S)
     numbers = {"run_s": MINUTE_S + PUMP.run_on_s, "run_on_s": PUMP.run_on_s}
     assert pit.says() == (ReasonCode.PUMP_EMPTIED, numbers)
-    assert pit.state.phase is PumpPhase.IDLE
+    assert pit.phase() is PumpPhase.IDLE
     assert pit.state.fell_dry_s is None
 
 
@@ -237,16 +245,16 @@ def test_the_phase_tells_what_the_pump_does() -> None:
         (DRY, PumpPhase.RUN_ON),
     ):
         assert pit.see(level, 1.0)
-        assert pit.state.phase is phase
+        assert pit.phase() is phase
 
 
 def test_a_dry_moment_gives_the_tries_back_but_not_the_rest() -> None:
     """The rest of the motor goes on to its very end while tries and lockouts are forgotten."""
     pit = flooded(2)
     assert not pit.see(DRY, PUMP.rest_s - A_MOMENT_S)
-    assert (pit.state.phase, pit.state.tries, pit.state.lockouts) == (PumpPhase.RESTING, 0, ())
+    assert (pit.phase(), pit.state.tries, pit.lockouts()) == (PumpPhase.RESTING, 0, ())
     assert not pit.see(DRY, A_MOMENT_S)
-    assert pit.state.phase is PumpPhase.IDLE
+    assert pit.phase() is PumpPhase.IDLE
     assert pit.says() == (ReasonCode.PUMP_DRY, {"for_s": PUMP.rest_s})
 
 
@@ -272,7 +280,7 @@ def test_a_week_at_rest_ends_with_an_exercise_run_to_the_moment() -> None:
     assert pit.look_again_s == A_MOMENT_S
     assert not pit.see(DRY, A_MOMENT_S)
     assert pit.says() == (ReasonCode.PUMP_EXERCISE_DONE, {"run_s": PUMP.exercise_run_s})
-    assert pit.state.phase is PumpPhase.IDLE
+    assert pit.phase() is PumpPhase.IDLE
     pit.see(DRY, HOUR_S)
     assert pit.says()[0] is ReasonCode.PUMP_EXERCISE_DONE
 
@@ -284,7 +292,7 @@ def test_an_exercise_run_gives_way_to_water_and_to_not_knowing(level: Level | Wh
     pit.see(DRY)
     assert pit.see(DRY, PUMP.exercise_every_s)
     assert pit.see(level, 2.0)
-    assert pit.state.phase is (PumpPhase.EMPTYING if level is WET else PumpPhase.DUTY)
+    assert pit.phase() is (PumpPhase.EMPTYING if level is WET else PumpPhase.DUTY)
     assert pit.see(level, PUMP.duty_run_s - 2.0 - A_MOMENT_S)
     assert pit.see(level, A_MOMENT_S) is (level is WET)
 
@@ -294,7 +302,7 @@ def test_a_float_that_fails_gets_a_minute_to_come_back() -> None:
     pit = lost()
     numbers = {"run_s": PUMP.duty_run_s, "every_s": PUMP.duty_run_s + PUMP.duty_rest_s}
     assert pit.says() == (ReasonCode.PUMP_DUTY, numbers)
-    assert pit.state.phase is PumpPhase.DUTY
+    assert pit.phase() is PumpPhase.DUTY
     for level in (DRY, WET):
         pit = Pit(settings_with(pump={"starts_per_hour": 2}).pump)
         pit.cycle(MINUTE_S, HOUR_S / 4.0)
@@ -375,7 +383,7 @@ def test_duty_after_water_shows_no_lockout() -> None:
     pit = flooded(1)
     pit.see(LOST)
     assert pit.see(LOST, PUMP.duty_rest_s)
-    assert pit.state.lockouts == ()
+    assert pit.lockouts() == ()
 
 
 def test_a_float_not_read_yet_is_not_known_to_have_been_wet() -> None:
