@@ -7,8 +7,9 @@ import sys
 from pathlib import Path
 
 from tests.scoreboard.cases import CASES
+from tests.scoreboard.kept import boards_of
 from tests.scoreboard.picture import draw
-from tests.scoreboard.runs import play
+from tests.scoreboard.runs import ROWS, play
 from tests.scoreboard.table import markdown
 
 HERE = Path(__file__).parent
@@ -18,17 +19,26 @@ def main() -> int:
     """Play; 1 if any promise was broken."""
     parser = argparse.ArgumentParser(prog="python -m tests.scoreboard", description="Judges the control.")
     parser.add_argument("--only", default="", help="play only the cases whose name holds this")
+    parser.add_argument(
+        "--rows",
+        nargs="+",
+        choices=ROWS,
+        help="play only these rows and take the others from the stored table",
+    )
     parser.add_argument("--processes", type=int, default=None, help="how many at once; all cores if left out")
     parser.add_argument("--out", type=Path, default=HERE, help="where RESULTS.md and RESULTS.svg go")
     options = parser.parse_args()
     cases = [case for case in CASES if options.only in case.name]
     if not cases:
         parser.error(f"no case holds {options.only!r}; there are: {'; '.join(case.name for case in CASES)}")
-    boards = play(cases, options.processes)
+    stored = options.out / "RESULTS.md"
+    text = stored.read_text(encoding="utf-8") if options.rows and stored.exists() else ""
+    boards = boards_of(text, CASES if text else cases)
+    play([board for board in boards if board.case in cases], options.processes, options.rows or ROWS)
     text = markdown(boards)
     print(text)
     options.out.mkdir(parents=True, exist_ok=True)
-    (options.out / "RESULTS.md").write_text(text, encoding="utf-8")
+    stored.write_text(text, encoding="utf-8")
     draw(boards, options.out / "RESULTS.svg")
     broken = sum(score.broken for board in boards for score in (board.scores or {}).values())
     return 1 if broken else 0

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 Result = TypeVar("Result")
 Job = TypeVar("Job", bound=tuple[Any, ...])
 STRATEGIES = ("hypocaust", "simple-difference", "plain-thermostat", "fans-always")
+ROWS = ("bound", *STRATEGIES, "still")  # the slowest pieces first, so that no core waits at the end
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,16 +121,15 @@ def results_of(job: Callable[..., Result], jobs: Sequence[Job]) -> dict[Job, Res
         return dict(zip(jobs, tqdm(done, total=len(jobs), unit="run"), strict=True))
 
 
-def play(cases: Sequence[Case], processes: int | None = None) -> list[Board]:
-    """Run every case; the slowest pieces first, so that no core waits at the end."""
-    boards = {case: Board(case, scores={}) for case in cases}
-    jobs = [(case, what) for what in ("bound", *STRATEGIES, "still") for case in cases]
+def play(boards: Sequence[Board], processes: int | None = None, rows: Sequence[str] = ROWS) -> None:
+    """Run these rows of every case and put them on its board."""
+    of = {board.case: board for board in boards}
+    jobs = [(board.case, what) for what in rows for board in boards]
     with workers(processes) as pool:
         waiting = {pool.submit(_job, *job): job for job in jobs}
         for done in tqdm(as_completed(waiting), total=len(jobs), unit="run"):
             case, what = waiting[done]
-            _put(boards[case], what, done.result())
-    return list(boards.values())
+            _put(of[case], what, done.result())
 
 
 def _put(board: Board, what: str, result: Score | Bound | Reached) -> None:

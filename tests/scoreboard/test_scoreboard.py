@@ -6,6 +6,7 @@ import math
 import sys
 from dataclasses import astuple, fields
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -26,7 +27,6 @@ from tests.simulator.garden import weather
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
 HOUSE = load(CONFIG / "house.toml")
 JANUARY = datetime(2026, 1, 7)  # noqa: DTZ001 - local time of the weather
@@ -348,9 +348,16 @@ def test_sound_probes_are_a_house_without_faults():
 
 def test_every_kind_of_probe_that_decides_is_off_both_ways():
     """Each place but the outdoor probe, which decides nothing, reads too warm once and too cold once."""
-    tried = [error for error in probe_errors.ERRORS if error != probe_errors.SOUND]
+    tried = [(place, by_k) for place, by_k in probe_errors.ERRORS[1:] if not place.startswith("one ")]
     places = {probe.place for probe in HOUSE.probes.values()} - {"outdoor"}
     assert sorted(tried) == sorted((place, by_k) for place in places for by_k in (-1.5, 1.5))
+
+
+def test_one_probe_of_several_can_be_off_alone():
+    """Of a kind that decides and of which there are several, a single one is tried as well."""
+    (fault,) = probe_errors.off(HOUSE, "one soil", -1.5)
+    assert HOUSE.probes[fault.subject].place == "soil"
+    assert fault.by == -1.5
 
 
 def test_the_table_of_probe_errors_gives_points_of_what_sound_probes_bring():
@@ -438,19 +445,46 @@ def test_the_command_fails_if_a_promise_was_broken(
     """It prints the table, keeps it where it is told, and ends with 1 if any run broke a promise."""
     asked = []
 
-    def play(cases, processes):
-        asked.append(([case.name for case in cases], processes))
-        mine = board(cases[0], **ALL)
-        mine.scores["hypocaust"] = Score(reached(300.0), 1.0, broken, 0)
-        return [mine]
+    def play(boards, processes, rows):
+        asked.append(([each.case.name for each in boards], processes, rows))
+        made_up = board(boards[0].case, **ALL)
+        boards[0].still, boards[0].bound, boards[0].scores = made_up.still, made_up.bound, made_up.scores
+        boards[0].scores["hypocaust"] = Score(reached(300.0), 1.0, broken, 0)
 
     monkeypatch.setattr(command, "play", play)
     words = ["scoreboard", "--only", "miami", "--processes", "1", "--out", str(tmp_path / "out")]
     monkeypatch.setattr(sys, "argv", words)
     assert command.main() == code
-    assert asked == [([case.name for case in CASES if "miami" in case.name], 1)]
+    assert asked == [([case.name for case in CASES if "miami" in case.name], 1, runs.ROWS)]
     assert (tmp_path / "out" / "RESULTS.md").read_text(encoding="utf-8") in capsys.readouterr().out
     assert (tmp_path / "out" / "RESULTS.svg").exists()
+
+
+def test_a_row_is_played_again_and_the_others_are_taken_from_the_stored_table(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What a change does not touch is not played again: every other line stays as it stands."""
+    stored = markdown([board(case, **ALL) for case in CASES])
+    (tmp_path / "RESULTS.md").write_text(stored, encoding="utf-8")
+    asked = []
+
+    def play(boards, _processes, rows):
+        asked.append(([each.case.name for each in boards], rows))
+        (miami,) = [each for each in boards if each.case.name == "miami, three loops"]
+        miami.scores["hypocaust"] = Score(Reached(240.0, 51.0, 7.0, 70.0), 3.0, 0, 2)
+
+    monkeypatch.setattr(command, "play", play)
+    words = ["scoreboard", "--rows", "hypocaust", "--only", "miami", "--out", str(tmp_path)]
+    monkeypatch.setattr(sys, "argv", words)
+    assert command.main() == 0
+    capsys.readouterr()
+    assert asked == [(["miami, three loops"], ["hypocaust"])]
+    before, after = stored.splitlines(), (tmp_path / "RESULTS.md").read_text(encoding="utf-8").splitlines()
+    new = [line for line in after if line not in before]
+    assert new == ["|  | hypocaust | 95.0 | 240 | 51 | 7 | 7 | 10.0 | 3 | 2 | 0 |"]
+    assert len([line for line in after if line.startswith("|")]) == len(
+        [line for line in before if line.startswith("|")]
+    )
 
 
 def test_a_case_that_is_not_there_is_refused_with_those_that_are(monkeypatch, capsys):
