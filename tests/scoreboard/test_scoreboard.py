@@ -6,7 +6,6 @@ import math
 import sys
 from dataclasses import astuple, fields
 from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -27,6 +26,7 @@ from tests.simulator.garden import weather
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
 HOUSE = load(CONFIG / "house.toml")
 JANUARY = datetime(2026, 1, 7)  # noqa: DTZ001 - local time of the weather
