@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.units import duration_text
-from tests.detection.episodes import SOUND_YEARS, TRIALS
+from tests.detection.episodes import LEAD_DAYS, LEARNED_DAYS, SOUND_YEARS, TRIALS
 from tests.detection.plays import sound, told
 from tests.scoreboard.runs import workers
 
@@ -22,11 +22,12 @@ if TYPE_CHECKING:
 
 HERE = Path(__file__).parent
 DEFAULT_OUT = HERE / "RESULTS.md"
-INTRO = """# How soon each fault is told, and how often a sound house calls
+INTRO = f"""# How soon each fault is told, and how often a sound house calls
 
 Written by `python -m tests.detection`. Each kind is played in several seasons, alone, in the example house,
-after five sound days. *Told* counts the plays in which an alarm that belongs to the kind
-([expected.py](../campaign/expected.py)) came within the days watched; the time is counted from the fault.
+after {LEAD_DAYS:g} sound days, or {LEARNED_DAYS:g} where what is usual has to be learned first. *Told* counts the
+plays in which an alarm that belongs to the kind ([expected.py](../campaign/expected.py)) came within the days
+watched; the time is counted from the fault.
 Some faults wait for their weather: a dry pit hides a broken pump, and an outlet tells nothing in mild air.
 """
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from controller.simulator.run import Rehearsal, rehearse
 from tests.campaign.expected import EXPECTED
-from tests.detection.episodes import HOUSE, LEAD_DAYS
+from tests.detection.episodes import HOUSE
 
 if TYPE_CHECKING:
     from tests.detection.episodes import Scene, Trial
@@ -21,12 +21,13 @@ def told(trial: Trial, scene: Scene) -> Told:
     Raises:
         AssertionError: a safety promise was broken.
     """
-    days = LEAD_DAYS + trial.days
-    outcome = rehearse(Rehearsal(HOUSE, scene.weather, scene.first_day, days, faults=trial.faults()))
+    days = trial.lead_days + trial.days
+    first_day = scene.breaks - timedelta(days=trial.lead_days)
+    outcome = rehearse(Rehearsal(HOUSE, scene.weather, first_day, days, faults=trial.faults()))
     assert outcome.summary.promises.broken == []
     codes = {code.value for code in EXPECTED[trial.kind]}
     for call in outcome.calls:
-        passed = call.at.replace(tzinfo=None) - scene.first_day - timedelta(days=LEAD_DAYS)
+        passed = call.at.replace(tzinfo=None) - scene.breaks
         if passed >= timedelta(0) and call.alarm.code.value in codes:
             return passed.total_seconds(), call.alarm.code.value
     return None
