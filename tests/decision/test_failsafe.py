@@ -1,0 +1,293 @@
+"""Fire signatures and findings at their very thresholds, with the words a person reads."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from controller.decision.decide import initial_state
+from controller.decision.failsafe import findings_of, watch_fire
+from controller.decision.reasons import Reason, ReasonCode
+from controller.decision.state import EmptyingTrend, FireState, Lockout, PumpPhase, SumpState
+from controller.faults import FaultCode, Finding
+from controller.readings.reading import Good, Missing, Reading, Why
+from controller.units import TemperatureUnit
+from tests.decision.world import HOUSE, MINUTE_S, World, settings_with
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from controller.decision.state import FanState
+    from controller.settings.schema import Settings
+
+DAY_S = 86400.0
+NOW_S = 2.0**20
+TEMPLATE = World(settle=False).snapshot()
+# An eighth of a kelvin a second for 64 s: figures that floats hold exactly.
+SWIFT = settings_with(fire={"rise_k_s": 0.125, "rise_for_s": 64.0})
+LIMIT_C = SWIFT.fire.level_c
+STEP_S = 16.0
+
+
+class FireWatch:
+    """The fire watch by itself."""
+
+    def __init__(self, settings: Settings = SWIFT) -> None:
+        self.settings = settings
+        self.now_s = NOW_S
+        self.state = FireState()
+
+    def see(
+        self, after_s: float = STEP_S, age_s: float = 0.0, clear: bool = False, **probes_c: float | Why
+    ) -> bool:
+        """Look at these probes (``_`` for ``-``) once; returns whether a fire is latched."""
+        self.now_s += after_s
+        probes: dict[str, Reading] = {
+            name.replace("_", "-"): Missing(value, self.now_s)
+            if isinstance(value, Why)
+            else Good(value, self.now_s - age_s)
+            for name, value in probes_c.items()
+        }
+        cleared = frozenset({FaultCode.FIRE}) if clear else frozenset()
+        snapshot = TEMPLATE._replace(probes=probes, cleared=cleared)
+        self.state = watch_fire(self.state, snapshot, self.settings, self.now_s)
+        return self.state.latched_detail is not None
+
+    def rise(self, *values_c: float) -> list[bool]:
+        """Whether the bench has latched after each of these values, a step apart."""
+        return [self.see(bench=value_c) for value_c in values_c]
+
+
+def test_the_level_itself_is_a_fire_and_is_remembered_as_first_seen() -> None:
+    """A moment below is a hot day; what latched first, and when, stays whatever comes after it."""
+    watch = FireWatch()
+    assert not watch.see(bench=LIMIT_C - 0.125)
+    assert watch.see(bench=LIMIT_C)
+    first = ("bench reads 65.0 °C", watch.now_s)
+    assert (watch.state.latched_detail, watch.state.latched_since_s) == first
+    assert watch.see(bench=90.0, ceiling_west=80.0)
+    assert (watch.state.latched_detail, watch.state.latched_since_s) == first
+    assert watch.see(bench=15.0)
+    assert not watch.see(bench=15.0, clear=True)
+
+
+def test_of_several_hot_probes_the_first_is_named_in_the_units_of_the_house() -> None:
+    """A level is told before a rise, and in °F where a person reads that."""
+    shown = settings_with(SWIFT, site={"show": TemperatureUnit.FAHRENHEIT})
+    watch = FireWatch(shown)
+    watch.see(ceiling_west=70.0, ceiling_east=80.0)
+    assert watch.state.latched_detail == "ceiling-west reads 158.0 °F"
+    watch = FireWatch()
+    for value_c in (30.0, 35.0, 40.0, 45.0):
+        watch.see(ceiling_west=value_c, north_outlet=20.0)
+    assert watch.see(ceiling_west=50.0, north_outlet=70.0)
+    assert watch.state.latched_detail == "north-outlet reads 70.0 °C"
+
+
+def test_of_several_rising_probes_the_first_is_named() -> None:
+    """One cause is enough for a person to begin with."""
+    watch = FireWatch()
+    for value_c in (36.0, 38.0, 40.0, 42.0, 44.0):
+        watch.see(ceiling_west=value_c, ceiling_east=value_c + 1.0)
+    assert watch.state.latched_detail == "ceiling-west rose 8.0 K in 64 s to 44.0 °C"
+
+
+def test_a_probe_that_cannot_be_read_does_not_hide_the_others() -> None:
+    """The watch goes on to the next probe, whether one is missing or not among the readings at all."""
+    first = next(iter(HOUSE.probes))
+    assert first == "ceiling-west"
+    assert FireWatch().see(ceiling_west=Why.SILENT, south_outlet=70.0)
+    assert FireWatch().see(south_outlet=70.0)
+
+
+def test_the_rate_itself_in_both_halves_is_a_fire() -> None:
+    """Two kelvin in every sixteen seconds trip when the window is full; a hair less in one half does not."""
+    assert FireWatch().rise(36.0, 38.0, 40.0, 42.0, 44.0) == [False] * 4 + [True]
+    assert not any(FireWatch().rise(36.125, 38.0, 40.0, 42.0, 44.0))
+    assert not any(FireWatch().rise(36.0, 38.0, 40.0, 42.0, 43.875))
+    assert not any(FireWatch().rise(36.0, 39.0, 42.0, 42.5, 43.0))
+    assert not any(FireWatch().rise(36.0, 36.5, 37.0, 42.0, 48.0))
+
+
+def test_a_rise_counts_from_forty_degrees() -> None:
+    """At 40 °C it trips, an eighth below it does not."""
+    assert FireWatch().rise(32.0, 34.0, 36.0, 38.0, 40.0)[-1]
+    assert not FireWatch().rise(31.875, 33.875, 35.875, 37.875, 39.875)[-1]
+
+
+def test_a_rise_needs_a_look_in_between() -> None:
+    """Two looks alone may be a jump of the probe; a third between them shows that it was a rise."""
+    watch = FireWatch()
+    watch.see(bench=40.0)
+    assert not watch.see(64.0, bench=60.0)
+    watch = FireWatch()
+    watch.see(bench=40.0)
+    watch.see(40.0, bench=45.0)
+    assert watch.see(24.0, bench=48.0)
+
+
+def test_the_halves_are_parted_at_the_look_nearest_the_middle() -> None:
+    """Where looks come unevenly each half is held to the rate for its own length."""
+    watch = FireWatch()
+    watch.see(bench=40.0)
+    watch.see(8.0, bench=40.0)
+    watch.see(16.0, bench=43.0)
+    assert watch.see(40.0, bench=48.0)
+    watch = FireWatch()
+    watch.see(bench=40.0)
+    watch.see(24.0, bench=42.875)
+    assert not watch.see(40.0, bench=48.0)
+
+
+def test_the_trace_holds_one_window_and_grows_with_samples_only() -> None:
+    """What is older than needed is forgotten, a held sample is not counted twice, outlets leave no trace."""
+    watch = FireWatch()
+    for step in range(12):
+        watch.see(bench=20.0 + step, north_outlet=20.0)
+    assert watch.state.traces == {
+        "bench": tuple((watch.now_s - STEP_S * back, 31.0 - back) for back in (4, 3, 2, 1, 0))
+    }
+    before = watch.state.traces
+    watch.see(8.0, age_s=8.0, bench=31.0)
+    assert watch.state.traces == before
+    watch.see(1.0, age_s=16.0, bench=30.0)
+    assert watch.state.traces == before
+    watch.see(STEP_S - 8.0 - 2.0, bench=32.0)  # a step less a second after the last sample
+    assert len(watch.state.traces["bench"]) == 6
+    assert watch.see(bench=70.0)
+    assert watch.state.traces["bench"][-1] == (watch.now_s, 70.0)
+
+
+STATE = initial_state(HOUSE, NOW_S)
+SUMP = SumpState(PumpPhase.IDLE, Reason(ReasonCode.STARTED, {"rest_s": 0.0}), last_water_s=NOW_S)
+
+
+def found(
+    bench: float | Why = 15.0,
+    ceiling: float | Why = 15.0,
+    soil: float | Why = 14.0,
+    sump: SumpState = SUMP,
+    fans: Mapping[str, FanState] = STATE.fans,
+    fire: FireState = STATE.fire,
+    own: tuple[Finding, ...] = (),
+    settings: Settings = HOUSE,
+) -> list[tuple[str, str, str, int]]:
+    """Code, subject, words and level of everything that is found wrong."""
+
+    def reading(value: float | Why) -> Reading:
+        return Missing(value, NOW_S) if isinstance(value, Why) else Good(value, NOW_S)
+
+    loops = {**TEMPLATE.loops, "north": TEMPLATE.loops["north"]._replace(soil=reading(soil))}
+    snapshot = TEMPLATE._replace(bench=reading(bench), ceiling=reading(ceiling), loops=loops, findings=own)
+    findings = findings_of(
+        snapshot, fire, fans, {"main": sump}, STATE.outlets, STATE.comparisons, settings, NOW_S
+    )
+    return [(one.code.value, one.subject, one.detail, one.level) for one in findings]
+
+
+def test_a_sound_house_has_no_findings() -> None:
+    """Nothing is found where nothing is wrong."""
+    assert found() == []
+
+
+def test_what_others_found_and_a_fire_are_handed_on() -> None:
+    """In their own words."""
+    own = (Finding(FaultCode.STORAGE, "", "card is read-only"),)
+    fire = FireState("bench reads 70.0 °C", NOW_S)
+    assert found(own=own, fire=fire) == [
+        ("storage", "", "card is read-only", 0),
+        ("fire", "", "bench reads 70.0 °C", 0),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("bench", "ceiling", "expected"),
+    [
+        (2.125, 15.0, []),
+        (2.0, 15.0, [("frost", "", "air 2.0 °C", 0)]),
+        (-0.875, 15.0, [("frost", "", "air -0.9 °C", 0)]),
+        (15.0, -1.0, [("frost", "", "air -1.0 °C", 1)]),
+        (-4.0, 5.0, [("frost", "", "air -4.0 °C", 2)]),
+        (Why.SILENT, 1.5, [("frost", "", "air 1.5 °C", 0)]),
+        (39.875, 50.0, []),
+        (40.0, 15.0, [("too-hot", "", "air 40.0 °C", 0)]),
+        (42.875, 15.0, [("too-hot", "", "air 42.9 °C", 0)]),
+        (43.0, 15.0, [("too-hot", "", "air 43.0 °C", 1)]),
+        (Why.SILENT, 40.0, [("too-hot", "", "air 40.0 °C", 0)]),
+        (
+            1.0,
+            Why.STALE,
+            [("frost", "", "air 1.0 °C", 0), ("ceiling-unknown", "", f"ceiling {Why.STALE.value}", 0)],
+        ),
+        (15.0, Why.NEVER_READ, []),
+    ],
+)
+def test_the_air_is_judged_at_its_limits(
+    bench: float | Why, ceiling: float | Why, expected: list[tuple[str, str, str, int]]
+) -> None:
+    """Frost by the colder of both, heat at the bench, each with a step at every three kelvin beyond."""
+    assert found(bench, ceiling) == expected
+
+
+def test_air_is_told_in_the_units_of_the_house() -> None:
+    """A person who reads °F is told of frost and heat in °F."""
+    shown = settings_with(site={"show": TemperatureUnit.FAHRENHEIT})
+    assert found(0.0, settings=shown) == [("frost", "", "air 32.0 °F", 0)]
+    assert found(50.0, settings=shown) == [("too-hot", "", "air 122.0 °F", 3)]
+
+
+@pytest.mark.parametrize(
+    ("lockout", "in_flood"),
+    [(Lockout.FLOOD, True), (Lockout.FLOAT_UNREADABLE, True), (Lockout.DRAIN_DOWN, False)],
+)
+def test_frost_behind_water_is_a_finding_of_its_own(lockout: Lockout, in_flood: bool) -> None:
+    """One locked fan is enough; tubes that only drain do not count."""
+    fans = {**STATE.fans, "south": STATE.fans["south"]._replace(lockouts=(lockout,))}
+    plain = ("frost", "", "air -1.0 °C", 1)
+    flood = ("frost-in-flood", "", "air -1.0 °C, fans locked by water", 1)
+    assert found(-1.0, fans=fans) == ([flood, plain] if in_flood else [plain])
+
+
+@pytest.mark.parametrize(
+    ("why", "told"), [(Why.SILENT, True), (Why.NOT_FITTED, True), (Why.NEVER_READ, False)]
+)
+def test_a_soil_that_cannot_be_believed_is_told_with_its_loop(why: Why, told: bool) -> None:
+    """A probe that has not been read yet is not missing."""
+    assert found(soil=why) == ([("soil-unknown", "north", f"soil probe {why.value}", 0)] if told else [])
+
+
+def trend(**values: float | None) -> SumpState:
+    """A sump whose emptying has shown this."""
+    return SUMP._replace(trend=EmptyingTrend(30.0, 100.0)._replace(**values))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("sump", "expected"),
+    [
+        (SUMP._replace(tries=2), None),
+        (SUMP._replace(tries=3), ("sump-not-emptying", "still wet after 3 long runs")),
+        (SUMP._replace(lockouts=(Lockout.STARTS_SPENT,)), None),
+        (SUMP._replace(wet_since_s=1.0, lockouts=(Lockout.RESTING,)), None),
+        (
+            SUMP._replace(wet_since_s=1.0, lockouts=(Lockout.STARTS_SPENT,)),
+            ("pump-cycling", "10 starts in an hour and still wet"),
+        ),
+        (trend(slow_runs=2), None),
+        (trend(slow_runs=3), ("pump-slow", "took 100 s to empty, usual are 30 s")),
+        (trend(quick_returns=2), None),
+        (trend(quick_returns=3), ("water-returns", "water back at once 3 times in a row")),
+        (trend(return_s=5 * MINUTE_S, returns=19), None),
+        (trend(return_s=None, returns=20), None),
+        (
+            trend(return_s=5 * MINUTE_S, returns=20),
+            ("water-returns", "water back 5 min after each of 20 runs in a row"),
+        ),
+        (SUMP._replace(last_water_s=NOW_S - 30.0 * DAY_S + 1.0), None),
+        (SUMP._replace(last_water_s=NOW_S - 30.0 * DAY_S), ("sump-quiet", "no water for 30 days")),
+        (SUMP._replace(last_water_s=NOW_S - 31.9 * DAY_S), ("sump-quiet", "no water for 31 days")),
+    ],
+)
+def test_sumps_are_judged_at_their_limits(sump: SumpState, expected: tuple[str, str] | None) -> None:
+    """Each finding comes with the count or the age that makes it, and not with one less."""
+    assert found(sump=sump) == ([] if expected is None else [(expected[0], "main", expected[1], 0)])
