@@ -1,0 +1,222 @@
+"""What the house wants of a loop, at the very temperatures at which that changes, and in what numbers."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from controller.decision.command import OutputId
+from controller.decision.demand import LoopView, heat_rule, updated_need
+from controller.decision.heat import LoopPlan
+from controller.decision.reasons import ReasonCode
+from controller.decision.state import Demand, Need
+from tests.decision.world import HOUSE, settings_with
+
+if TYPE_CHECKING:
+    from controller.settings.schema import Settings
+
+DAY_S = 86400.0
+PLAN = LoopPlan("north", OutputId.fan("north"), "main", 100.0, 360.0, 300.0)
+COOLED = settings_with(setpoints={"cooling": True})
+POINTS, FANS = HOUSE.setpoints, HOUSE.fans
+MILD_C = 18.0
+FROST, HEAT, COOL, BANK = Demand.FROST, Demand.HEAT, Demand.COOL, Demand.BANK
+A_HAIR = 0.125  # a fraction that floats hold exactly
+
+
+def asked(
+    air_c: float = 15.0,
+    ceiling_c: float = 20.0,
+    soil_c: float = 10.0,
+    running_for: Demand | None = None,
+    coldest_c: float | None = 2.0,
+    place: float = 0.0,
+    heat_w_per_k: float = 400.0,
+    settings: Settings = HOUSE,
+) -> tuple[Demand | None, ReasonCode, dict[str, float | str]]:
+    """What is wanted, and the reason as data."""
+    view = LoopView(
+        settings, PLAN, ceiling_c, soil_c, air_c, Need(coldest_c), running_for, place, heat_w_per_k
+    )
+    wish = heat_rule(view)
+    return wish.demand, wish.reason.code, dict(wish.reason.numbers)
+
+
+def wanted(air_c: float = 15.0, **seen: object) -> Demand | ReasonCode:
+    """The demand, or the code of the reason why there is none."""
+    demand, code, _ = asked(air_c, **seen)  # type: ignore[arg-type]
+    return code if demand is None else demand
+
+
+def test_the_numbers_these_tests_stand_on() -> None:
+    """The thresholds of the example house are those that the cases below are written for."""
+    assert (POINTS.frost_limit_c, POINTS.heat_below_c, POINTS.comfort_floor_c) == (2.0, 4.5, 5.0)
+    assert (POINTS.cool_above_c, POINTS.air_deadband_k) == (28.0, 1.0)
+    assert (FANS.return_difference_k, FANS.return_spread_k) == (0.5, 0.5)
+    assert (FANS.useful_difference_k, FANS.difference_deadband_k, FANS.heat_per_watt) == (2.0, 1.0, 4.0)
+
+
+@pytest.mark.parametrize(
+    ("air_c", "running_for", "place", "expected"),
+    [
+        (2.0, None, 1.0, FROST),
+        (2.0 + A_HAIR, None, 1.0, HEAT),
+        (3.0, FROST, 0.0, FROST),
+        (3.0 + A_HAIR, FROST, 0.0, HEAT),
+        (3.0, HEAT, 0.0, HEAT),
+        (4.5, None, 0.0, HEAT),
+        (4.5 + A_HAIR, None, 0.0, ReasonCode.NOTHING_WANTED),
+        (4.0, None, 1.0, HEAT),
+        (4.0 + A_HAIR, None, 1.0, ReasonCode.OTHERS_ENOUGH),
+        (4.25, None, 0.5, HEAT),
+        (4.5, None, 1.0, ReasonCode.OTHERS_ENOUGH),
+        (4.5 + A_HAIR, None, 1.0, ReasonCode.NOTHING_WANTED),
+        (5.5, HEAT, 0.0, HEAT),
+        (5.5, FROST, 0.0, HEAT),
+        (5.5 + A_HAIR, HEAT, 0.0, ReasonCode.NOTHING_WANTED),
+        (5.5, BANK, 0.0, BANK),
+        (6.0 - A_HAIR, None, 0.0, ReasonCode.NOTHING_WANTED),
+        (6.0, None, 0.0, BANK),
+        (6.0 - A_HAIR, HEAT, 0.0, ReasonCode.NOTHING_WANTED),
+        (5.0, BANK, 0.0, BANK),
+        (5.0, COOL, 0.0, BANK),
+        (5.0 - A_HAIR, BANK, 0.0, ReasonCode.NOTHING_WANTED),
+    ],
+)
+def test_the_air_decides_what_is_wanted(
+    air_c: float, running_for: Demand | None, place: float, expected: Demand | ReasonCode
+) -> None:
+    """Frost, heat by turns, nothing, banking: each from its own temperature, further while it runs."""
+    ceiling_c = 20.0 if expected in (BANK, ReasonCode.NOTHING_WANTED) else 1.0
+    assert wanted(air_c, ceiling_c=ceiling_c, running_for=running_for, place=place) == expected
+
+
+@pytest.mark.parametrize(
+    ("ceiling_c", "running_for", "settings", "expected"),
+    [
+        (28.0, None, COOLED, COOL),
+        (28.0 - A_HAIR, None, COOLED, BANK),
+        (27.0, COOL, COOLED, COOL),
+        (27.0 - A_HAIR, COOL, COOLED, BANK),
+        (27.0, BANK, COOLED, BANK),
+        (40.0, None, HOUSE, BANK),
+    ],
+)
+def test_a_hot_roof_is_cooled_where_that_is_set(
+    ceiling_c: float, running_for: Demand | None, settings: Settings, expected: Demand
+) -> None:
+    """From the setpoint itself, and down through the deadband while it is being done."""
+    assert wanted(ceiling_c=ceiling_c, running_for=running_for, settings=settings) is expected
+
+
+@pytest.mark.parametrize("demand", [FROST, HEAT])
+@pytest.mark.parametrize(
+    ("difference_k", "running", "expected"),
+    [
+        (0.0, False, ReasonCode.NOTHING_TO_RETURN),
+        (A_HAIR, False, ReasonCode.LITTLE_TO_RETURN),
+        (0.5 - A_HAIR, False, ReasonCode.LITTLE_TO_RETURN),
+        (0.5, False, None),
+        (0.25 - A_HAIR, True, ReasonCode.LITTLE_TO_RETURN),
+        (0.25, True, None),
+    ],
+)
+def test_warmth_is_returned_from_a_difference_that_is_worth_it(
+    demand: Demand, difference_k: float, running: bool, expected: ReasonCode | None
+) -> None:
+    """The whole difference for a start, half of it for a run, and nothing out of colder soil."""
+    air_c = 2.0 if demand is FROST else 4.0
+    seen = wanted(air_c, ceiling_c=9.0, soil_c=air_c + difference_k, running_for=demand if running else None)
+    assert seen == (demand if expected is None else expected)
+
+
+def test_the_colder_of_roof_and_bench_counts_for_what_can_be_returned() -> None:
+    """Either alone shows that there is warmth to give, and the numbers are the colder one's."""
+    assert wanted(4.0, ceiling_c=9.0, soil_c=5.0) is HEAT
+    assert wanted(4.0, ceiling_c=1.0, soil_c=2.0) is HEAT
+    assert asked(4.0, 1.0, 0.5)[1:] == (ReasonCode.NOTHING_TO_RETURN, {"air_c": 1.0, "soil_c": 0.5})
+    assert asked(4.0, 9.0, 4.25)[1:] == (
+        ReasonCode.LITTLE_TO_RETURN,
+        {"air_c": 4.0, "soil_c": 4.25, "difference_k": 0.25, "needed_k": 0.5},
+    )
+
+
+@pytest.mark.parametrize(
+    ("soil_c", "running_for", "heat_w_per_k", "expected"),
+    [
+        (20.0, None, 400.0, ReasonCode.NOTHING_TO_BANK),
+        (20.0 - A_HAIR, None, 400.0, ReasonCode.DIFFERENCE_SMALL),
+        (18.0 + A_HAIR, None, 400.0, ReasonCode.DIFFERENCE_SMALL),
+        (18.0, None, 400.0, None),
+        (19.0 + A_HAIR, BANK, 400.0, ReasonCode.DIFFERENCE_SMALL),
+        (19.0, BANK, 400.0, None),
+        (20.0 - 6.25, None, 64.0, None),
+        (20.0 - 6.125, None, 64.0, ReasonCode.HEAT_TOO_DEAR),
+        (20.0 - 3.125, BANK, 64.0, None),
+        (20.0 - 3.0, BANK, 64.0, ReasonCode.HEAT_TOO_DEAR),
+    ],
+)
+def test_heat_is_banked_where_it_is_worth_a_fan(
+    soil_c: float, running_for: Demand | None, heat_w_per_k: float, expected: ReasonCode | None
+) -> None:
+    """A useful difference and enough heat for the electricity; half of both for a run."""
+    seen = wanted(soil_c=soil_c, running_for=running_for, heat_w_per_k=heat_w_per_k)
+    assert seen == (BANK if expected is None else expected)
+
+
+@pytest.mark.parametrize(
+    ("soil_c", "running_for", "coldest_c", "stored"),
+    [
+        (16.5, None, MILD_C, False),
+        (16.5 - A_HAIR, None, MILD_C, True),
+        (17.0, BANK, MILD_C, False),
+        (17.0 - A_HAIR, BANK, MILD_C, True),
+        (16.5, COOL, MILD_C, False),
+        (20.0, None, 5.5, True),
+        (20.0, None, 5.5 + A_HAIR, False),
+        (20.0, None, None, True),
+    ],
+)
+def test_a_full_store_is_filled_only_for_cold_nights(
+    soil_c: float, running_for: Demand | None, coldest_c: float | None, stored: bool
+) -> None:
+    """Twelve kelvin above the heating setpoint it is full, and nights within a kelvin of that are cold."""
+    seen = wanted(ceiling_c=25.0, soil_c=soil_c, running_for=running_for, coldest_c=coldest_c)
+    assert seen == (BANK if stored else ReasonCode.STORE_NOT_WANTED)
+
+
+def test_every_reason_has_the_numbers_it_was_decided_on() -> None:
+    """Air, roof and soil; what was needed; what it brings and costs; the setpoint that asked for it."""
+    seen = {"air_c": 15.0, "ceiling_c": 20.0, "soil_c": 10.0}
+    worth = {"difference_k": 10.0, "heat_w": 4000.0, "power_w": 100.0}
+    assert asked() == (BANK, ReasonCode.BANK, seen | worth | {"setpoint_c": 5.0})
+    hot = {"air_c": 15.0, "ceiling_c": 30.0, "soil_c": 10.0, "setpoint_c": 28.0}
+    worth = {"difference_k": 20.0, "heat_w": 8000.0, "power_w": 100.0}
+    assert asked(ceiling_c=30.0, settings=COOLED) == (COOL, ReasonCode.COOL, hot | worth)
+    cold = {"air_c": 1.0, "ceiling_c": 0.0, "soil_c": 10.0, "setpoint_c": 2.0}
+    worth = {"difference_k": 10.0, "heat_w": 4000.0, "power_w": 100.0}
+    assert asked(1.0, 0.0) == (FROST, ReasonCode.FROST, cold | worth)
+    cool = {"air_c": 3.0, "ceiling_c": 4.0, "soil_c": 10.0, "setpoint_c": 4.25}
+    worth = {"difference_k": 7.0, "heat_w": 2800.0, "power_w": 100.0}
+    assert asked(3.0, 4.0, place=0.5) == (HEAT, ReasonCode.HEAT, cool | worth)
+    assert asked(4.5, place=1.0)[2] == {"air_c": 4.5, "below_c": 4.0}
+    assert asked(5.0)[2] == {"air_c": 5.0, "ceiling_c": 20.0, "soil_c": 10.0}
+    assert asked(soil_c=21.0)[2] == {"air_c": 15.0, "ceiling_c": 20.0, "soil_c": 21.0}
+    small = {"air_c": 15.0, "ceiling_c": 20.0, "soil_c": 19.0, "difference_k": 1.0}
+    assert asked(soil_c=19.0)[2] == small | {"needed_k": 2.0}
+    assert asked(soil_c=19.5, running_for=BANK)[2] == small | {
+        "soil_c": 19.5, "difference_k": 0.5, "needed_k": 1.0
+    }  # fmt: skip
+    assert asked(soil_c=15.0, heat_w_per_k=64.0)[2] == {"heat_w": 320.0, "power_w": 100.0}
+    assert asked(soil_c=18.0, coldest_c=MILD_C)[2] == {"soil_c": 18.0, "coldest_c": MILD_C}
+
+
+def test_the_coldest_air_is_remembered_and_fades() -> None:
+    """Half a kelvin a day, until colder air comes; the first air seen is the coldest so far."""
+    need = updated_need(Need(), 7.0, 100.0)
+    assert need == Need(7.0, 100.0)
+    need = updated_need(need, 12.0, 100.0 + DAY_S)
+    assert need.coldest_c == pytest.approx(7.5)
+    assert need.at_s == 100.0 + DAY_S
+    assert updated_need(need, 3.0, 100.0 + 2 * DAY_S) == Need(3.0, 100.0 + 2 * DAY_S)
