@@ -75,6 +75,7 @@ class Loop:
             FanInput(PLAN, self.settings, self._rule, ceiling, bench, self.air_c, readings, self.stop,
                      Need(3.0, 1.0), self.output, self.state, self.now_s, 0.5, self.tells)
         )  # fmt: skip
+        assert isinstance(self.intent.on, bool)
         self.state = self.intent.state
         self.output = switched(self.output, self.intent.on or self.intent.asks_to_start, self.now_s)
         return self.output.on
@@ -119,11 +120,13 @@ def test_the_rule_is_shown_what_it_may_decide_on(response: Response, share: floa
 def test_a_start_is_asked_for_with_its_difference(discharge: bool) -> None:
     """A wanted loop at rest asks, with the reason of the rule and the difference whatever its sign."""
     loop = Loop()
+    loop.soil = 10.0
     if discharge:
         loop.discharge()
+        loop.ceiling = 4.0
     loop.state = loop.state._replace(lockouts=(Lockout.RESTING,))
     loop.look()
-    difference_k = 20.0 if discharge else 40.0
+    difference_k = 16.0 if discharge else 30.0
     assert loop.intent == FanIntent(
         FanState(Demand.BANK, WANTED, Proof.PURGING), on=False, asks_to_start=True, difference_k=difference_k
     )
@@ -473,7 +476,10 @@ def test_water_is_told_before_readings_that_are_missing() -> None:
     loop.stop = None
     assert not loop.look(1.0)
     assert loop.state.lockouts == (Lockout.SOIL_UNKNOWN,)
-    assert loop.says()[1]["for_s"] == 5.0
+    assert loop.says() == (ReasonCode.SOIL_UNKNOWN, {"why": Why.SILENT.value, "for_s": 5.0})
+    loop.ceiling = Why.STALE
+    assert not loop.look(1.0)
+    assert loop.says() == (ReasonCode.CEILING_UNKNOWN, {"why": Why.STALE.value, "for_s": 5.0})
 
 
 def test_a_run_by_exception_must_be_proven_when_the_purge_time_is_over() -> None:
@@ -495,13 +501,15 @@ def test_a_run_by_exception_must_be_proven_when_the_purge_time_is_over() -> None
 def test_a_run_by_exception_ends_when_frost_is_no_longer_what_it_runs_for() -> None:
     """Another demand, or none, gives water's own stop its say at once."""
     for demand in (Demand.HEAT, None):
-        loop = running(frosty())
-        assert loop.output.on
+        loop = frosty()
+        loop.state = loop.state._replace(response=TRUSTED)
+        assert running(loop).output.on
         loop.wish = Wish(demand, OVER)
         assert not loop.look(10.0)
         assert (loop.state.lockouts, loop.state.reason) == ((NO_FLOAT[0],), NO_FLOAT[1])
         assert (loop.state.demand, loop.state.proof) == (None, Proof.IDLE)
         assert loop.state.response.at_mono_s is None
+        assert loop.state.response.judged_s == TRUSTED.judged_s + 10.0
 
 
 def test_a_run_by_exception_is_not_held_to_its_minimum_run_by_a_dry_float() -> None:

@@ -38,6 +38,7 @@ class Pit:
         self.now_s += after_s
         seen = Missing(level, self.now_s) if isinstance(level, Why) else Good(level, self.now_s)
         intent = pump_intent(PumpInput(self.pump, seen, self.output, self.state, self.now_s))
+        assert isinstance(intent.on, bool)
         self.state, self.look_again_s = intent.state, intent.look_again_s
         self.output = switched(self.output, intent.on or intent.asks_to_start, self.now_s)
         return self.output.on
