@@ -208,6 +208,7 @@ def test_a_weak_run_is_given_up_after_its_minimum_with_all_numbers(failed_runs: 
     loop.state = loop.state._replace(failed_runs=failed_runs - 1)
     running(loop)
     assert (loop.state.proof, loop.state.weak_since_s) == (Proof.WEAK, loop.now_s)
+    assert (loop.state.demand, loop.state.reason) == (Demand.BANK, WANTED)
     assert loop.state.failed_runs == failed_runs - 1
     weak_since_s = loop.now_s
     assert loop.look(FANS.minimum_run_s - FANS.purge_s - A_MOMENT_S)
@@ -338,6 +339,18 @@ def test_a_loop_is_held_to_its_looks_only_if_it_is_known_to_move_much_heat(
 ) -> None:
     """A share too small, or not known yet, makes still and moving air look alike."""
     assert settled(STILL_C, response).state.proof is proof
+
+
+@pytest.mark.parametrize(
+    ("bench", "outlet_c", "proof"),
+    [(20.0, 16.0, Proof.WEAK), (20.0, 17.0, Proof.PROVEN), (60.0, STILL_C, Proof.PROVEN)],
+)
+def test_still_air_is_that_of_the_bench(bench: float, outlet_c: float, proof: Proof) -> None:
+    """Still air lies halfway to the bench; where it would read like moving air nobody can tell."""
+    loop = settled(30.0)
+    loop.bench, loop.outlet = bench, outlet_c
+    loop.look(10.0)
+    assert loop.state.proof is proof
 
 
 def test_a_house_whose_outlets_do_not_tell_is_not_judged_by_them() -> None:

@@ -1,0 +1,94 @@
+"""Which fan is named for what its runs and its outlet have shown."""
+
+from __future__ import annotations
+
+from controller.decision.decide import initial_state
+from controller.decision.fan_faults import fan_findings
+from controller.decision.heat import plan_for
+from controller.decision.outlet_signs import NO_SIGNS, OutletSigns, OutletWatch
+from tests.decision.world import HOUSE, two_sumps
+
+
+def told(
+    failed: dict[str, int] | None = None,
+    tells: bool = True,
+    settings: object = HOUSE,
+    **signs: OutletSigns,
+) -> list[tuple[str, str, str]]:
+    """Code, subject and words of what is found after so many failed runs and these signs."""
+    house = two_sumps() if settings is None else HOUSE
+    plan, state = plan_for(house), initial_state(house, 0.0)
+    fans = {name: fan._replace(failed_runs=(failed or {}).get(name, 0)) for name, fan in state.fans.items()}
+    watch = OutletWatch(0.0, dict.fromkeys(fans, NO_SIGNS) | signs, tells)
+    return [(one.code.value, one.subject, one.detail) for one in fan_findings(plan, fans, watch)]
+
+
+def answered(by: str, for_s: float = 900.0) -> OutletSigns:
+    """An outlet in whose place another has moved for so long."""
+    return OutletSigns(swapped_s=for_s, answers=by)
+
+
+UNASKED = OutletSigns(unasked_s=1800.0, still_s=1800.0)
+
+
+def test_sound_fans_are_not_named() -> None:
+    """No signs and no failures, no findings; two failures may be the weather."""
+    assert told() == []
+    assert told({"north": 2, "south": 2}) == []
+
+
+def test_the_third_failed_run_names_the_fan() -> None:
+    """With the number of runs; a second loop that fails is named beside it."""
+    assert told({"north": 3}) == [("fan-no-effect", "north", "3 runs moved no heat")]
+    assert told({"north": 4, "south": 3}) == [
+        ("fan-no-effect", "north", "4 runs moved no heat"),
+        ("fan-no-effect", "south", "3 runs moved no heat"),
+    ]
+
+
+def test_loops_of_one_sump_that_all_fail_are_one_finding_of_the_sump() -> None:
+    """One of them often enough, the others at least once; otherwise each is named for itself."""
+    shut = [("tubes-shut", "main", "none of north, middle, south moves heat")]
+    assert told({"north": 3, "middle": 1, "south": 1}) == shut
+    assert told({"north": 2, "middle": 2, "south": 2}) == []
+    assert told({"north": 3, "middle": 3}) == [
+        ("fan-no-effect", "north", "3 runs moved no heat"),
+        ("fan-no-effect", "middle", "3 runs moved no heat"),
+    ]
+
+
+def test_each_sump_is_judged_by_its_own_loops() -> None:
+    """A loop that has a sump to itself is named as a fan, beside the sump whose two loops fail."""
+    all_fail = {"north": 3, "middle": 3, "south": 3}
+    assert told(all_fail, settings=None) == [
+        ("tubes-shut", "main", "none of north, middle moves heat"),
+        ("fan-no-effect", "south", "3 runs moved no heat"),
+    ]
+
+
+def test_crossed_fans_are_named_once_with_both_names() -> None:
+    """Of a pair only the first by name; not before the signs have lasted."""
+    pair = {"north": answered("south"), "south": answered("north")}
+    assert told(None, **pair) == [("fan-swapped", "north", "its fan moves the air of loop south")]  # type: ignore[arg-type]
+    assert told(north=answered("south", 899.0)) == []
+    assert told(south=answered("north")) == [("fan-swapped", "south", "its fan moves the air of loop north")]
+
+
+def test_of_a_loop_only_the_plainest_is_named() -> None:
+    """A loop whose air another fan moves is not called failing, nor a failing one unasked."""
+    crossed = [("fan-swapped", "north", "its fan moves the air of loop south")]
+    assert told({"south": 3, "north": 3}, north=answered("south")) == crossed
+    assert told({"south": 3}, south=UNASKED) == [("fan-no-effect", "south", "3 runs moved no heat")]
+
+
+def test_air_without_a_command_is_named_where_outlets_tell() -> None:
+    """A house that has not shown both looks of an outlet is not judged."""
+    words = [("fan-unasked", "south", "air comes out although its fan is off")]
+    assert told(south=UNASKED) == words
+    assert told(south=UNASKED, north=answered("middle")) == [
+        ("fan-swapped", "north", "its fan moves the air of loop middle"),
+        *words,
+    ]
+    assert told(tells=False, south=UNASKED) == []
+    assert told(south=UNASKED._replace(unasked_s=1799.0)) == []
+    assert told({"north": 3}, south=UNASKED) == [*words, ("fan-no-effect", "north", "3 runs moved no heat")]
