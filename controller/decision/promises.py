@@ -197,7 +197,7 @@ class PromiseWatch:
             self._check_pump_rest(output.name, now_s, settings, broken)
 
     def _check_pump_rest(self, name: str, now_s: float, settings: Settings, broken: list[str]) -> None:
-        water = self._water.setdefault(name, _Water())
+        water = self._water[name]
         if water.last_full_run_end_s is None:
             return
         rest_s = self._rest_owed_s(water, settings)
@@ -206,7 +206,7 @@ class PromiseWatch:
             broken.append(f"P3: pump {name} rested {rested_s:.1f} s of {rest_s:.1f} s after a full run")
 
     def _end_of_pump_run(self, tick: TickRecord, name: str, ran_s: float) -> None:
-        water = self._water.setdefault(name, _Water())
+        water = self._water[name]
         water.dry_while_on_s = None
         level = tick.snapshot.sumps[name]
         if ran_s >= tick.settings.pump.longest_run_s:
@@ -266,7 +266,7 @@ class PromiseWatch:
 
     def _check_running_pump(self, tick: TickRecord, name: str, broken: list[str]) -> None:
         pump, now_s = tick.settings.pump, tick.now_mono_s
-        water = self._water.setdefault(name, _Water())
+        water = self._water[name]
         since_s = self._on_since_s("pump", name)
         ran_s = now_s - since_s if since_s is not None else 0.0
         if ran_s >= pump.longest_run_s:

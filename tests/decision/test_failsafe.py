@@ -8,6 +8,7 @@ import pytest
 
 from controller.decision.decide import initial_state
 from controller.decision.failsafe import findings_of, watch_fire
+from controller.decision.probe_records import Record
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import EmptyingTrend, FireState, Lockout, PumpPhase, SumpState
 from controller.faults import FaultCode, Finding
@@ -18,6 +19,7 @@ from tests.decision.world import HOUSE, MINUTE_S, World, settings_with
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from controller.decision.probe_records import Comparisons
     from controller.decision.state import FanState
     from controller.settings.schema import Settings
 
@@ -91,6 +93,9 @@ def test_of_several_rising_probes_the_first_is_named() -> None:
     for value_c in (36.0, 38.0, 40.0, 42.0, 44.0):
         watch.see(ceiling_west=value_c, ceiling_east=value_c + 1.0)
     assert watch.state.latched_detail == "ceiling-west rose 8.0 K in 64 s to 44.0 °C"
+    watch = FireWatch(settings_with(SWIFT, site={"show": TemperatureUnit.FAHRENHEIT}))
+    watch.rise(36.0, 38.0, 40.0, 42.0, 44.0)
+    assert watch.state.latched_detail == "bench rose 14.4 °F in 64 s to 111.2 °F"
 
 
 def test_a_probe_that_cannot_be_read_does_not_hide_the_others() -> None:
@@ -157,6 +162,10 @@ def test_the_trace_holds_one_window_and_grows_with_samples_only() -> None:
     assert len(watch.state.traces["bench"]) == 6
     assert watch.see(bench=70.0)
     assert watch.state.traces["bench"][-1] == (watch.now_s, 70.0)
+    watch = FireWatch()
+    watch.rise(20.0, 21.0)
+    watch.see(200.0, bench=22.0)
+    assert watch.state.traces["bench"] == ((watch.now_s - 200.0, 21.0), (watch.now_s, 22.0))
 
 
 STATE = initial_state(HOUSE, NOW_S)
@@ -171,6 +180,7 @@ def found(
     fans: Mapping[str, FanState] = STATE.fans,
     fire: FireState = STATE.fire,
     own: tuple[Finding, ...] = (),
+    comparisons: Comparisons = STATE.comparisons,
     settings: Settings = HOUSE,
 ) -> list[tuple[str, str, str, int]]:
     """Code, subject, words and level of everything that is found wrong."""
@@ -180,9 +190,7 @@ def found(
 
     loops = {**TEMPLATE.loops, "north": TEMPLATE.loops["north"]._replace(soil=reading(soil))}
     snapshot = TEMPLATE._replace(bench=reading(bench), ceiling=reading(ceiling), loops=loops, findings=own)
-    findings = findings_of(
-        snapshot, fire, fans, {"main": sump}, STATE.outlets, STATE.comparisons, settings, NOW_S
-    )
+    findings = findings_of(snapshot, fire, fans, {"main": sump}, STATE.outlets, comparisons, settings, NOW_S)
     return [(one.code.value, one.subject, one.detail, one.level) for one in findings]
 
 
@@ -221,6 +229,7 @@ def test_what_others_found_and_a_fire_are_handed_on() -> None:
             [("frost", "", "air 1.0 °C", 0), ("ceiling-unknown", "", f"ceiling {Why.STALE.value}", 0)],
         ),
         (15.0, Why.NEVER_READ, []),
+        (Why.SILENT, Why.NEVER_READ, []),
     ],
 )
 def test_the_air_is_judged_at_its_limits(
@@ -247,6 +256,17 @@ def test_frost_behind_water_is_a_finding_of_its_own(lockout: Lockout, in_flood: 
     plain = ("frost", "", "air -1.0 °C", 1)
     flood = ("frost-in-flood", "", "air -1.0 °C, fans locked by water", 1)
     assert found(-1.0, fans=fans) == ([flood, plain] if in_flood else [plain])
+
+
+def test_fans_and_probes_that_are_found_wrong_are_told_too() -> None:
+    """Failed runs by their loop, and a probe that is off in the units of the house."""
+    fans = {**STATE.fans, "south": STATE.fans["south"]._replace(failed_runs=3)}
+    assert found(fans=fans) == [("fan-no-effect", "south", "3 runs moved no heat", 0)]
+    off = Record(lately=5.0, days=9, off_days=3)
+    wrong = STATE.comparisons._replace(records={"bench": off}, suspicious=True)
+    shown = settings_with(site={"show": TemperatureUnit.FAHRENHEIT})
+    words = "about 9.0 °F too warm, compared with the others"
+    assert found(comparisons=wrong, settings=shown) == [("probe-off", "bench", words, 0)]
 
 
 @pytest.mark.parametrize(

@@ -205,7 +205,7 @@ def test_a_weak_run_is_given_up_after_its_minimum_with_all_numbers(failed_runs: 
     """The reason tells outlet, heat, power and pause; the pause doubles up to its longest."""
     loop = Loop()
     loop.outlet = 39.75
-    loop.state = loop.state._replace(failed_runs=failed_runs - 1)
+    loop.state = loop.state._replace(failed_runs=failed_runs - 1, response=TRUSTED)
     running(loop)
     assert (loop.state.proof, loop.state.weak_since_s) == (Proof.WEAK, loop.now_s)
     assert (loop.state.demand, loop.state.reason) == (Demand.BANK, WANTED)
@@ -222,7 +222,7 @@ def test_a_weak_run_is_given_up_after_its_minimum_with_all_numbers(failed_runs: 
         failed_runs=failed_runs,
         back_off_until_s=loop.now_s + pause_s,
         lockouts=(Lockout.BACK_OFF,),
-        response=loop.state.response._replace(at_mono_s=None),
+        response=learned(TRUSTED._replace(at_mono_s=0.0), 90.0, 4000.0, A_MOMENT_S)._replace(at_mono_s=None),
     )
 
 

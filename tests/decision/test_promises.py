@@ -37,7 +37,7 @@ class Made:
     settings: Settings = field(default_factory=lambda: HOUSE)
     level: Level | Why = Level.DRY
     ceiling: float | Why = 27.0
-    bench: float = 22.0
+    bench: float | Why = 22.0
     soil: float | Why = 14.0
     root: float | Why = 14.0
     outlet: float | Why = 15.0
@@ -45,7 +45,7 @@ class Made:
     now_s: float = 10_000.0
     ceiling_age_s: float = 0.0
     soil_age_s: float = 0.0
-    probe_c: dict[str, float] = field(default_factory=dict)
+    probe_c: dict[str, float | Why] = field(default_factory=dict)
     latched: str | None = None
     cleared: bool = False
     watch: PromiseWatch = field(default_factory=PromiseWatch)
@@ -72,7 +72,7 @@ class Made:
             bench=self._reading(self.bench),
             loops=dict.fromkeys(HOUSE.loops, probes),
             sumps={"main": level},
-            probes={name: Good(value, self.now_s) for name, value in self.probe_c.items()},
+            probes={name: self._reading(value) for name, value in self.probe_c.items()},
             cleared=frozenset({FaultCode.FIRE}) if self.cleared else frozenset(),
         )
         wanted = frozenset(on)
@@ -650,6 +650,37 @@ def test_p5_a_probe_that_is_not_in_the_settings_is_no_fire_watch() -> None:
     """A hot probe that nobody has given a place is left alone, and the others are still watched."""
     assert Made(probe_c={"elsewhere": 70.0}).tick() == []
     assert Made(probe_c={"elsewhere": 70.0, "bench": 70.0}).tick() == ["P5"]
+
+
+def test_p5_only_heat_is_a_fire() -> None:
+    """A probe that cannot be read, or reads a warm day, latches nothing."""
+    assert Made(probe_c={"ceiling-west": Why.SILENT, "bench": 40.0}).tick(NORTH) == []
+
+
+def test_p1_without_a_bench_probe_frost_is_at_the_ceiling() -> None:
+    """The air under the roof stands in for the crop's."""
+    assert replace(frosty(), bench=Why.SILENT).tick(NORTH) == []
+    assert replace(frosty(), bench=Why.SILENT, ceiling=ENDED_C).tick(NORTH) == ["P1"]
+
+
+def test_p3_a_run_that_ended_dry_does_not_count_against_the_next_dry_run() -> None:
+    """Exercise runs a week apart are two short runs on a dry float, not a long one."""
+    made = Made()
+    for _ in range(2):
+        assert made.tick(MAIN, after_s=PUMP.exercise_every_s) == []
+        over = Reason(ReasonCode.PUMP_EXERCISE_DONE, {"run_s": 5.0})
+        assert made.tick(after_s=PUMP.exercise_run_s, reason=over) == []
+
+
+def test_p3_a_dry_look_shortens_the_hour_after_the_last_try_at_once() -> None:
+    """The tick that shows a dry float owes the rest of a single long run, and the whole of it is enough."""
+    for rested_s, expected in ((PUMP.rest_s - 0.1, ["P3"]), (PUMP.rest_s, [])):
+        made = Made(level=Level.WET)
+        for _ in range(PUMP.tries - 1):
+            first_full_run(made)
+        full_run(made)
+        made.level = Level.DRY
+        assert made.tick(MAIN, after_s=rested_s) == expected
 
 
 def test_p10_two_ticks_at_one_time_are_in_order() -> None:

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
     from tests.mutation.mutants import Mutant
 
+# What a code does, apart from its constants.
+PARTS = ("co_code", "co_names", "co_varnames", "co_freevars", "co_argcount", "co_exceptiontable")
 CO_NEWLOCALS = 0x02  # set for functions, not for class bodies
 
 
@@ -32,6 +34,19 @@ def functions_of(code: CodeType) -> dict[str, CodeType]:
         else:
             found |= functions_of(part)
     return found
+
+
+def _alike(one: CodeType, other: CodeType | None) -> bool:
+    """Whether two codes do the same, on whatever lines they stand: a change may shorten a statement above."""
+    if other is None or any(getattr(one, part) != getattr(other, part) for part in PARTS):
+        return False
+    pairs = zip(one.co_consts, other.co_consts, strict=False)
+    return len(one.co_consts) == len(other.co_consts) and all(
+        _alike(a, b)
+        if isinstance(a, CodeType) and isinstance(b, CodeType)
+        else (type(a), repr(a)) == (type(b), repr(b))
+        for a, b in pairs
+    )
 
 
 class Original:
@@ -82,7 +97,7 @@ class Original:
 
     def _changed(self, mutant: Mutant) -> dict[str, CodeType]:
         codes = functions_of(compile(mutant.source, str(self.path), "exec"))
-        return {name: code for name, code in codes.items() if code != self._codes.get(name)}
+        return {name: code for name, code in codes.items() if not _alike(code, self._codes.get(name))}
 
     def _put_constant(self, mutant: Mutant) -> None:
         before, after = ast.parse(self.text).body, ast.parse(mutant.source).body

@@ -17,6 +17,10 @@ if TYPE_CHECKING:
 
 SOURCE = '''"""A rule."""
 LIMIT = 3
+NAMES = (
+    "low",
+    "high",
+)
 
 
 def over(value: int, by: int = 0) -> bool:
@@ -75,6 +79,8 @@ def test_a_mutant_runs_in_place_of_the_rule(rule: ModuleType) -> None:
         original.put(mutants["0", "1"])
     original.put(mutants["3", "4"])
     assert rule.LIMIT == 4
+    original.put(mutants['NAMES = ( "low", "high", )', "NAMES = None"])  # moves the function to other lines
+    assert rule.NAMES is None
 
 
 @needs_mutmut
