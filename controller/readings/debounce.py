@@ -61,7 +61,7 @@ class Debounce:
         self._raw: Level | None = None
         self._raw_since_s = -inf
         self._seen_at_s = -inf
-        self._asked_since_s: float | None = None
+        self._asked_since_s = inf
         self._lost_why: Why | None = None
         self._lost_since_s = -inf
         self._edges: deque[float] = deque(maxlen=CHATTER_EDGES + 1)
@@ -73,8 +73,7 @@ class Debounce:
             looks: edges and levels since the last call, oldest first.
             now_mono_s: now.
         """
-        if self._asked_since_s is None:
-            self._asked_since_s = now_mono_s
+        self._asked_since_s = min(self._asked_since_s, now_mono_s)
         for look in looks:
             self._take(look.level, max(look.at_mono_s, self._seen_at_s))
         if now_mono_s - max(self._seen_at_s, self._asked_since_s) > STALE_AFTER_S:
@@ -130,4 +129,4 @@ class Debounce:
             return Good(self._settled, self._seen_at_s)
         if self._lost_why is not None:
             return Missing(self._lost_why, self._lost_since_s)
-        return Missing(Why.NEVER_READ, self._asked_since_s or 0.0)
+        return Missing(Why.NEVER_READ, self._asked_since_s)

@@ -104,7 +104,7 @@ class ProbeJudge:
         "_anchor_c",
         "_bad_in_a_row",
         "_bad_since_s",
-        "_candidate_c",
+        "_doubted_above",
         "_good",
         "_moved_at_s",
         "_moved_before_s",
@@ -132,7 +132,7 @@ class ProbeJudge:
         self.settled_until_s = -inf
         self._good: Good[float] | None = None
         self._sample_at_s = -inf
-        self._candidate_c: float | None = None
+        self._doubted_above: bool | None = None
         self._same_value_c: float | None = None
         self._same_since_s = -inf
         self._anchor_c: float | None = None
@@ -186,7 +186,7 @@ class ProbeJudge:
         if why is Why.STUCK:
             self._good = None  # what it holds is what it is stuck at
         if why is not Why.JUMP:
-            self._candidate_c = None
+            self._doubted_above = None
         self._count_noise(1.0 if why in NOISE else 0.0, elapsed_s)
 
     def _flaw(self, sample: RawTemperature) -> Why | None:
@@ -206,17 +206,17 @@ class ProbeJudge:
         else:
             step_k = corrected_c - good.value
             if step_k > limits.jump_k or step_k < -limits.jump_k:
-                why = self._doubt(value_c, good.value)
+                why = self._doubt(value_c, above=step_k > 0.0)
                 if why is not None:
                     return why
-        self._candidate_c = None
+        self._doubted_above = None
         if value_c == self._same_value_c:
             too_long = at_s - self._same_since_s > limits.stuck_s
             return Why.STUCK if too_long and self._others_moved() else None
         self._note_move(value_c, at_s)
         return None
 
-    def _doubt(self, value_c: float, good_c: float) -> Why | None:
+    def _doubt(self, value_c: float, *, above: bool) -> Why | None:
         """A step too large for one sample: believed once a second sample is off to the same side.
 
         The second need not equal the first, or a fire, where each sample is far above the last, would
@@ -225,12 +225,9 @@ class ProbeJudge:
         """
         if value_c == POWER_ON_C:
             return Why.POWER_ON
-        candidate_c = self._candidate_c
-        self._candidate_c = value_c
-        if candidate_c is None:
-            return Why.JUMP
-        same_side = (candidate_c + self.offset_k > good_c) == (value_c + self.offset_k > good_c)
-        return None if same_side else Why.JUMP
+        confirmed = self._doubted_above is above
+        self._doubted_above = above
+        return None if confirmed else Why.JUMP
 
     def _note_move(self, value_c: float, at_mono_s: float) -> None:
         """The last digit changed: remember when, and whether it adds up to a move."""
@@ -262,7 +259,7 @@ class ProbeJudge:
     def _missing(self, now_mono_s: float) -> Reading:
         """Say why there is nothing to believe, since when, and whether a person should hear of it."""
         old = self.reading
-        if self._bad_in_a_row and self.last_why is not None:
+        if self.last_why is not None:
             why, since_s = self.last_why, self._bad_since_s
         elif self._good is not None:
             why, since_s = Why.STALE, self._good.at_mono_s

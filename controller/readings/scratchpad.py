@@ -20,7 +20,7 @@ ALL_ZERO: Final = bytes(9)
 ALL_ONES: Final = b"\xff" * 9
 W1_SLAVE_LINES: Final = 2
 
-_FIRST_LINE = re.compile(r"((?:[0-9a-f]{2} ){9}): crc=[0-9a-f]{2} (YES|NO)", re.ASCII)
+_FIRST_LINE = re.compile(r"((?:[0-9a-f]{2} ){9}): crc=[0-9a-f]{2} (YES|NO)")
 
 
 def crc8(data: bytes) -> int:

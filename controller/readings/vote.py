@@ -43,9 +43,8 @@ def vote(readings: Sequence[Reading], spread_k: float) -> tuple[Reading, tuple[i
     good = [(reading, position) for position, reading in enumerate(readings) if isinstance(reading, Good)]
     if not good:
         return readings[0], ()
-    if len(good) > 1:
-        newest_s = max([reading.at_mono_s for reading, _ in good])
-        good = [one for one in good if newest_s - one[0].at_mono_s <= LAG_S]
+    newest_s = max([reading.at_mono_s for reading, _ in good])
+    good = [one for one in good if newest_s - one[0].at_mono_s <= LAG_S]
     if len(good) == 1:
         return good[0][0], ()
     middle_c = median([reading.value for reading, _ in good])
@@ -63,15 +62,13 @@ class Ballot:
     """The vote of one place over time: what was agreed last stays good for the hold time of the place.
 
     Attributes:
-        reading: the result.
-        dropped: positions of the probes that it does not agree with.
+        dropped: positions of the probes that the last result does not agree with.
         settled_until_s: until then nothing changes unless a probe's reading does.
     """
 
-    __slots__ = ("_agreed", "_since_s", "dropped", "reading", "settled_until_s")
+    __slots__ = ("_agreed", "_since_s", "dropped", "settled_until_s")
 
     def __init__(self) -> None:
-        self.reading: Reading | None = None
         self.dropped: tuple[int, ...] = ()
         self.settled_until_s = -inf
         self._agreed: Good[float] | None = None
@@ -101,5 +98,4 @@ class Ballot:
             else:
                 self._since_s = reading.since_mono_s if self._since_s is None else self._since_s
                 reading = Missing(Why.OUTVOTED, self._since_s)
-        self.reading = reading
         return reading

@@ -222,8 +222,8 @@ class Trials:
             lines = frozenset(original.lines_of(mutant))
             tests = [test for test, at in ran.items() if at & lines]
         tests = [test for test in tests if self.took_s[test] <= self.limits.longest_test_s]
-        own = f"test_{original.path.stem}"
-        tests.sort(key=lambda test: (test not in killers, own not in test, self.took_s[test]))
+        own = original.path.stem
+        tests.sort(key=lambda test: (test not in killers, own not in Path(test).name, self.took_s[test]))
         chosen, sum_s = [], 0.0
         for test in tests:
             sum_s += self.took_s[test]

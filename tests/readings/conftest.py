@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from controller.settings.schema import Judging, Settings
+from tests.readings.gathering import House
 
 LOOPS = {"north": 17, "middle": 27, "south": 22}
 
@@ -53,3 +54,9 @@ def _settings() -> Settings:
 def judging() -> Judging:
     """Judging as it is by default."""
     return Judging()
+
+
+@pytest.fixture
+def quiet(settings: Settings) -> House:
+    """A healthy house."""
+    return House(settings)

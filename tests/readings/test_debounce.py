@@ -34,6 +34,8 @@ class Float:
 def test_first_level_has_to_settle() -> None:
     """Until a level has lasted, nothing is known; then it counts, and the next tick is asked for in time."""
     one = Float()
+    assert one.debounce.settles_at_mono_s is None
+    assert not one.debounce.chatters
     assert one.looks((100.0, DRY)) == Missing(Why.NEVER_READ, 100.0)
     assert one.debounce.settles_at_mono_s == 105.0
     assert one.looks((105.0, DRY)) == Good(DRY, 105.0)
@@ -160,6 +162,31 @@ def test_bouncing_counts_as_wet_and_is_named() -> None:
     two = Float().dry_at(100.0)
     assert bounce(two, 101.0, CHATTER_EDGES + 2, 0.1) == Good(WET, 101.7)
     assert two.debounce.chatters
+
+
+def test_bouncing_counts_as_wet_for_the_whole_minute() -> None:
+    """A float that has bounced reads wet for the minute, although it has been dry for long enough since."""
+    one = Float().dry_at(100.0)
+    bounce(one, 101.0, CHATTER_EDGES + 2, 0.1)
+    assert one.looks((107.0, DRY)) == Good(WET, 107.0)
+    assert one.looks((161.0, DRY)) == Good(WET, 161.0)
+    assert one.debounce.chatters
+
+
+def test_bouncing_float_that_cannot_be_read_is_not_wet_but_missing() -> None:
+    """A float that bounces and then cannot be read at all is unreadable, whatever it read before."""
+    one = Float().dry_at(100.0)
+    bounce(one, 101.0, CHATTER_EDGES + 2, 0.1)
+    assert one.looks((102.0, None)) == Missing(Why.UNREADABLE, 102.0)
+
+
+def test_earlier_cycles_do_not_hide_a_bouncing_float() -> None:
+    """Only the edges of the last minute count, however many cycles of the pump went before."""
+    one = Float().dry_at(100.0)
+    for hour in range(1, 6):
+        one.looks((3600.0 * hour, WET), (3600.0 * hour + 30.0, DRY))
+    bounce(one, 21600.0, CHATTER_EDGES + 1, 10.0)
+    assert one.debounce.chatters, "seven edges in just a minute"
 
 
 def test_bouncing_is_over_a_minute_later_and_dry_has_to_last() -> None:

@@ -1,4 +1,4 @@
-"""From raw samples and looks to one snapshot with findings."""
+"""From raw samples and looks to one snapshot."""
 
 from __future__ import annotations
 
@@ -9,54 +9,12 @@ import pytest
 
 from controller.faults import FaultCode, Finding
 from controller.readings.gather import Gatherer
-from controller.readings.reading import (
-    Good,
-    Level,
-    Missing,
-    RawFailure,
-    RawLevel,
-    RawSample,
-    RawTemperature,
-    Why,
-)
+from controller.readings.reading import Good, Level, Missing, RawLevel, RawSample, RawTemperature, Why
 from tests.readings.conftest import house, probe_table
+from tests.readings.gathering import House
 
 if TYPE_CHECKING:
-    from controller.readings.snapshot import Snapshot
-    from controller.settings.schema import Judging, Settings
-
-EVERY_S = 15.0
-
-
-class House:
-    """A gatherer and a house around it: all probes at 15 °C and a dry sump, unless told otherwise."""
-
-    def __init__(self, settings: Settings) -> None:
-        self.settings = settings
-        self.judging: Judging = settings.judging
-        self.gatherer = Gatherer(settings)
-        self.now_s = 1000.0
-        self.value_c: dict[str, float] = dict.fromkeys(settings.probes, 15.0)
-        self.failing: dict[str, Why] = {}
-        self.level: Level | None = Level.DRY
-
-    def tick(self, times: int = 1) -> Snapshot:
-        """New samples of all probes and a look at the float."""
-        for _ in range(times):
-            self.now_s += EVERY_S
-            raw: dict[str, RawSample] = {
-                name: RawTemperature(value_c, self.now_s) for name, value_c in self.value_c.items()
-            }
-            raw |= {name: RawFailure(cause, self.now_s) for name, cause in self.failing.items()}
-            looks = {"main": [RawLevel(self.level, self.now_s)]}
-            snapshot = self.gatherer.gather(raw, looks, self.now_s, self.judging)
-        return snapshot
-
-
-@pytest.fixture
-def quiet(settings: Settings) -> House:
-    """A healthy house."""
-    return House(settings)
+    from controller.settings.schema import Settings
 
 
 def test_healthy_house(quiet: House) -> None:
@@ -84,12 +42,27 @@ def test_healthy_house(quiet: House) -> None:
 def test_places_without_probes_are_not_fitted() -> None:
     """A house with only what is needed says so about the rest."""
     few = {name: probe for name, probe in probe_table().items() if name in {"bench", "north-soil"}}
-    snapshot = House(house(few)).tick(2)
+    quiet = House(house(few))
+    assert quiet.gatherer.settles_at_mono_s is None, "before the first look"
+    snapshot = quiet.tick(2)
     not_fitted = Missing(Why.NOT_FITTED, 0.0)
     assert (snapshot.ceiling, snapshot.outdoor) == (not_fitted, not_fitted)
     assert snapshot.loops["north"].outlet == snapshot.loops["south"].soil == not_fitted
     assert isinstance(snapshot.bench, Good)
     assert snapshot.findings == ()
+    other = {name: probe for name, probe in probe_table().items() if name in {"outdoor", "north-outlet"}}
+    snapshot = House(house(other)).tick(2)
+    assert snapshot.bench == not_fitted
+    assert isinstance(snapshot.outdoor, Good)
+
+
+def test_probes_that_were_never_read_say_so_and_are_named_after_five_minutes(quiet: House) -> None:
+    """From the first tick on a probe without a sample is unread; after five minutes a person hears of it."""
+    for at_s, named in ((5.0, False), (305.0, False), (305.1, True)):
+        raw: dict[str, RawSample] = {"outdoor": RawTemperature(15.0, at_s)}
+        snapshot = quiet.gatherer.gather(raw, {}, at_s, quiet.judging)
+        assert snapshot.bench == snapshot.probes["bench"] == Missing(Why.NEVER_READ, 5.0)
+        assert (Finding(FaultCode.PROBE, "bench", "has not been read yet") in snapshot.findings) is named
 
 
 def test_what_others_say_is_handed_on(quiet: House) -> None:
@@ -143,71 +116,6 @@ def test_readings_expire_without_news(quiet: House) -> None:
     assert Finding(FaultCode.BUS, detail="all probes failed together") in last.findings
 
 
-def test_one_silent_probe_is_named_while_its_value_holds(quiet: House) -> None:
-    """After three failures the probe is named in plain words; the other ceiling probe speaks alone."""
-    quiet.tick(2)
-    quiet.failing = {"ceiling-east": Why.SILENT}
-    quiet.value_c["ceiling-west"] = 18.0
-    assert quiet.tick(2).findings == ()
-    snapshot = quiet.tick()
-    assert snapshot.findings == (Finding(FaultCode.PROBE, "ceiling-east", "does not answer"),)
-    snapshot = quiet.tick(3)
-    assert snapshot.ceiling == Good(18.0, quiet.now_s)
-    quiet.failing = {}
-    assert quiet.tick(2).findings == ()
-
-
-def test_noisy_cable_is_named(quiet: House) -> None:
-    """A probe that often answers with damaged data is named although its reading is good."""
-    for _ in range(60):
-        quiet.failing = {"bench": Why.NOISY}
-        quiet.tick()
-        quiet.failing = {}
-        snapshot = quiet.tick(5)
-    assert isinstance(snapshot.bench, Good)
-    (finding,) = snapshot.findings
-    assert (finding.code, finding.subject) == (FaultCode.PROBE, "bench")
-    assert "too often" in finding.detail
-
-
-def test_two_probes_of_zeros_are_a_shorted_bus_at_once(quiet: House) -> None:
-    """Two probes with nothing but zeros make a bus fault that hides what it explains."""
-    quiet.tick(2)
-    quiet.failing = {"bench": Why.SILENT}
-    quiet.tick(3)
-    quiet.failing |= {"outdoor": Why.ALL_ZERO, "north-soil": Why.ALL_ZERO}
-    snapshot = quiet.tick()
-    (finding,) = snapshot.findings
-    assert finding.code is FaultCode.BUS
-    assert "zeros" in finding.detail
-
-
-def test_one_probe_of_zeros_is_its_own_fault(quiet: House) -> None:
-    """A single probe with zeros does not accuse the bus."""
-    quiet.tick(2)
-    quiet.failing = {"outdoor": Why.ALL_ZERO}
-    (finding,) = quiet.tick(3).findings
-    assert (finding.code, finding.subject) == (FaultCode.PROBE, "outdoor")
-
-
-def test_all_probes_gone_are_one_bus_fault(quiet: House) -> None:
-    """When every probe fails, one finding names the bus and none a probe; it ends when they return."""
-    quiet.tick(2)
-    quiet.failing = dict.fromkeys(quiet.value_c, Why.SILENT)
-    (finding,) = quiet.tick(3).findings
-    assert (finding.code, finding.subject) == (FaultCode.BUS, "")
-    quiet.failing = {}
-    assert quiet.tick(2).findings == ()
-
-
-def test_lone_probe_that_fails_is_a_probe_fault() -> None:
-    """With a single probe nobody can tell the bus from the probe, so the probe is named."""
-    one = House(house({"bench": {"id": "28-00000000000a", "place": "bench"}}))
-    one.failing = {"bench": Why.SILENT}
-    (finding,) = one.tick(3).findings
-    assert (finding.code, finding.subject) == (FaultCode.PROBE, "bench")
-
-
 def test_ceilings_in_dispute(quiet: House) -> None:
     """Two ceilings in dispute hold what they agreed on, then give nothing; both are named."""
     quiet.tick(2)
@@ -215,7 +123,10 @@ def test_ceilings_in_dispute(quiet: House) -> None:
     quiet.value_c["ceiling-west"] = 22.0
     snapshot = quiet.tick()
     assert snapshot.ceiling == Good(15.0, agreed_at_s)
-    assert [finding.subject for finding in snapshot.findings] == ["ceiling-east", "ceiling-west"]
+    assert snapshot.findings == tuple(
+        Finding(FaultCode.PROBE, name, "disagrees with the other probes of its place")
+        for name in ("ceiling-east", "ceiling-west")
+    )
     assert snapshot.probes["ceiling-west"] == Good(22.0, quiet.now_s)
     snapshot = quiet.tick(20)
     assert isinstance(snapshot.ceiling, Missing)
@@ -226,6 +137,22 @@ def test_ceilings_in_dispute(quiet: House) -> None:
     assert snapshot.findings == ()
 
 
+def test_soils_in_dispute_hold_for_hours() -> None:
+    """Two probes in the soil of a loop that fall out keep what they agreed on for as long as soil holds."""
+    second = {"id": "28-00000000ffff", "place": "soil", "loop": "north"}
+    quiet = House(house(probe_table() | {"north-soil-2": second}))
+    quiet.tick(2)
+    agreed = Good(15.0, quiet.now_s)
+    quiet.value_c["north-soil-2"] = 22.0
+    quiet.tick(2)
+    quiet.now_s += 5 * 3600.0
+    assert quiet.tick().loops["north"].soil == agreed
+    quiet.now_s += 3600.0
+    lost = quiet.tick().loops["north"].soil
+    assert isinstance(lost, Missing)
+    assert lost.why is Why.OUTVOTED
+
+
 def test_wider_spread_ends_a_dispute_at_once(quiet: House) -> None:
     """Reloaded settings that allow more spread settle a dispute without new samples."""
     raw: dict[str, RawSample] = {name: RawTemperature(15.0, 2000.0) for name in quiet.value_c}
@@ -233,21 +160,6 @@ def test_wider_spread_ends_a_dispute_at_once(quiet: House) -> None:
     assert isinstance(quiet.gatherer.gather(raw, {}, 2000.0, quiet.judging).ceiling, Missing)
     wider = type(quiet.judging).model_validate({"vote_spread": "10 K"})
     assert quiet.gatherer.gather(raw, {}, 2000.0, wider).ceiling == Good(18.5, 2000.0)
-
-
-def test_soil_and_ceiling_swapped(quiet: House) -> None:
-    """A soil that moves with the day while the ceiling stands still is named; it clears when put right."""
-    for swapped, days in ((True, 3), (False, 4)):
-        for minute in range(days * 24 * 60):
-            air_c = 20.0 + abs(minute % 1440 - 720) / 72.0
-            soil_c = 14.0 + minute % 100 / 100.0
-            quiet.now_s += 60.0 - EVERY_S
-            quiet.value_c |= dict.fromkeys(("ceiling-east", "ceiling-west"), soil_c if swapped else air_c)
-            quiet.value_c["north-soil"] = air_c if swapped else soil_c
-            quiet.value_c |= {"south-soil": soil_c, "middle-soil": soil_c}
-            snapshot = quiet.tick()
-        subjects = [finding.subject for finding in snapshot.findings if "swapped" in finding.detail]
-        assert subjects == (["north-soil"] if swapped else [])
 
 
 def test_dispute_ends_its_hold_without_new_samples(quiet: House) -> None:
@@ -262,15 +174,16 @@ def test_dispute_ends_its_hold_without_new_samples(quiet: House) -> None:
     assert over.ceiling == Missing(Why.OUTVOTED, agreed_at_s + 250.0)
 
 
-def test_frozen_probe_is_found_among_thirteen(quiet: House) -> None:
-    """An air probe that stands still for more than six hours while the others move is named."""
-    for step in range(4 * 60 * 7):
-        moving_c = 15.0 + abs(step % 480 - 240) / 40.0
-        quiet.value_c = {name: moving_c for name in quiet.value_c if name != "bench"} | {"bench": 18.0}
-        snapshot = quiet.tick()
-    assert isinstance(snapshot.bench, Missing)
-    assert snapshot.bench.why is Why.STUCK
-    assert [(f.code, f.subject) for f in snapshot.findings] == [(FaultCode.PROBE, "bench")]
+def test_next_level_that_settles_is_that_of_the_first_float(settings: Settings) -> None:
+    """Of several floats whose level is about to count, the one that is due first says when to look."""
+    sumps = settings.sumps | {"low": settings.sumps["main"], "far": settings.sumps["main"]}
+    gatherer = Gatherer(settings.model_copy(update={"sumps": sumps}))
+    looks = {"main": [RawLevel(Level.DRY, 99.0)], "low": [RawLevel(Level.DRY, 98.0)], "far": []}
+    gatherer.gather({}, looks, 100.0, settings.judging)
+    assert gatherer.settles_at_mono_s == 103.0
+    looks = {"main": [RawLevel(Level.WET, 100.5)]}
+    gatherer.gather({}, looks, 100.5, settings.judging)
+    assert gatherer.settles_at_mono_s == 100.7
 
 
 def test_float_findings(quiet: House) -> None:

@@ -67,6 +67,7 @@ def test_the_kernel_cuts_toward_zero() -> None:
 def test_fourteen_bit_clone() -> None:
     """With bit 7 of the configuration byte set, two more bits of the temperature stand in that byte."""
     assert temperature_c(bytes.fromhex("91014b46ffff0f1000")) == 25.109  # (0x191 * 4 + 3) / 64 = 25.109375
+    assert temperature_c(bytes.fromhex("91014b4681ff0f1000")) == 25.078  # (0x191 * 4 + 1) / 64 = 25.078125
     assert temperature_c(bytes.fromhex("ffff4b46ffff0f1000")) == -0.015  # −1 / 64 = −0.015625
 
 
@@ -100,6 +101,12 @@ def test_first_line_counts_and_not_the_second() -> None:
     assert scratchpad_from_text(text) == bytes.fromhex("70014b467fff1010e1")
 
 
+def test_a_last_line_end_is_not_needed() -> None:
+    """Two lines are an answer whether or not the second is ended."""
+    frame = "70 01 4b 46 7f ff 10 10 e1"
+    assert scratchpad_from_text(f"{frame} : crc=e1 YES\n{frame} t=23000") == bytes.fromhex(frame)
+
+
 def test_verdict_no_is_noise_although_a_temperature_follows() -> None:
     """After a failed checksum the kernel still prints a temperature; it is not used."""
     frame = "70 01 4b 46 7f ff 10 10 e1"
@@ -113,7 +120,7 @@ def test_nine_zeros_are_recognised_whatever_the_verdict(verdict: str) -> None:
     assert scratchpad_from_text(f"{zeros}: crc=00 {verdict}\n{zeros}t=0\n") == bytes(9)
 
 
-@pytest.mark.parametrize("text", ["", "\n", "70 01 4b 46 7f ff 10 10 e1 : crc=e1 YES", "x\n"])
+@pytest.mark.parametrize("text", ["", "\n", "70 01 4b 46 7f ff 10 10 e1 : crc=e1 YES", "x\n", "\nx\n"])
 def test_short_text_is_silence(text: str) -> None:
     """An empty or cut-off file is a probe that did not answer."""
     assert scratchpad_from_text(text) is Why.SILENT

@@ -41,6 +41,27 @@ def test_one_day_is_not_enough() -> None:
     assert after_days(1.5, (14.0, 15.0), (10.0, 30.0)).suspects == ()
 
 
+@pytest.mark.parametrize(
+    ("ceiling_k", "soil_k", "suspects"),
+    [(0.0, 5.0, ()), (0.0, 5.5, ("north",)), (4.0, 8.0, ()), (4.0, 8.5, ("north",))],
+)
+def test_five_kelvin_and_twice_the_ceiling_are_the_bounds(
+    ceiling_k: float, soil_k: float, suspects: tuple[str, ...]
+) -> None:
+    """A soil that moves by five kelvin, or just twice as far as the ceiling, is not suspected yet."""
+    assert after_days(2.0, (12.0, 12.0 + ceiling_k), (12.0, 12.0 + soil_k)).suspects == suspects
+
+
+def test_a_day_of_silence_is_not_made_up_for_by_the_day_before() -> None:
+    """A soil that gave nothing for a whole day is not judged by what it did the day before."""
+    watch = SwapWatch(("north",))
+    for hour in range(49):
+        now_s = hour * HOUR_S
+        soil: Reading = Good(10.0 + hour % 12, now_s) if hour < 23 else Missing(Why.SILENT, 23.0 * HOUR_S)
+        watch.watch(Good(15.0, now_s), {"north": soil}, now_s)
+    assert watch.suspects == ()
+
+
 def test_missing_readings_prove_nothing() -> None:
     """A day without a ceiling reading gives no verdict."""
     watch = SwapWatch(("north",))

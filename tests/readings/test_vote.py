@@ -44,6 +44,12 @@ def test_odd_one_out_of_three_is_dropped() -> None:
     assert vote(good(20.0, 40.0, 21.0), SPREAD_K) == (Good(20.5, 10.0), (1,))
 
 
+def test_those_that_agree_give_the_middle_one() -> None:
+    """Of three the middle one counts, of four the mean of the two in the middle; none of them is dropped."""
+    assert vote(good(26.0, 21.0, 20.0), SPREAD_K) == (Good(21.0, 10.0), ())
+    assert vote(good(25.0, 22.0, 20.0, 21.0), SPREAD_K) == (Good(21.5, 10.0), ())
+
+
 def test_three_in_dispute_give_nothing() -> None:
     """At least two must agree."""
     assert vote(good(0.0, 10.0, 20.0), SPREAD_K) == (Missing(Why.OUTVOTED, 10.0), (0, 1, 2))
@@ -53,6 +59,7 @@ def test_old_news_has_no_vote_beside_a_fresh_value() -> None:
     """A value that is only held is not averaged with, and does not dispute, a fresh one."""
     fresh = Good(30.0, 200.0)
     assert vote([Good(20.0, 139.0), fresh], SPREAD_K) == (fresh, ())
+    assert vote([Good(28.0, 140.0), fresh], SPREAD_K) == (Good(29.0, 140.0), ()), "a minute is not old"
 
 
 def test_agreed_value_outlasts_a_dispute_for_the_hold_time() -> None:
@@ -63,12 +70,21 @@ def test_agreed_value_outlasts_a_dispute_for_the_hold_time() -> None:
     assert ballot.count(good(20.0, 30.0, at_s=100.0), SPREAD_K, 300.0, 100.0) == agreed
     assert ballot.dropped == (0, 1)
     assert ballot.settled_until_s == 310.0
+    assert ballot.count(good(20.0, 30.0, at_s=310.0), SPREAD_K, 300.0, 310.0) == agreed
     assert ballot.count(good(20.0, 30.0, at_s=310.0), SPREAD_K, 300.0, 310.5) == Missing(Why.OUTVOTED, 310.0)
     assert ballot.count(good(20.0, 30.0, at_s=400.0), SPREAD_K, 300.0, 400.0) == Missing(Why.OUTVOTED, 310.0)
     assert ballot.count(good(20.0, 21.0, at_s=410.0), SPREAD_K, 300.0, 410.0) == Good(20.5, 410.0)
     assert ballot.dropped == ()
     again = ballot.count(good(20.0, 30.0, at_s=800.0), SPREAD_K, 300.0, 800.0)
     assert again == Missing(Why.OUTVOTED, 800.0), "a second dispute has its own beginning"
+
+
+def test_first_vote_may_be_a_dispute() -> None:
+    """Where nothing was ever agreed on, a dispute gives nothing from its beginning on."""
+    ballot = Ballot()
+    for at_s in (100.0, 115.0):
+        count = ballot.count(good(20.0, 30.0, at_s=at_s), SPREAD_K, 300.0, at_s)
+        assert count == Missing(Why.OUTVOTED, 100.0)
 
 
 @given(st.lists(st.floats(-40.0, 120.0), min_size=1, max_size=7), st.floats(1.0, 20.0))
