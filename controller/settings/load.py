@@ -112,7 +112,7 @@ def _understand(text: str, name: str) -> Loaded:
     try:
         settings = Settings.model_validate(document)
     except ValidationError as trouble:
-        problems += _schema_problems(trouble.errors(include_url=False), lines)
+        problems += _schema_problems(trouble.errors(), lines)
     if problems:
         raise SettingsError(name, problems)
     return Loaded(settings, document, lines, name)

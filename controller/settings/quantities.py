@@ -50,7 +50,7 @@ class Unit:
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """What can be measured: an example for messages, the accepted units, and other spellings of them."""
+    """What can be measured: an example for messages, two or more accepted units, and other spellings."""
 
     example: str
     units: tuple[Unit, ...]
@@ -64,7 +64,7 @@ class Kind:
     def unit_names(self) -> str:
         """The accepted units for a message: ``°C or °F``."""
         names = [unit.name for unit in self.units]
-        return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
+        return f"{', '.join(names[:-1])} or {names[-1]}"
 
 
 _DEGREES = {"C": "°C", "F": "°F"}

@@ -9,161 +9,65 @@ from controller.settings.orders import ORDERS
 from controller.settings.quantities import measure, plain_key
 from controller.settings.schema import Settings
 from controller.settings.section import detail, quantity_kind
-from tests.settings.edit import HOUSE_TEXT, changed, value_at
+from tests.settings.conflicts import CONFLICTS
+from tests.settings.edit import changed
 
-# Values put into the sample house, the key blamed, words of the message.
-CONFLICTS = [
-    (
-        {"house.tube_bed": '"sand"', "house.tube_bed_thickness": '"70 mm"'},
-        "house.tube_bed_thickness",
-        "is 70 mm thick and those of north are 80 mm wide; expected a bed thicker than the tubes in it",
-    ),
-    (
-        {"house.tube_bed": '"sand"', "house.tube_bed_thickness": '"1.7 m"'},
-        "house.tube_bed_thickness",
-        "is 1.7 m thick and those of north lie 0.8 m deep; expected less than twice that depth",
-    ),
-    (
-        {"setpoints.heat_below": '"25 °C"', "setpoints.cool_above": '"25 °C"'},
-        "setpoints.heat_below",
-        "heat_below is 25 °C and setpoints.cool_above is 25 °C; expected the first to be below",
-    ),
-    (
-        {"setpoints.frost_limit": '"6 °C"', "setpoints.heat_below": '"5 °C"'},
-        "setpoints.frost_limit",
-        "frost_limit is 6 °C and setpoints.heat_below is 5 °C",
-    ),
-    (
-        {"setpoints.frost_limit": '"43 °F"', "setpoints.heat_below": '"5 °C"'},
-        "setpoints.frost_limit",
-        "frost_limit is 43 °F and setpoints.heat_below is 5 °C",
-    ),
-    (
-        {"setpoints.comfort_floor": '"29 °C"', "setpoints.cool_above": '"28.5 °C"'},
-        "setpoints.comfort_floor",
-        "or no heat could be banked before cooling begins",
-    ),
-    (
-        {"setpoints.root_zone_min": '"25 °C"', "setpoints.root_zone_max": '"25 °C"'},
-        "setpoints.root_zone_min",
-        "neither charged nor discharged",
-    ),
-    (
-        {"fans.difference_deadband": '"5 K"', "fans.useful_difference": '"5 K"'},
-        "fans.difference_deadband",
-        "or a running fan would never stop",
-    ),
-    (
-        {"fans.purge": '"11 min"', "fans.minimum_run": '"659.5 s"'},
-        "fans.purge",
-        "or a run could end before its outlet has been judged",
-    ),
-    (
-        {"fans.back_off": '"6 h"', "fans.longest_back_off": '"5 h"'},
-        "fans.back_off",
-        "because the doubling starts from it",
-    ),
-    (
-        {"pump.drain_down": '"1 min"', "pump.run_on": '"2 min"'},
-        "pump.run_on",
-        "run_on is 2 min and pump.drain_down is 1 min; expected the first to be at most the second",
-    ),
-    (
-        {"pump.run_on": '"1 min"', "pump.longest_run": '"1 min"'},
-        "pump.run_on",
-        "the whole longest run",
-    ),
-    (
-        {"pump.exercise_run": '"20 s"', "pump.run_on": '"10 s"'},
-        "pump.exercise_run",
-        "both run the pump with little or no water",
-    ),
-    (
-        {"pump.minimum_rest": '"11 min"', "pump.rest": '"10.9 min"'},
-        "pump.minimum_rest",
-        "never the shorter one",
-    ),
-    (
-        {"fire.level": '"50 °C"', "setpoints.too_hot": '"50 °C"'},
-        "setpoints.too_hot",
-        "or a hot day would count as a fire",
-    ),
-    ({"service.lease": '"20 s"'}, "service.lease", "the lease is 20 s and the tick is 10 s"),
-    (
-        {"judging.air_hold": '"1 min"', "board.sample_every": '"31 s"'},
-        "judging.air_hold",
-        "holds for 1 min and a new one comes every 31 s",
-    ),
-    (
-        {"loops.south.fan_pin": "17"},
-        "loops.south.fan_pin",
-        "pin 17 is already used by loops.north.fan_pin",
-    ),
-    (
-        {"sumps.main.float_pin": "23"},
-        "sumps.main.pump_pin",
-        "pin 23 is already used by sumps.main.float_pin",
-    ),
-    (
-        {"sumps.main.pump_pin": "27"},
-        "sumps.main.pump_pin",
-        "pin 27 is already used by loops.middle.fan_pin",
-    ),
-    ({"sumps.main.pump_pin": "4"}, "sumps.main.pump_pin", "pin 4 is the line of the 1-wire probes"),
-    ({"sumps.main.float_pin": "4"}, "sumps.main.float_pin", "pin 4 is the line of the 1-wire probes"),
-    ({"sumps.main.pump_pin": "0"}, "sumps.main.pump_pin", "pin 0 is driven by the firmware at start"),
-    ({"sumps.main.pump_pin": "1"}, "sumps.main.pump_pin", "pin 1 is driven by the firmware at start"),
-    ({"loops.south.fan_pin": "14"}, "loops.south.fan_pin", "goes high while the board starts"),
-    ({"sumps.main.float_pin": "14"}, "sumps.main.float_pin", "goes high while the board starts"),
-    ({"loops.south.fan_pin": "15"}, "loops.south.fan_pin", "carries the serial console"),
-    (
-        {"probes.ceiling-east.id": value_at(HOUSE_TEXT, "probes.ceiling-west.id")},
-        "probes.ceiling-east.id",
-        "is already probes.ceiling-west",
-    ),
-    (
-        {"probes.outdoor.place": '"soil"'},
-        "probes.outdoor.place",
-        'expected loop = "middle" or "north" or "south"',
-    ),
-    (
-        {"probes.outdoor.place": '"outlet"'},
-        "probes.outdoor.place",
-        "belongs to a loop and none is named",
-    ),
-    (
-        {"probes.outdoor.place": '"outdoor"\nloop = "north"'},
-        "probes.outdoor.loop",
-        "expected no loop here",
-    ),
-    (
-        {"probes.outdoor.place": '"outlet"\nloop = "west"'},
-        "probes.outdoor.loop",
-        "there is no [loops.west]",
-    ),
-    (
-        {"probes.north-soil.place": '"root-zone"'},
-        "loops.north",
-        "no probe measures the soil of this loop",
-    ),
-    (
-        {"mqtt.password_file": '"/etc/hypocaust/password"'},
-        "mqtt.password_file",
-        "expected user as well",
-    ),
+
+@pytest.mark.parametrize(("changes", "key", "message"), CONFLICTS)
+def test_a_contradiction_is_named_at_its_key(house, problems_of, changes, key, message):
+    """Each contradiction is one error with both sides in the person's own words and what was expected."""
+    assert problems_of(changed(house, changes)) == {key: message}
+
+
+JUST_GOOD = [
+    {"house.tube_bed": '"sand"', "house.tube_bed_thickness": '"81 mm"'},
+    {"house.tube_bed": '"sand"', "house.tube_bed_thickness": '"1.59 m"'},
+    {"service.lease": '"24.1 s"', "service.tick": '"12 s"'},
+    {"judging.air_hold": '"1 min"', "board.sample_every": '"30 s"'},
+    {"mqtt.password_file": '"/etc/hypocaust/password"', "mqtt.user": '"house"'},
 ]
 
 
-@pytest.mark.parametrize(("changes", "key", "words"), CONFLICTS)
-def test_a_contradiction_is_named_at_its_key(house, problems_of, changes, key, words):
-    """Each contradiction is an error that says both sides in the person's own words."""
-    assert words in problems_of(changed(house, changes))[key]
+@pytest.mark.parametrize("changes", JUST_GOOD)
+def test_what_just_keeps_a_rule_is_good(house, changes):
+    """A rule is broken from where its message says on, and not before."""
+    assert parse(changed(house, changes)).site.name == "fellside"
+
+
+@pytest.mark.parametrize(
+    ("loop", "key", "words"),
+    [
+        (
+            '"400 mm"',
+            "loops.bed.tube_diameter",
+            "is 0.3 m (the default) thick and those of bed are 400 mm wide",
+        ),
+        ('"0.5 m"', "loops.bed.tube_diameter", "those of bed are 500 mm wide"),
+    ],
+)
+def test_a_bed_of_default_thickness_is_blamed_on_the_tubes(small, problems_of, loop, key, words):
+    """Where the thickness does not stand in the file, the place to look at is the width of the tubes."""
+    text = small.replace('tube_diameter = "100 mm"', f"tube_diameter = {loop}")
+    found = problems_of(text + '\n[house]\ntube_bed = "sand"\n')
+    assert words in found[key]
 
 
 def test_a_sump_that_no_table_describes_is_refused(house, problems_of):
     """A loop that drains to a sump under another name is told which names there are."""
     found = problems_of(house.replace("[sumps.main]", "[sumps.pit]"))
     assert 'there is no [sumps.main]; expected "pit"' in found["loops.north.sump"]
+
+
+def test_a_loop_is_told_what_to_name_where_there_are_no_names(problems_of):
+    """Without any sump or loop in the file the message says what kind of table is meant."""
+    found = problems_of('[loops.north]\nsump = "main"\n[probes.a]\nid = "28-000000000001"\nplace = "soil"\n')
+    assert 'expected loop = "north"' in found["probes.a.place"]
+    whole = 'fan_pin = 17\nsump = "main"\nflow = "0.3 m3/s"\npower = "120 W"\ntubes = 24\n'
+    pipes = 'tube_length = "9 m"\ntube_diameter = "80 mm"\ndepth = "0.8 m"\n'
+    found = problems_of(f"[loops.north]\n{whole}{pipes}")
+    assert found["loops.north.sump"] == "there is no [sumps.main]; expected a sump of this file"
+    found = problems_of('[probes.a]\nid = "28-000000000001"\nplace = "soil"\nloop = "north"\n')
+    assert found["probes.a.loop"] == "there is no [loops.north]; expected a loop of this file"
 
 
 def test_a_house_without_a_ceiling_probe_is_refused(house, problems_of):
@@ -216,6 +120,14 @@ def test_settings_that_must_be_in_order_are_of_one_kind_and_in_order_by_default(
 
 
 EQUAL_CHANGES = {
+    ("comfort_floor_c", "cool_above_c"): {
+        "setpoints.comfort_floor": '"29 °C"',
+        "setpoints.cool_above": '"29 °C"',
+    },
+    ("back_off_s", "longest_back_off_s"): {"fans.back_off": '"6 h"', "fans.longest_back_off": '"6 h"'},
+    ("duty_run_s", "longest_run_s"): {"pump.duty_run": '"2 min"', "pump.longest_run": '"2 min"'},
+    ("exercise_run_s", "run_on_s"): {"pump.exercise_run": '"10 s"', "pump.run_on": '"10 s"'},
+    ("run_on_s", "drain_down_s"): {"pump.run_on": '"2 min"', "pump.drain_down": '"2 min"'},
     ("frost_limit_c", "heat_below_c"): {
         "setpoints.frost_limit": '"7 °C"',
         "setpoints.heat_below": '"44.6 °F"',
