@@ -1,0 +1,222 @@
+"""Every number of the memory: how it is written down, and what it means within a boot and after a reboot."""
+
+from __future__ import annotations
+
+from copy import deepcopy
+from typing import Any
+
+import pytest
+
+from controller.decision.command import OutputId
+from controller.decision.decide import initial_state
+from controller.decision.memory import restored, to_memory, worth_saving
+from controller.decision.outlet_signs import OutletSigns
+from controller.decision.probe_records import Record
+from controller.decision.response import Response
+from controller.decision.state import (
+    ControllerState,
+    EmptyingTrend,
+    FireState,
+    Need,
+    OutputState,
+    PumpPhase,
+)
+from tests.decision.world import HOUSE
+
+NOW_S = 1000.0
+NORTH, MAIN = OutputId.fan("north"), OutputId.pump("main")
+FRESH = initial_state(HOUSE, 0.0)
+
+
+def full() -> ControllerState:
+    """A state with something to remember in every place."""
+    north = FRESH.fans["north"]._replace(
+        failed_runs=2, back_off_until_s=1500.0, response=Response(0.8, 4000.0, 950.0)
+    )
+    main = FRESH.sumps["main"]._replace(
+        phase=PumpPhase.RESTING,
+        last_water_s=990.0,
+        unreadable_since_s=700.0,
+        tries=2,
+        trend=EmptyingTrend(
+            30.0, 31.5, 7, quick_returns=1, slow_runs=2, return_s=300.0, returns=3, calm=True
+        ),
+    )
+    signs = OutletSigns(1800.0, 1700.0, 10.0, 20.0, "south")
+    return FRESH._replace(
+        outputs={
+            **FRESH.outputs,
+            NORTH: OutputState(on=True, since_mono_s=900.0, starts_mono_s=(100.0, 900.0)),
+            MAIN: OutputState(on=False, since_mono_s=500.0, starts_mono_s=(400.0,)),
+        },
+        fans={**FRESH.fans, "north": north},
+        sumps={"main": main},
+        fire=FireState("bench reads 70.0 °C", 600.0),
+        need=Need(2.0, 990.0),
+        last_start_s=900.0,
+        outlets=FRESH.outlets._replace(signs={**FRESH.outlets.signs, "north": signs}),
+        comparisons=FRESH.comparisons._replace(
+            records={"bench": Record(0.1, 0.2, 5, 1, 2.5)}, shares={"south": Record(0.3, 0.4, 6, 2)}
+        ),
+    )
+
+
+REST: dict[str, Any] = {"on": False, "age_s": NOW_S, "start_ages_s": []}
+NEW_FAN = {
+    "failed_runs": 0, "back_off_left_s": None, "response_share": 1.0, "response_judged_s": 0.0
+}  # fmt: skip
+NO_SIGNS = {"moving_s": 0.0, "still_s": 0.0, "unasked_s": 0.0, "swapped_s": 0.0, "answers": ""}
+WRITTEN: dict[str, Any] = {
+    "version": 1,
+    "saved_mono_s": NOW_S,
+    "outputs": {
+        "fan:north": {"on": True, "age_s": 100.0, "start_ages_s": [900.0, 100.0]},
+        "fan:middle": REST,
+        "fan:south": REST,
+        "pump:main": {"on": False, "age_s": 500.0, "start_ages_s": [600.0]},
+    },
+    "fans": {
+        "north": {
+            "failed_runs": 2, "back_off_left_s": 500.0, "response_share": 0.8, "response_judged_s": 4000.0
+        },
+        "middle": NEW_FAN,
+        "south": NEW_FAN,
+    },
+    "sumps": {
+        "main": {
+            "wet_or_unknown": True, "resting": True, "water_age_s": 10.0, "unreadable_age_s": 300.0,
+            "tries": 2, "usual_s": 30.0, "last_s": 31.5, "cycles": 7,
+        }
+    },
+    "fire": "bench reads 70.0 °C",
+    "fire_age_s": 400.0,
+    "coldest_c": 2.0,
+    "last_start_age_s": 100.0,
+    "outlets": {
+        "north": {
+            "moving_s": 1800.0, "still_s": 1700.0, "unasked_s": 10.0, "swapped_s": 20.0, "answers": "south"
+        },
+        "middle": NO_SIGNS,
+        "south": NO_SIGNS,
+    },
+    "probes": {"bench": {"usual": 0.1, "lately": 0.2, "days": 5, "off_days": 1, "sunny_days": 2.5}},
+    "shares": {"south": {"usual": 0.3, "lately": 0.4, "days": 6, "off_days": 2, "sunny_days": 0.0}},
+}  # fmt: skip
+
+
+def back(now_s: float, same_boot: bool = True, **changed: Any) -> ControllerState:
+    """What comes of that memory, with some of it changed, at this time."""
+    return restored(initial_state(HOUSE, now_s), deepcopy(WRITTEN) | changed, same_boot, now_s)
+
+
+def test_every_age_is_written_down() -> None:
+    """Ages instead of times, the water as it was, and all that was learned."""
+    assert to_memory(full(), NOW_S) == WRITTEN
+
+
+@pytest.mark.parametrize("gap_s", [0.0, 50.0])
+def test_within_one_boot_every_time_comes_back(gap_s: float) -> None:
+    """Times are what they were, however long the stop; what ran has been off since it."""
+    now_s, state = NOW_S + gap_s, full()
+    again = back(now_s)
+    assert again.outputs[NORTH] == OutputState(on=False, since_mono_s=now_s, starts_mono_s=(100.0, 900.0))
+    assert again.outputs[MAIN] == state.outputs[MAIN]
+    north = again.fans["north"]
+    assert (north.failed_runs, north.back_off_until_s) == (2, 1500.0)
+    assert north.response == Response(0.8, 4000.0)
+    assert again.sumps["main"] == initial_state(HOUSE, now_s).sumps["main"]._replace(
+        phase=PumpPhase.RESTING,
+        last_water_s=now_s,
+        unreadable_since_s=700.0,
+        tries=2,
+        trend=EmptyingTrend(30.0, 31.5, 7),
+    )
+    assert again.fire == FireState("bench reads 70.0 °C", 600.0)
+    assert again.need == Need(2.0, now_s)
+    assert again.last_start_s == 900.0
+    assert again.outlets.signs == state.outlets.signs
+    assert again.outlets.looked_s == now_s
+    assert not again.outlets.tells
+    assert again.comparisons.records == state.comparisons.records
+    assert again.comparisons.shares == state.comparisons.shares
+    assert again.comparisons.suspicious
+
+
+def test_after_a_reboot_ages_stand_still_and_rests_begin_anew() -> None:
+    """Nobody knows how long the power was off: what counts down goes on, what must be waited for begins."""
+    again = back(20.0, same_boot=False)
+    assert again.outputs[NORTH] == OutputState(False, 20.0, (-880.0, -80.0))
+    assert again.outputs[MAIN] == OutputState(False, 20.0, (-580.0,))
+    assert again.fans["north"].back_off_until_s == 520.0
+    sump = again.sumps["main"]
+    assert (sump.last_water_s, sump.unreadable_since_s) == (20.0, -280.0)
+    assert again.fire.latched_since_s == -380.0
+    assert again.last_start_s == 20.0
+
+
+def test_a_time_before_the_memory_was_saved_counts_as_no_gap() -> None:
+    """The clock cannot have run backwards within a boot; ages are taken as they are."""
+    again = back(NOW_S - 10.0)
+    assert again.outputs[MAIN].since_mono_s == 490.0
+    assert again.last_start_s == 890.0
+
+
+def test_a_dry_sump_drains_on_within_the_boot_and_anew_after_a_reboot() -> None:
+    """Water of ten seconds before the save is as old as it is, unless nobody knows how old."""
+    dry = WRITTEN["sumps"]["main"] | {"wet_or_unknown": False, "resting": False, "unreadable_age_s": None}
+    sump = back(NOW_S + 50.0, sumps={"main": dry}).sumps["main"]
+    assert (sump.last_water_s, sump.unreadable_since_s, sump.phase) == (990.0, None, PumpPhase.IDLE)
+    assert back(20.0, same_boot=False, sumps={"main": dry}).sumps["main"].last_water_s == 20.0
+    pumping = WRITTEN["outputs"] | {"pump:main": {"on": True, "age_s": 5.0, "start_ages_s": [5.0]}}
+    again = back(NOW_S, sumps={"main": dry}, outputs=pumping)
+    assert again.sumps["main"].phase is PumpPhase.RESTING
+    unknown = {name: one for name, one in WRITTEN["outputs"].items() if name != "pump:main"}
+    assert back(NOW_S, sumps={"main": dry}, outputs=unknown).sumps["main"].phase is PumpPhase.IDLE
+
+
+def test_what_the_memory_does_not_name_starts_fresh() -> None:
+    """Each part by itself: outputs, fans, sumps, fire, outlets, probes and shares."""
+    now_s = NOW_S + 5.0
+    fresh = initial_state(HOUSE, now_s)
+    nothing: dict[str, Any] = {
+        name: {} for name in ("outputs", "fans", "sumps", "outlets", "probes", "shares")
+    }
+    again = back(now_s, fire=None, fire_age_s=None, coldest_c=None, **nothing)
+    assert again == fresh._replace(
+        need=Need(None, now_s),
+        last_start_s=900.0,
+        comparisons=fresh.comparisons._replace(suspicious=True),
+    )
+    assert back(now_s, fire_age_s=None).fire == FireState("bench reads 70.0 °C", NOW_S)
+
+
+def test_a_share_of_a_loop_that_is_gone_is_forgotten() -> None:
+    """Shares belong to loops of the settings in force; probes are kept for the next day to judge."""
+    gone = WRITTEN["shares"]["south"]
+    again = back(NOW_S, shares={"old": gone, "south": gone}, probes={"old": gone})
+    assert set(again.comparisons.shares) == {"south"}
+    assert set(again.comparisons.records) == {"old"}
+
+
+def test_an_outlet_that_was_seen_both_ways_tells_again() -> None:
+    """One is enough, whichever it is."""
+    both = NO_SIGNS | {"moving_s": 1800.0, "still_s": 1800.0}
+    assert back(NOW_S, outlets=WRITTEN["outlets"] | {"south": both}).outlets.tells
+
+
+def test_only_motors_water_and_latches_are_worth_a_write_at_once() -> None:
+    """Whatever else changes can wait for the minute."""
+    state = full()
+    assert not worth_saving(state, state)
+    assert not worth_saving(state, state._replace(need=Need(-5.0, 1.0), fans=FRESH.fans, last_start_s=1.0))
+    assert worth_saving(state, state._replace(fire=FireState()))
+    assert not worth_saving(state, state._replace(fire=state.fire._replace(latched_since_s=1.0)))
+    again = {output: OutputState(*one) for output, one in state.outputs.items()}
+    assert worth_saving(state, state._replace(outputs={**state.outputs, MAIN: again[MAIN]}))
+    sump = state.sumps["main"]
+    for changed, urgent in (
+        (sump._replace(wet_since_s=1.0), True),
+        (sump._replace(unreadable_since_s=None), True),
+        (sump._replace(unreadable_since_s=2.0, last_water_s=3.0, tries=0), False),
+    ):
+        assert worth_saving(state, state._replace(sumps={"main": changed})) is urgent
