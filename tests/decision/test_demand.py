@@ -220,3 +220,14 @@ def test_the_coldest_air_is_remembered_and_fades() -> None:
     assert need.coldest_c == pytest.approx(7.5, rel=1e-9)
     assert need.at_s == 100.0 + DAY_S
     assert updated_need(need, 3.0, 100.0 + 2 * DAY_S) == Need(3.0, 100.0 + 2 * DAY_S)
+
+
+@pytest.mark.parametrize(
+    ("soil_c", "heat_w_per_k", "runs_on"),
+    [(18.5, 400.0, True), (18.5 + A_HAIR, 400.0, False), (16.0, 75.0, True), (16.0 + A_HAIR, 75.0, False)],
+)
+def test_the_deadband_is_what_is_set(soil_c: float, heat_w_per_k: float, runs_on: bool) -> None:
+    """Half a kelvin leaves three quarters of the difference, and of the heat that pays, to a run."""
+    narrow = settings_with(fans={"difference_deadband_k": 0.5})
+    seen = wanted(soil_c=soil_c, heat_w_per_k=heat_w_per_k, running_for=BANK, settings=narrow)
+    assert (seen is BANK) is runs_on
