@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.mutation.results import keep
+from tests.mutation.results import keep, known_results, survivors_of
 from tests.mutation.trial import Limits, Trials
 
 ROOT = Path(__file__).parents[2]
@@ -31,6 +31,11 @@ def main() -> int:
     parser.add_argument(
         "--afresh", action="store_true", help="also try what only counts at import, in new processes (slow)"
     )
+    parser.add_argument(
+        "--survivors",
+        action="store_true",
+        help="try only what survived the last time, after tests were added or made stronger",
+    )
     options = parser.parse_args()
     paths = [path.resolve() for path in options.module]
     tests = options.tests or sorted({f"tests/{path.relative_to(ROOT).parts[1]}" for path in paths})
@@ -42,7 +47,20 @@ def main() -> int:
         options.seconds_each,
         which if options.afresh else None,
     )
-    trials = Trials(paths, ROOT, limits, lambda verdict: keep(verdict, options.share, tests))
+    only = None
+    if options.survivors:
+        known, names = known_results(), {path: str(path.relative_to(ROOT)) for path in paths}
+        try:
+            only = {names[path]: survivors_of(known.get(names[path]), path) for path in paths}
+        except ValueError as trouble:
+            parser.error(str(trouble))
+    trials = Trials(
+        paths,
+        ROOT,
+        limits,
+        lambda verdict: keep(verdict, options.share, tests, ROOT / verdict.module, options.survivors),
+        only,
+    )
     plain = ["-q", "-s", "-p", "no:randomly", "-p", "no:cacheprovider", "-p", "no:xdist", "-o", "timeout=0"]
     code = pytest.main([*plain, *which], plugins=[trials])
     return 0 if code in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED) else int(code)

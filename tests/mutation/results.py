@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import tomllib
 from pathlib import Path
@@ -25,20 +26,63 @@ that were asked. A survivor is a change that none of them noticed.
 """
 
 
-def keep(verdict: Verdict, share: float, tests: list[str]) -> None:
-    """Lay one module's verdict over what is known, and write the page anew."""
+def known_results() -> dict[str, Any]:
+    """What has been found so far, by module."""
     known: dict[str, Any] = json.loads(RESULTS.read_text(encoding="utf-8")) if RESULTS.exists() else {}
-    known[verdict.module] = {
+    return known
+
+
+def source_digest(path: Path) -> str:
+    """Tells whether a module is still the one that was tried."""
+    return hashlib.sha256(path.read_bytes()).hexdigest()[:16]
+
+
+def survivors_of(found: dict[str, Any] | None, path: Path) -> set[tuple[str, str, str]]:
+    """Place, before and after of a module's survivors.
+
+    Raises:
+        ValueError: the module has never been tried or is another one by now.
+    """
+    if found is None or found.get("source") != source_digest(path):
+        raise ValueError(f"{path.name} has changed or was never tried; try it without --survivors")
+    return {(place, before, after) for place, before, after in found["survived"]}
+
+
+def keep(verdict: Verdict, share: float, tests: list[str], path: Path, again: bool = False) -> None:
+    """Lay one module's verdict over what is known, and write the page anew.
+
+    Args:
+        verdict: of the module.
+        share: of all its mutants that was tried.
+        tests: that were asked.
+        path: the module.
+        again: only the last survivors were tried; the other mutants keep their verdict.
+    """
+    known = known_results()
+    found = {
         "share": share,
         "tests": tests,
         "killed": verdict.killed,
         "not_tried": len(verdict.unplaced),
         "survived": sorted([m.place, m.before, m.after] for m in verdict.survived),
+        "source": source_digest(path),
     }
+    known[verdict.module] = _with_the_others(known[verdict.module], found) if again else found
     RESULTS.write_text(
         json.dumps(known, indent=1, ensure_ascii=False, sort_keys=True) + "\n", encoding="utf-8"
     )
     PAGE.write_text(page(known, tomllib.loads(REASONS.read_text(encoding="utf-8"))), encoding="utf-8")
+
+
+def _with_the_others(before: dict[str, Any], again: dict[str, Any]) -> dict[str, Any]:
+    """What is known after the survivors were tried again, by more tests or by better ones."""
+    tried = before["killed"] + len(before["survived"])
+    return again | {
+        "share": before["share"],
+        "tests": sorted({*before["tests"], *again["tests"]}),
+        "killed": tried - len(again["survived"]),
+        "not_tried": before["not_tried"],
+    }
 
 
 def page(known: dict[str, Any], reasons: dict[str, Any]) -> str:

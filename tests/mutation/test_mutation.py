@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import importlib.util
+import json
 import sys
 from collections import deque
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.mutation import results
 from tests.mutation.results import page
 
 if TYPE_CHECKING:
@@ -111,3 +114,31 @@ def test_survivors_are_listed_with_their_reasons() -> None:
     assert "| made.py | 0.5 | 8 | 6 | 75.0 | 1 | x |" in text
     assert "- `over`: `a` → `b`: equivalent" in text
     assert "- `over`: `c` → `d`: not judged yet" in text
+
+
+def test_survivors_tried_again_are_laid_over_what_is_known(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was killed stays so, a survivor that is noticed now joins it, and a changed module is refused."""
+    path = tmp_path / "made.py"
+    path.write_text(SOURCE, encoding="utf-8")
+    survived = [["over", "a", "b"], ["over", "c", "d"]]
+    before = {"share": 0.5, "tests": ["x"], "killed": 6, "not_tried": 1, "survived": survived}
+    before |= {"source": results.source_digest(path)}
+    for name in ("RESULTS", "PAGE"):
+        monkeypatch.setattr(results, name, tmp_path / name)
+    results.RESULTS.write_text(json.dumps({"made.py": before}), encoding="utf-8")
+    assert results.survivors_of(before, path) == {("over", "a", "b"), ("over", "c", "d")}
+    verdict = SimpleNamespace(
+        module="made.py",
+        killed=1,
+        unplaced=[],
+        survived=[SimpleNamespace(place="over", before="c", after="d")],
+    )
+    results.keep(verdict, 1.0, ["y"], path, again=True)  # type: ignore[arg-type]
+    (found,) = json.loads(results.RESULTS.read_text(encoding="utf-8")).values()
+    assert found == before | {"tests": ["x", "y"], "killed": 7, "survived": [["over", "c", "d"]]}
+    assert "| made.py | 0.5 | 8 | 7 | 87.5 | 1 | x, y |" in results.PAGE.read_text(encoding="utf-8")
+    path.write_text("LIMIT = 4", encoding="utf-8")
+    with pytest.raises(ValueError, match="without --survivors"):
+        results.survivors_of(before, path)

@@ -29,7 +29,7 @@ from tests.mutation.in_place import NotInPlaceError, Original
 from tests.mutation.mutants import Mutant, mutants_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     import pytest
 
@@ -79,6 +79,7 @@ class Trials:
         root: what their names are told from.
         limits: how much is tried.
         told: called with each finished module.
+        only: by module, place, before and after of the mutants to try; None for all.
         items: every collected test.
         ran: by file below the root and by test, the lines it has run.
         took_s: by test, processor time without a mutant.
@@ -88,6 +89,7 @@ class Trials:
     root: Path
     limits: Limits
     told: Callable[[Verdict], None]
+    only: Mapping[str, set[tuple[str, str, str]]] | None = None
     items: dict[str, pytest.Item] = field(default_factory=dict)
     ran: dict[str, dict[str, frozenset[int]]] = field(default_factory=dict)
     took_s: dict[str, float] = field(default_factory=dict)
@@ -211,6 +213,8 @@ class Trials:
 
     def _chosen(self, mutant: Mutant) -> bool:
         """Whether the mutant is among the share to be tried; the same ones in every run."""
+        if self.only is not None:
+            return (mutant.place, mutant.before, mutant.after) in self.only[mutant.module]
         drawn = int(hashlib.sha256(mutant.name.encode()).hexdigest()[:8], 16) / 0xFFFFFFFF
         return drawn <= self.limits.share
 
