@@ -114,5 +114,5 @@ def _syntax_words(line: str, trouble: str) -> str:
         return "this key or table is in the file already; expected it once only"
     if trouble.startswith("Illegal character '\\n'"):
         return "the line ends before its closing quote; expected a quote at both ends of the value"
-    what = trouble.split(" (at ", maxsplit=1)[0]
+    what = trouble.partition(" (at ")[0]
     return f'this is not TOML ({what}); expected lines like  name = "value"  under a [table]'

@@ -127,7 +127,7 @@ def take_over(active: Settings, loaded: Loaded) -> Accepted:
 
 def _is_live(key: str) -> bool:
     """Whether a setting may change while the controller runs."""
-    return key in LIVE_KEYS or key.split(".", maxsplit=1)[0] in LIVE_TABLES
+    return key in LIVE_KEYS or key.partition(".")[0] in LIVE_TABLES
 
 
 def _differences(old: object, new: object, path: tuple[str, ...]) -> Iterator[str]:

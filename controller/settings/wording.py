@@ -90,7 +90,7 @@ def _unknown(error: ErrorDetails) -> str:
     section = section_at(path[:-1]) or Settings
     known = keys_of(section)
     what = "is not a known table" if len(path) == 1 else "is not a known setting"
-    near = [plain_key(key)] if plain_key(key) in known else get_close_matches(key, known, n=1)
+    near = [plain_key(key)] if plain_key(key) in known else get_close_matches(key, known)
     if near:
         return f'{what}; did you mean "{near[0]}"?'
     homes = [

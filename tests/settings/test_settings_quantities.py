@@ -76,14 +76,22 @@ BAD = [
     ("temperature", 26.5, '26.5 has no unit; write for example "26 °C"'),
     ("temperature", "26", '"26" has no unit; write for example "26 °C"'),
     ("temperature", True, 'true is no quantity; write for example "26 °C"'),
-    ("temperature", ["26 °C"], "is no quantity"),
+    ("temperature", ["26 °C"], "['26 °C'] is no quantity; write"),
     ("temperature", "26,5 °C", "has a comma in the number; expected a point"),
     ("power", "1,200 W", "has a comma in the number; expected a point"),
-    ("temperature", "299 K", "K, which is for differences between temperatures"),
+    (
+        "temperature",
+        "299 K",
+        '"299 K" is in K, which is for differences between temperatures, and this is a temperature; expected',
+    ),
     ("temperature", "26 m", 'has the unit "m", which is not one for this temperature; expected °C or °F'),
     ("difference", "5 W", "expected K, °C or °F"),
     ("duration", "10 minutes", "expected s, min, h, d or ms"),
-    ("duration", "1 h 20 min", "is more than one number with one unit"),
+    (
+        "duration",
+        "1 h 20 min",
+        '"1 h 20 min" is more than one number with one unit; expected s, min, h, d or ms',
+    ),
     ("power", "150 w", 'did you mean "W"?'),
     ("power", "1 KW", 'did you mean "kW"?'),
     ("duration", "5 S", 'did you mean "s"?'),
@@ -94,7 +102,7 @@ BAD = [
     ("temperature", "nan °C", "does not start with a number"),
     ("temperature", "inf °C", "does not start with a number"),
     ("temperature", "-inf °C", "does not start with a number"),
-    ("temperature", "1e999 °C", "larger than any number"),
+    ("temperature", "1e999 °C", '"1e999 °C" is larger than any number that can be worked with'),
     ("temperature", "1_0 °C", "expected °C or °F"),
     ("temperature", "٢٦ °C", "does not start with a number"),
     ("temperature", float("nan"), "has no unit"),
@@ -113,6 +121,24 @@ def test_a_bad_quantity_is_refused_with_what_was_expected(kind, written, words):
     """Whatever is no quantity of this kind is refused, and the message says what to write instead."""
     with pytest.raises(QuantityError, match=re.escape(words)):
         measure(kind, written)
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        ("x" * 38, f'"{"x" * 38}"'),
+        ("x" * 39, f'"{"x" * 39}…'),
+        (10**15, "1000000000000000"),
+        (10**15 + 1, "a huge number"),
+        (-(10**15), "-1000000000000000"),
+        (True, "true"),
+        (False, "false"),
+        (1e300, "1e+300"),
+    ],
+)
+def test_a_value_is_quoted_up_to_forty_signs(value, text):
+    """A quoted value takes at most forty signs, a number at most fifteen digits, and truth is TOML's own."""
+    assert shown(value) == text
 
 
 EVERY_UNIT = [(kind, unit) for kind, known in KINDS.items() for unit in known.units]
