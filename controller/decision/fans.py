@@ -160,8 +160,7 @@ def _running(seen: FanInput, wish: Wish, difference_k: float) -> FanIntent:
     if seen.house_stop is not None:  # running by the frost exception alone
         if wish.demand is not Demand.FROST:
             lockout, reason = seen.house_stop
-            stopped = FanState(None, reason, lockouts=(lockout,), response=paused(state.response))
-            return FanIntent(stopped, on=False)
+            return FanIntent(_off(state, reason, (lockout,)), on=False)
         if state.proof is not Proof.PROVEN and ran_s >= seen.settings.fans.purge_s:
             reason = Reason(ReasonCode.AIR_NOT_PROVEN, {"purge_s": seen.settings.fans.purge_s})
             return FanIntent(_backed_off(seen, state, reason), on=False)

@@ -274,3 +274,40 @@ def test_frost_in_the_house_makes_no_pump_wait() -> None:
     assert (world.pump("low"), running(world)) == (True, [])
     assert world.state.fans["north"].reason.code is ReasonCode.STAGGER
     assert world.state.outputs[LOW].on
+
+
+def test_among_equals_the_larger_difference_starts_first() -> None:
+    """Of loops that bank alike the one with the coolest soil goes first, whatever the order in the file."""
+    world = rested(rule=wants("north", "middle", "south"))
+    world.ceiling_c, world.soil_c["south"] = 30.0, 10.0
+    world.tick()
+    assert running(world) == ["south"]
+
+
+def test_the_more_urgent_demand_starts_first() -> None:
+    """Before any difference counts."""
+
+    def rule(view: LoopView) -> Wish:
+        return Wish(Demand.FROST if view.plan.name == "middle" else Demand.BANK, WANTED)
+
+    world = rested(rule=rule)
+    world.ceiling_c, world.soil_c["south"] = 30.0, 10.0
+    world.tick()
+    assert running(world) == ["middle"]
+
+
+@pytest.mark.parametrize("block", ["flood", "root zone", "no soil"])
+def test_a_loop_that_is_locked_out_leaves_its_place(block: str) -> None:
+    """Water in its own sump, a cold root zone and an unknown soil each put the next warmest soil first."""
+    world = cold(settings_with(two_sumps(), fans=dict(NIMBLE.fans)))
+    world.soil_c |= {"middle": 12.5, "south": 13.0}
+    if block == "flood":
+        world.level["low"] = Level.WET
+    elif block == "root zone":
+        world.root_c["south"] = POINTS.root_zone_min_c
+    else:
+        world.soil_c["south"] = Why.SILENT
+    world.tick()  # the pump of a flood goes first, and a lockout is known from the next tick on
+    world.tick(FANS.stagger_s)
+    world.tick(FANS.stagger_s)
+    assert running(world) == ["middle"]

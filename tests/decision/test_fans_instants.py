@@ -525,6 +525,18 @@ def test_a_run_by_exception_ends_when_frost_is_no_longer_what_it_runs_for() -> N
         assert loop.state.response.judged_s == TRUSTED.judged_s + 10.0
 
 
+def test_a_run_by_exception_that_proved_nothing_forgives_nothing() -> None:
+    """Frost that ends within the purge time leaves the loop with the failures and the back-off it had."""
+    for for_s, kept in ((FANS.purge_s - A_MOMENT_S, (3, 1.0)), (FANS.purge_s, (0, None))):
+        loop = frosty()
+        loop.state = loop.state._replace(failed_runs=3, back_off_until_s=1.0)
+        assert running(loop, for_s).output.on
+        loop.wish = NEVER
+        assert not loop.look(A_MOMENT_S / 2.0)
+        assert (loop.state.failed_runs, loop.state.back_off_until_s) == kept
+        assert (loop.state.lockouts, loop.state.reason) == ((NO_FLOAT[0],), NO_FLOAT[1])
+
+
 def test_a_run_by_exception_is_not_held_to_its_minimum_run_by_a_dry_float() -> None:
     """Once the float can be read and the tubes are free the run goes on as any other."""
     loop = running(frosty())
