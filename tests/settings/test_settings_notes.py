@@ -43,29 +43,29 @@ CASES = [
     (
         {"loops.north.tube_diameter": '"50 mm"'},
         (
-            "loops.north.power: 329 Pa of friction in the tubes alone take 99 W at this flow, and no fan makes "
-            "that of 120 W; measure flow and power anew"
+            "loops.north.power: 329 Pa of friction in the tubes alone take 99 W at this flow, and no fan "
+            "makes that of 120 W; measure flow and power anew"
         ),
     ),
     (
         {"loops.north.fan_pin": "5"},
         (
-            "loops.north.fan_pin: the board holds pin 5 high until the controller starts, and that switches the "
-            "motor on; fit a pull-down resistor or choose another pin"
+            "loops.north.fan_pin: the board holds pin 5 high until the controller starts, and that switches "
+            "the motor on; fit a pull-down resistor or choose another pin"
         ),
     ),
     (
         {"loops.north.active_high": "false"},
         (
-            "loops.north.fan_pin: the board holds pin 17 low until the controller starts, and that switches the "
-            "motor on; fit a pull-up resistor or choose another pin"
+            "loops.north.fan_pin: the board holds pin 17 low until the controller starts, and that switches "
+            "the motor on; fit a pull-up resistor or choose another pin"
         ),
     ),
     (
         {"sumps.main.pump_pin": "8"},
         (
-            "sumps.main.pump_pin: the board holds pin 8 high until the controller starts, and that switches the "
-            "motor on; fit a pull-down resistor or choose another pin"
+            "sumps.main.pump_pin: the board holds pin 8 high until the controller starts, and that switches "
+            "the motor on; fit a pull-down resistor or choose another pin"
         ),
     ),
     (
