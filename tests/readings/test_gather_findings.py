@@ -115,15 +115,27 @@ def test_frozen_probe_is_found_among_thirteen(quiet: House) -> None:
     assert [(f.code, f.subject) for f in snapshot.findings] == [(FaultCode.PROBE, "bench")]
 
 
-@pytest.mark.parametrize(("moving", "stuck"), [("soil", True), ("root-zone", True), ("outlet", False)])
-def test_soil_is_compared_with_soil_only(quiet: House, moving: str, *, stuck: bool) -> None:
-    """A soil that stands still for weeks is frozen if other soil moves, not if air and outlets do."""
+@pytest.mark.parametrize(
+    ("still", "moving", "stuck"),
+    [
+        ("north-soil", "south-soil", True),
+        ("north-soil", "south-root-zone", True),
+        ("north-soil", "south-outlet", False),
+        ("north-soil", "ceiling-east", False),
+        ("north-outlet", "south-outlet", True),
+        ("north-outlet", "bench", False),
+        ("bench", "ceiling-east", True),
+        ("bench", "outdoor", True),
+        ("outdoor", "bench", True),
+    ],
+)
+def test_a_probe_is_compared_with_its_own_kind_only(
+    quiet: House, still: str, moving: str, *, stuck: bool
+) -> None:
+    """A probe that stands still for weeks is frozen if its like moved: air beside air, soil beside soil."""
     for step in range(16 * 4):
         quiet.now_s += 6 * 3600.0
-        quiet.value_c |= dict.fromkeys(
-            ("ceiling-east", "ceiling-west", "bench", "outdoor"), 15.0 + step % 2 * 5
-        )
-        quiet.value_c[f"south-{moving}"] = 15.0 + step % 2
+        quiet.value_c[moving] = 15.0 + step % 2 * 2.0
         snapshot = quiet.tick()
-    frozen = Finding(FaultCode.PROBE, "north-soil", "has not moved while the others did")
+    frozen = Finding(FaultCode.PROBE, still, "has not moved while the others did")
     assert (frozen in snapshot.findings) is stuck

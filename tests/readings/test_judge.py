@@ -95,9 +95,10 @@ def test_air_holds_for_minutes_then_is_missing_since_the_trouble_began() -> None
     assert probe.gives(20.1) == Good(20.1, probe.now_s)
 
 
-def test_soil_holds_for_hours() -> None:
+@pytest.mark.parametrize("place", ["soil", "root-zone"])
+def test_soil_holds_for_hours(place: str) -> None:
     """A silent soil probe keeps its last value for six hours."""
-    probe = Probe("soil")
+    probe = Probe(place)
     probe.gives(14.0)
     probe.fails(Why.SILENT)
     assert probe.now(after_s=6 * 3600.0 - EVERY_S) == Good(14.0, 1015.0)
