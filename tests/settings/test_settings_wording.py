@@ -1,0 +1,75 @@
+"""Words for what is wrong with the shape of a file."""
+
+from __future__ import annotations
+
+import pytest
+
+from controller.settings.schema import Fans, Loop, Settings, Site
+from controller.settings.wording import keys_of, section_at
+
+SUMPS = "".join(f"[sumps.s{number}]\nfloat_pin = {number}\npump_pin = {number + 9}\n" for number in range(5))
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "message"),
+    [
+        ("[loops]\nnorth = 3\n", "loops.north", "3 is a value; expected a table [loops.north]"),
+        ("fans = true\n", "fans", "true is a value; expected a table [fans]"),
+        ("[sumps]\n", "sumps", "there is none; expected at least one [sumps.NAME]"),
+        (SUMPS, "sumps", "there are too many; expected at most 4"),
+        ("[fans]\n", "site", "this table is missing; expected [site]"),
+        (
+            "[loops.n]\n",
+            "loops.n.depth",
+            "is missing; expected: Depth of the tube axis below the bed surface.",
+        ),
+        ("[fan]\n", "fan", 'is not a known table; did you mean "fans"?'),
+        ("stagger = 1\n", "stagger", "is not a known table here; it belongs under [fans]"),
+        ("[site]\nid = 1\n", "site.id", "is not a known setting here; it belongs under [probes.NAME]"),
+        (
+            "[site]\nqqqq = 1\n",
+            "site.qqqq",
+            f"is not a known setting; expected one of {', '.join(keys_of(Site))}",
+        ),
+        ("qqqq = 1\n", "qqqq", f"is not a known table; expected one of {', '.join(keys_of(Settings))}"),
+        ("[site]\nname = 3\n", "site.name", "3 is the wrong kind of value; expected text in quotes"),
+        (
+            "[mqtt]\ntls = 1\n",
+            "mqtt.tls",
+            "1 is the wrong kind of value; expected true or false, without quotes",
+        ),
+        (
+            "[mqtt]\nport = 'x'\n",
+            "mqtt.port",
+            '"x" is the wrong kind of value; expected a whole number, without quotes',
+        ),
+        (
+            "[mqtt]\nport = 1.0\n",
+            "mqtt.port",
+            "1.0 is the wrong kind of value; expected a whole number, without quotes",
+        ),
+        (
+            "[fans]\nheat_per_watt = 'x'\n",
+            "fans.heat_per_watt",
+            '"x" is the wrong kind of value; expected a number, without quotes',
+        ),
+    ],
+)
+def test_a_file_of_another_shape_is_told_what_was_expected(problems_of, text, key, message):
+    """Values for tables, too few, too many, missing, misplaced and unknown ones each have their sentence."""
+    assert problems_of(text)[key] == message
+
+
+def test_tables_are_found_at_their_place_only():
+    """A named table stands below its kind and a name; none stands inside a value or a plain table."""
+    assert section_at(("fans",)) is Fans
+    assert section_at(("loops", "any")) is Loop
+    assert section_at(()) is Settings
+    assert section_at(("fans", "purge")) is None
+    assert section_at(("loops", "any", "deeper")) is None
+
+
+def test_nothing_has_no_keys():
+    """Where no table is, no key is known."""
+    assert keys_of(None) == []
+    assert keys_of(Site) == ["name", "title", "altitude", "show"]
