@@ -159,6 +159,13 @@ def test_jumps_to_both_sides_confirm_nothing() -> None:
     assert probe.gives(45.0, -10.0, 45.0) == Good(20.0, 1015.0)
 
 
+def test_small_jumps_to_both_sides_confirm_nothing_either() -> None:
+    """With the smallest limit that may be set, a step up and a step down are still told apart."""
+    judge = ProbeJudge(limits_for("soil", Judging.model_validate({"soil_jump": "0.5 K"})), 0.0)
+    for at_s, value_c in ((1.0, 14.0), (2.0, 14.75), (3.0, 13.25), (4.0, 14.75)):
+        assert judge.judge(RawTemperature(value_c, at_s), at_s) == Good(14.0, 1.0)
+
+
 def test_fire_that_climbs_with_every_sample_is_believed() -> None:
     """In a fire each sample is far above the last; the second is believed all the same."""
     probe = Probe()
