@@ -9,7 +9,9 @@ import pytest
 from controller.decision.command import Command, OutputChange, OutputId
 from controller.decision.decide import initial_state
 from controller.decision.demand import Wish
+from controller.decision.outlets import SETTLED_ON_S
 from controller.decision.reasons import Reason, ReasonCode
+from controller.decision.response import TRUSTED_FROM_S, Response
 from controller.decision.state import Demand, Lockout, Need, OutputState, Proof, PumpPhase
 from controller.readings.reading import Level, Why
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World, settings_with, two_sumps
@@ -311,3 +313,18 @@ def test_a_loop_that_is_locked_out_leaves_its_place(block: str) -> None:
     world.tick(FANS.stagger_s)
     world.tick(FANS.stagger_s)
     assert running(world) == ["middle"]
+
+
+@pytest.mark.parametrize(("tells", "proof"), [(True, Proof.WEAK), (False, Proof.PROVEN)])
+def test_fans_know_whether_the_outlets_of_the_house_tell(tells: bool, proof: Proof) -> None:
+    """An outlet that looks still is no proof where outlets have been seen to look different."""
+    world = rested(rule=wants("north"))
+    world.ceiling_c = world.bench_c = 34.0
+    world.outlet_c["north"] = 24.0  # halfway to the soil
+    north = world.state.fans["north"]._replace(response=Response(0.9, TRUSTED_FROM_S))
+    world.state = world.state._replace(
+        fans={**world.state.fans, "north": north}, outlets=world.state.outlets._replace(tells=tells)
+    )
+    world.tick()
+    world.tick(SETTLED_ON_S)
+    assert world.state.fans["north"].proof is proof
