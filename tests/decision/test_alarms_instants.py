@@ -109,3 +109,17 @@ def test_an_alarm_that_has_become_worse_calls_again(level_at_first: int) -> None
         assert frost.events() == (AlarmEvent(again, raised=True),)
         frost.see("air", level_at_first + worse, after_s=60.0)
         assert frost.events() == ()
+
+
+def test_an_alarm_that_becomes_worse_behind_its_parent_calls_nobody() -> None:
+    """A person is told of the cause; what it hides is neither raised nor cleared while it stands."""
+    parent = FaultCode.FROST_IN_FLOOD
+    assert parent in ROW.hidden_by
+    delay_s = max(FAULTS[parent].on_delay_s, ROW.on_delay_s)
+    states = update_alarms({}, [], 0.0).states
+    for level, now_s in ((0, 0.0), (0, delay_s), (1, delay_s + 60.0), (2, delay_s + 120.0)):
+        findings = [Finding(parent, "", "air"), Finding(FaultCode.FROST, "", "air", level)]
+        alarms = update_alarms(states, findings, now_s)
+        states = alarms.states
+        raised = [(event.alarm.code, event.raised) for event in alarms.events]
+        assert raised == ([(parent, True)] if now_s == delay_s else [])

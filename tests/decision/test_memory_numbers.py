@@ -9,7 +9,7 @@ import pytest
 
 from controller.decision.command import OutputId
 from controller.decision.decide import initial_state
-from controller.decision.memory import restored, to_memory, worth_saving
+from controller.decision.memory import TEN_YEARS_S, restored, to_memory, worth_saving
 from controller.decision.outlet_signs import OutletSigns
 from controller.decision.probe_records import Record
 from controller.decision.response import Response
@@ -220,3 +220,76 @@ def test_only_motors_water_and_latches_are_worth_a_write_at_once() -> None:
         (sump._replace(unreadable_since_s=2.0, last_water_s=3.0, tries=0), False),
     ):
         assert worth_saving(state, state._replace(sumps={"main": changed})) is urgent
+
+
+A_LITTLE = 1e-6
+LIMITS: list[tuple[tuple[str, ...], Any, Any]] = [  # where, a value that is possible, one that is not
+    (("outputs", "fan:north", "age_s"), 0.0, -A_LITTLE),
+    (("outputs", "fan:north", "age_s"), TEN_YEARS_S, TEN_YEARS_S + 1.0),
+    (("outputs", "fan:north", "age_s"), 5.0, float("nan")),
+    (("outputs", "fan:north", "on"), False, 0),
+    (("outputs", "fan:north", "start_ages_s"), [1.0] * 100, [1.0] * 101),
+    (("outputs", "fan:north", "start_ages_s"), [0.0], [-A_LITTLE]),
+    (("fans", "north", "failed_runs"), 0, -1),
+    (("fans", "north", "failed_runs"), 1_000_000, 1_000_001),
+    (("fans", "north", "failed_runs"), 3, 3.0),
+    (("fans", "north", "back_off_left_s"), 2 * 86400.0, 2 * 86400.0 + A_LITTLE),
+    (("fans", "north", "back_off_left_s"), -TEN_YEARS_S, -TEN_YEARS_S - 1.0),
+    (("fans", "north", "response_share"), 0.3, 0.3 - A_LITTLE),
+    (("fans", "north", "response_share"), 1.5, 1.5 + A_LITTLE),
+    (("sumps", "main", "cycles"), 0, -1),
+    (("outlets", "south", "answers"), "x" * 100, "x" * 101),
+    (("probes", "bench", "usual"), 300.0, 300.0 + A_LITTLE),
+    (("probes", "bench", "usual"), -300.0, -300.0 - A_LITTLE),
+    (("probes", "bench", "lately"), 300.0, 300.0 + A_LITTLE),
+    (("probes", "bench", "lately"), -300.0, -300.0 - A_LITTLE),
+    (("probes", "bench", "sunny_days"), 100.0, 100.0 + A_LITTLE),
+    (("probes", "bench", "sunny_days"), 0.0, -A_LITTLE),
+    (("version",), 1, 2),
+    (("saved_mono_s",), 7.0, float("inf")),
+    (("fire",), "x", ""),
+    (("fire",), "x" * 300, "x" * 301),
+    (("coldest_c",), 90.0, 90.0 + A_LITTLE),
+    (("coldest_c",), -90.0, -90.0 - A_LITTLE),
+]
+
+
+@pytest.mark.parametrize(("place", "possible", "impossible"), LIMITS)
+def test_a_number_that_cannot_be_refuses_the_whole_memory(
+    place: tuple[str, ...], possible: Any, impossible: Any
+) -> None:
+    """At its limit a number is taken, a little beyond it nothing of the memory is."""
+    fresh = initial_state(HOUSE, NOW_S)
+    for value, taken in ((possible, True), (impossible, False)):
+        data = deepcopy(WRITTEN)
+        inner = data
+        for key in place[:-1]:
+            inner = inner[key]
+        inner[place[-1]] = value
+        assert (restored(fresh, data, True, NOW_S) is not fresh) is taken
+
+
+@pytest.mark.parametrize("place", [(), ("outputs", "fan:north"), ("fans", "north"), ("sumps", "main")])
+def test_a_memory_with_more_in_it_than_is_known_is_not_used(place: tuple[str, ...]) -> None:
+    """Somebody else has written it."""
+    data = deepcopy(WRITTEN)
+    inner = data
+    for key in place:
+        inner = inner[key]
+    inner["more"] = 1.0
+    fresh = initial_state(HOUSE, NOW_S)
+    assert restored(fresh, data, True, NOW_S) is fresh
+
+
+def test_a_memory_of_an_older_program_lacks_what_that_did_not_learn() -> None:
+    """Outlets, probes, shares and responses start unknown, and the rest is used."""
+    data = {
+        name: deepcopy(one) for name, one in WRITTEN.items() if name not in {"outlets", "probes", "shares"}
+    }
+    north = data["fans"]["north"]
+    del north["response_share"], north["response_judged_s"]
+    again = restored(initial_state(HOUSE, NOW_S), data, True, NOW_S)
+    assert again.fans["north"].response == Response()
+    assert again.fans["north"].failed_runs == 2
+    assert again.outlets == initial_state(HOUSE, NOW_S).outlets
+    assert (again.comparisons.records, again.comparisons.shares) == ({}, {})
