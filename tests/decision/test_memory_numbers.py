@@ -293,3 +293,11 @@ def test_a_memory_of_an_older_program_lacks_what_that_did_not_learn() -> None:
     assert again.fans["north"].failed_runs == 2
     assert again.outlets == initial_state(HOUSE, NOW_S).outlets
     assert (again.comparisons.records, again.comparisons.shares) == ({}, {})
+
+
+def test_a_float_that_can_be_read_has_no_age_of_its_silence() -> None:
+    """Nothing of a new state is written as if it had been."""
+    assert to_memory(FRESH, NOW_S)["sumps"]["main"] == {
+        "wet_or_unknown": False, "resting": False, "water_age_s": NOW_S, "unreadable_age_s": None,
+        "tries": 0, "usual_s": None, "last_s": None, "cycles": 0,
+    }  # fmt: skip
