@@ -110,8 +110,7 @@ class ProbeJudge:
         "_moved_before_s",
         "_noise_share",
         "_noisy",
-        "_same_since_s",
-        "_same_value_c",
+        "_same",
         "_sample_at_s",
         "kin",
         "last_why",
@@ -133,8 +132,7 @@ class ProbeJudge:
         self._good: Good[float] | None = None
         self._sample_at_s = -inf
         self._doubted_above: bool | None = None
-        self._same_value_c: float | None = None
-        self._same_since_s = -inf
+        self._same: Good[float] | None = None
         self._anchor_c: float | None = None
         self._moved_at_s = -inf
         self._moved_before_s = -inf
@@ -210,9 +208,10 @@ class ProbeJudge:
                 if why is not None:
                     return why
         self._doubted_above = None
-        if value_c == self._same_value_c:
-            too_long = at_s - self._same_since_s > limits.stuck_s
-            return Why.STUCK if too_long and self._others_moved() else None
+        same = self._same
+        if same is not None and value_c == same.value:
+            too_long = at_s - same.at_mono_s > limits.stuck_s
+            return Why.STUCK if too_long and self._others_moved(same.at_mono_s) else None
         self._note_move(value_c, at_s)
         return None
 
@@ -231,8 +230,7 @@ class ProbeJudge:
 
     def _note_move(self, value_c: float, at_mono_s: float) -> None:
         """The last digit changed: remember when, and whether it adds up to a move."""
-        self._same_value_c = value_c
-        self._same_since_s = at_mono_s
+        self._same = Good(value_c, at_mono_s)
         anchor_c = self._anchor_c
         if anchor_c is None:
             self._anchor_c = value_c
@@ -241,12 +239,11 @@ class ProbeJudge:
             self._moved_before_s = self._moved_at_s
             self._moved_at_s = at_mono_s
 
-    def _others_moved(self) -> bool:
-        """Whether another probe of the kind moved while this one showed the same last digit.
+    def _others_moved(self, since_s: float) -> bool:
+        """Whether another probe of the kind moved while this one has shown the same last digit.
 
         The other must have moved twice since, because its first move may be the end of an older one.
         """
-        since_s = self._same_since_s
         return any(other._moved_before_s > since_s for other in self.kin)  # noqa: SLF001 - of its own kind
 
     def _count_noise(self, damaged: float, elapsed_s: float) -> None:

@@ -35,7 +35,7 @@ def test_first_level_has_to_settle() -> None:
     """Until a level has lasted, nothing is known; then it counts, and the next tick is asked for in time."""
     one = Float()
     assert one.debounce.settles_at_mono_s is None
-    assert not one.debounce.chatters
+    assert one.debounce.chatters is False
     assert one.looks((100.0, DRY)) == Missing(Why.NEVER_READ, 100.0)
     assert one.debounce.settles_at_mono_s == 105.0
     assert one.looks((105.0, DRY)) == Good(DRY, 105.0)

@@ -56,15 +56,6 @@ def test_places_without_probes_are_not_fitted() -> None:
     assert isinstance(snapshot.outdoor, Good)
 
 
-def test_probes_that_were_never_read_say_so_and_are_named_after_five_minutes(quiet: House) -> None:
-    """From the first tick on a probe without a sample is unread; after five minutes a person hears of it."""
-    for at_s, named in ((5.0, False), (305.0, False), (305.1, True)):
-        raw: dict[str, RawSample] = {"outdoor": RawTemperature(15.0, at_s)}
-        snapshot = quiet.gatherer.gather(raw, {}, at_s, quiet.judging)
-        assert snapshot.bench == snapshot.probes["bench"] == Missing(Why.NEVER_READ, 5.0)
-        assert (Finding(FaultCode.PROBE, "bench", "has not been read yet") in snapshot.findings) is named
-
-
 def test_what_others_say_is_handed_on(quiet: House) -> None:
     """Findings of others come after the readings' own; cleared faults and the date pass unchanged."""
     quiet.level = None

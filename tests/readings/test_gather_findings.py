@@ -5,9 +5,18 @@ from __future__ import annotations
 import pytest
 
 from controller.faults import FaultCode, Finding
-from controller.readings.reading import Good, Missing, Why
+from controller.readings.reading import Good, Missing, RawSample, RawTemperature, Why
 from tests.readings.conftest import house, probe_table
 from tests.readings.gathering import EVERY_S, House
+
+
+def test_probes_that_were_never_read_say_so_and_are_named_after_five_minutes(quiet: House) -> None:
+    """From the first tick on a probe without a sample is unread; after five minutes a person hears of it."""
+    for at_s, named in ((5.0, False), (305.0, False), (305.1, True)):
+        raw: dict[str, RawSample] = {"outdoor": RawTemperature(15.0, at_s)}
+        snapshot = quiet.gatherer.gather(raw, {}, at_s, quiet.judging)
+        assert snapshot.bench == snapshot.probes["bench"] == Missing(Why.NEVER_READ, 5.0)
+        assert (Finding(FaultCode.PROBE, "bench", "has not been read yet") in snapshot.findings) is named
 
 
 def test_one_silent_probe_is_named_while_its_value_holds(quiet: House) -> None:

@@ -25,6 +25,12 @@ def test_good_sample_is_believed_with_its_own_time() -> None:
     assert probe.now(after_s=60.0) == Good(21.5, 1015.0)
 
 
+def test_nothing_is_said_of_a_probe_before_it_is_judged() -> None:
+    """A judge that has not been asked yet has no reading, no trouble and nothing that was refused."""
+    judge = Probe().judge
+    assert (judge.reading, judge.trouble, judge.last_why) == (None, None, None)
+
+
 def test_unread_probe_is_missing_and_becomes_a_fault_later() -> None:
     """A probe that was never read is missing at once, and trouble for a person after five minutes."""
     probe = Probe()
