@@ -10,7 +10,7 @@ from libcst.metadata import ByteSpanPositionProvider, MetadataWrapper, PositionP
 from mutmut.mutation.mutators import mutation_operators
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
     from types import CodeType
 
@@ -40,11 +40,6 @@ class Mutant:
     before: str
     after: str
     source: str
-
-    @property
-    def name(self) -> str:
-        """What tells this mutant from others, whatever line it stands on."""
-        return f"{self.module} {self.place}: {self.before} -> {self.after}"
 
 
 class _Finder(cst.CSTVisitor):
@@ -108,12 +103,18 @@ def functions_of(code: CodeType) -> dict[str, CodeType]:
     return found
 
 
-def mutants_of(path: Path, module: str) -> Iterator[Mutant]:
+def name_of(module: str, place: str, before: str, after: str) -> str:
+    """What tells a mutant from others, whatever line it stands on."""
+    return f"{module} {place}: {before} -> {after}"
+
+
+def mutants_of(path: Path, module: str, chosen: Callable[[str], bool] | None = None) -> Iterator[Mutant]:
     """Every mutant of a file that is different code, one after the other.
 
     Args:
         path: the file.
         module: its name for people.
+        chosen: whether a mutant of that name is wanted; the others cost no compiling. All, if None.
     """
     text = path.read_text(encoding="utf-8")
     wrapper = MetadataWrapper(cst.parse_module(text), unsafe_skip_copy=True)
@@ -122,6 +123,9 @@ def mutants_of(path: Path, module: str) -> Iterator[Mutant]:
     wrapper.visit(finder)
     seen = {compile(text, module, "exec")}
     for node, changed, line, place in finder.found:
+        before, after = _on_one_line(node), _on_one_line(changed)
+        if chosen is not None and not chosen(name_of(module, place, before, after)):
+            continue
         source = _with_change(wrapper.module, text.encode(), spans[node], node, changed)
         try:
             code = compile(source, module, "exec")
@@ -129,7 +133,7 @@ def mutants_of(path: Path, module: str) -> Iterator[Mutant]:
             continue
         if code not in seen:
             seen.add(code)
-            yield Mutant(module, line, place, _on_one_line(node), _on_one_line(changed), source)
+            yield Mutant(module, line, place, before, after, source)
 
 
 def _with_change(

@@ -170,9 +170,7 @@ class Trials:
         begun_s = time.perf_counter()
         killers: deque[str] = deque(maxlen=30)
         running: dict[int, tuple[Mutant, str]] = {}
-        for mutant in mutants_of(path, verdict.module):
-            if not self._chosen(mutant):
-                continue
+        for mutant in mutants_of(path, verdict.module, self._chosen):
             if len(running) >= self.limits.workers:
                 self._wait(running, verdict, killers)
             tests = self._worth_trying(original, mutant, killers)
@@ -211,11 +209,11 @@ class Trials:
             else:
                 verdict.killed += 1
 
-    def _chosen(self, mutant: Mutant) -> bool:
+    def _chosen(self, name: str) -> bool:
         """Whether the mutant is among the share to be tried; the same ones in every run."""
         if self.only is not None:
             return (mutant.place, mutant.before, mutant.after) in self.only[mutant.module]
-        drawn = int(hashlib.sha256(mutant.name.encode()).hexdigest()[:8], 16) / 0xFFFFFFFF
+        drawn = int(hashlib.sha256(name.encode()).hexdigest()[:8], 16) / 0xFFFFFFFF
         return drawn <= self.limits.share
 
     def _worth_trying(self, original: Original, mutant: Mutant, killers: deque[str]) -> list[str]:

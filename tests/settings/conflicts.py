@@ -135,18 +135,18 @@ CONFLICTS = [
         ),
     ),
     (
-        {"service.lease": '"24 s"', "service.tick": '"12 s"'},
+        {"service.lease": '"24 s"', "service.tick": '"0.2 min"'},
         "service.lease",
         (
-            "the lease is 24 s and the tick is 12 s; "
+            "the lease is 24 s and the tick is 0.2 min; "
             "expected more than two ticks, or one late tick would put every output off"
         ),
     ),
     (
-        {"judging.air_hold": '"1 min"', "board.sample_every": '"31 s"'},
+        {"judging.air_hold": '"1 min"', "board.sample_every": '"0.51 min"'},
         "judging.air_hold",
         (
-            "an air reading holds for 1 min and a new one comes every 31 s; "
+            "an air reading holds for 1 min and a new one comes every 0.51 min; "
             "expected it to hold for at least two samples, or one lost sample would stop the fans"
         ),
     ),
