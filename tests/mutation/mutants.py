@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
     from libcst.metadata import CodeSpan
 
+    Chosen = Callable[[str, str, str, str], bool]
+
 # Calls whose mutants could only fail for want of an argument, or that only a type checker reads.
 UNTOUCHED_CALLS = frozenset({"len", "isinstance", "TypeVar", "NamedTuple"})
 LONGEST_TEXT = 100
@@ -103,18 +105,13 @@ def functions_of(code: CodeType) -> dict[str, CodeType]:
     return found
 
 
-def name_of(module: str, place: str, before: str, after: str) -> str:
-    """What tells a mutant from others, whatever line it stands on."""
-    return f"{module} {place}: {before} -> {after}"
-
-
-def mutants_of(path: Path, module: str, chosen: Callable[[str], bool] | None = None) -> Iterator[Mutant]:
+def mutants_of(path: Path, module: str, chosen: Chosen | None = None) -> Iterator[Mutant]:
     """Every mutant of a file that is different code, one after the other.
 
     Args:
         path: the file.
         module: its name for people.
-        chosen: whether a mutant of that name is wanted; the others cost no compiling. All, if None.
+        chosen: which are wanted, by module, place, before and after; the others cost no compiling.
     """
     text = path.read_text(encoding="utf-8")
     wrapper = MetadataWrapper(cst.parse_module(text), unsafe_skip_copy=True)
@@ -124,7 +121,7 @@ def mutants_of(path: Path, module: str, chosen: Callable[[str], bool] | None = N
     seen = {compile(text, module, "exec")}
     for node, changed, line, place in finder.found:
         before, after = _on_one_line(node), _on_one_line(changed)
-        if chosen is not None and not chosen(name_of(module, place, before, after)):
+        if chosen is not None and not chosen(module, place, before, after):
             continue
         source = _with_change(wrapper.module, text.encode(), spans[node], node, changed)
         try:

@@ -209,11 +209,14 @@ class Trials:
             else:
                 verdict.killed += 1
 
-    def _chosen(self, name: str) -> bool:
+    def _chosen(self, module: str, place: str, before: str, after: str) -> bool:
         """Whether the mutant is among the share to be tried; the same ones in every run."""
         if self.only is not None:
-            return (mutant.place, mutant.before, mutant.after) in self.only[mutant.module]
-        drawn = int(hashlib.sha256(name.encode()).hexdigest()[:8], 16) / 0xFFFFFFFF
+            return (place, before, after) in self.only[module]
+        drawn = (
+            int(hashlib.sha256(f"{module} {place}: {before} -> {after}".encode()).hexdigest()[:8], 16)
+            / 0xFFFFFFFF
+        )
         return drawn <= self.limits.share
 
     def _worth_trying(self, original: Original, mutant: Mutant, killers: deque[str]) -> list[str]:
