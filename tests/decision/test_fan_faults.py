@@ -66,6 +66,18 @@ def test_each_sump_is_judged_by_its_own_loops() -> None:
     ]
 
 
+def test_a_sump_is_not_shut_because_another_loop_fails() -> None:
+    """One of its own loops must have failed often enough."""
+    failed = {"north": 1, "middle": 1, "south": 3}
+    assert told(failed, settings=None) == [("fan-no-effect", "south", "3 runs moved no heat")]
+
+
+def test_a_short_answer_of_another_outlet_hides_no_failing_fan() -> None:
+    """Only when it has lasted is the other loop explained by it."""
+    words = [("fan-no-effect", "south", "3 runs moved no heat")]
+    assert told({"south": 3}, north=answered("south", 899.0)) == words
+
+
 def test_crossed_fans_are_named_once_with_both_names() -> None:
     """Of a pair only the first by name; not before the signs have lasted."""
     pair = {"north": answered("south"), "south": answered("north")}

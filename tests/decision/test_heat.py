@@ -8,6 +8,7 @@ import pytest
 
 from controller.decision.command import OutputId
 from controller.decision.heat import LoopPlan, plan_for, proven_heat_w
+from controller.decision.probe_records import probe_groups
 from controller.physics import moist_air, tube
 from controller.readings.reading import Good, Missing, Why
 from tests.decision.world import HOUSE, two_sumps
@@ -47,13 +48,8 @@ def test_the_heat_of_a_loop_is_that_of_dry_air_through_its_own_tubes(wall: str) 
 
 
 def test_house_air_is_watched_for_fire_and_outlets_for_the_level_alone() -> None:
-    """Every ceiling, bench and outlet probe, in the order of the file; an outlet jumps at a start."""
-    assert plan_for(HOUSE).fire_probes == tuple(
-        (name, probe.place != "outlet")
-        for name, probe in HOUSE.probes.items()
-        if probe.place in {"ceiling", "bench", "outlet"}
-    )
-    assert dict(plan_for(HOUSE).fire_probes) == {
+    """Every ceiling, bench and outlet probe; an outlet jumps at a start."""
+    assert dict(plan_for(HOUSE.model_copy()).fire_probes) == {
         "ceiling-west": True, "ceiling-east": True, "bench": True,
         "north-outlet": False, "middle-outlet": False, "south-outlet": False,
     }  # fmt: skip
@@ -67,6 +63,11 @@ def test_the_plan_follows_the_settings_in_force() -> None:
     assert other is not first
     assert len(other.pumps) == 2
     assert plan_for(HOUSE).settings is HOUSE
+
+
+def test_the_plan_knows_which_probes_can_be_compared() -> None:
+    """Those of the settings it was made for."""
+    assert plan_for(HOUSE.model_copy()).groups == probe_groups(HOUSE)
 
 
 def test_heat_is_known_where_both_ends_of_the_tubes_are() -> None:

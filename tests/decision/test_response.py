@@ -64,6 +64,16 @@ def test_time_in_which_nobody_looked_teaches_nothing() -> None:
     assert looked.share > before.share
 
 
+def test_looks_a_minute_and_a_half_apart_belong_to_one_run() -> None:
+    """To the second; a moment more is a gap."""
+    before = taught(500.0, HOUR_S)
+    assert before.at_mono_s is not None
+    looked = learned(before, 1500.0, 1000.0, before.at_mono_s + 90.0)
+    assert looked.judged_s == before.judged_s + 90.0
+    gap = learned(before, 1500.0, 1000.0, before.at_mono_s + 90.25)
+    assert (gap.share, gap.judged_s) == (before.share, before.judged_s)
+
+
 def weak_loop(share: float) -> World:
     """A sunny winter day on which the north outlet shows only this share of the expected heat."""
     world = World()
