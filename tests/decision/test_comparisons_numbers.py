@@ -112,6 +112,25 @@ def compared_air(
     return compared(before, PLAN, snapshot, LONG_OFF, before.looked_s + 900.0)
 
 
+def test_a_probe_that_answers_later_in_the_day_joins_it() -> None:
+    """Its first look is its warmest so far."""
+    seen = compared_air(nothing_compared(NOW_S), 9.0, 9.0, 10.0, None)
+    seen = compared_air(seen, 20.0, 20.0, 20.0, 23.0)
+    assert today(seen).excess_k == {WEST: 0.0, EAST: 1.0, BENCH: 3.0}
+
+
+def test_a_colder_look_keeps_what_loops_have_shown_so_far() -> None:
+    """Resting outlets and banking loops go on being added up over the whole day."""
+    outputs = {**LONG_OFF, OutputId.fan("south"): OutputState(on=True, since_mono_s=0.0)}
+    seen = nothing_compared(NOW_S)
+    for count, ceiling in ((1, 20.0), (2, 19.0), (3, 18.0)):
+        outlets = {"north": 13.0, "south": 12.0}
+        seen = look(seen, NOW_S + 900.0 * count, ceiling, outlet=outlets, outputs=outputs)
+    assert today(seen).resting == {"north": (3, 3.0)}
+    assert today(seen).banking == {"south": (3, 3.0)}
+    assert today(seen).coldest_c == 18.0
+
+
 def test_a_single_ceiling_has_no_peer_and_a_bench_without_roof_neither() -> None:
     """What cannot be compared is not."""
     seen = compared_air(nothing_compared(NOW_S), 9.0, 9.0, None, 12.0)
