@@ -7,12 +7,21 @@ import os
 import re
 import subprocess
 import sys
+import tomllib
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.settings.load import LARGEST_FILE_BYTES, MOST_PROBLEMS, Problem, SettingsError, load, parse
+from controller.settings.load import (
+    LARGEST_FILE_BYTES,
+    MOST_PROBLEMS,
+    Problem,
+    SettingsError,
+    load,
+    parse,
+    read,
+)
 from controller.settings.schema import Setpoints, Settings
 from controller.settings.wording import keys_of
 from controller.units import TemperatureUnit
@@ -44,6 +53,17 @@ def test_a_good_file_becomes_si(house):
     assert good.loops["north"].tube_diameter_m == pytest.approx(0.08)
     assert good.house.sump_volume_m3 == pytest.approx(0.06)
     assert good.probes["middle-soil"].loop == "middle"
+
+
+def test_a_good_file_comes_with_the_words_it_was_written_in(tmp_path, house):
+    """Beside the settings stand the document, the line of each key and the name of the file."""
+    path = tmp_path / "house.toml"
+    path.write_text(house, encoding="utf-8")
+    found = read(path)
+    assert found.settings == parse(house)
+    assert found.document == tomllib.loads(house)
+    assert found.lines["fans", "purge"] == line_at(house, "fans.purge")
+    assert found.name == str(path)
 
 
 def test_units_of_both_systems_give_the_same_settings(house):
@@ -287,7 +307,7 @@ def test_a_text_that_is_not_toml_is_told_the_first_place_that_is_not(text, line,
     with pytest.raises(SettingsError) as caught:
         parse(text, "house.toml")
     (problem,) = caught.value.problems
-    assert problem.line == line
+    assert (problem.line, problem.key) == (line, "")
     assert problem.message.endswith(words)
 
 
@@ -336,6 +356,13 @@ def test_an_absurd_text_gives_one_clear_error(text, words):
     (problem,) = caught.value.problems
     assert str(caught.value).startswith("house.toml:")
     assert problem.message.startswith(words)
+
+
+def test_a_key_of_too_many_parts_is_told_at_its_line():
+    """Whoever has written dots without end is shown where."""
+    with pytest.raises(SettingsError) as caught:
+        parse("a = 1\nb = 2\na" + ".a" * 60 + " = 1\n")
+    assert caught.value.problems[0].line == 3
 
 
 @pytest.mark.parametrize("written", ['"a\\u0000b"', f'"{"x" * 200}"', '"\\u001b[2J"'])

@@ -81,6 +81,14 @@ def test_a_change_made_while_the_controller_started_is_noticed(tmp_path, house):
     assert result.changed == ("setpoints.heat_below",)
 
 
+def test_a_file_that_is_away_at_the_first_look_gets_a_second(tmp_path, house):
+    """An editor may be between removing and writing the file just when the watch begins."""
+    saved = Saved(tmp_path / "house.toml", house)
+    saved.path.unlink()
+    assert saved.watch.poll() is None
+    assert isinstance(saved.watch.poll(), Rejected)
+
+
 def test_saving_without_a_change_says_nothing(file):
     """A new time stamp or a new comment alone is no news."""
     file.save(file.text + "\n# a remark\n")

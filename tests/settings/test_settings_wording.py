@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from controller.settings.schema import Fans, Loop, Settings, Site
-from controller.settings.wording import keys_of, section_at
+from controller.settings.wording import keys_of, section_at, words_of
 
 SUMPS = "".join(f"[sumps.s{number}]\nfloat_pin = {number}\npump_pin = {number + 9}\n" for number in range(5))
 
@@ -32,6 +32,11 @@ SUMPS = "".join(f"[sumps.s{number}]\nfloat_pin = {number}\npump_pin = {number + 
             f"is not a known setting; expected one of {', '.join(keys_of(Site))}",
         ),
         ("qqqq = 1\n", "qqqq", f"is not a known table; expected one of {', '.join(keys_of(Settings))}"),
+        (
+            "[board]\npin_factory = 'x'\n",
+            "board.pin_factory",
+            '"x" is not one of the choices; expected "lgpio" or "mock"',
+        ),
         ("[site]\nname = 3\n", "site.name", "3 is the wrong kind of value; expected text in quotes"),
         (
             "[mqtt]\ntls = 1\n",
@@ -58,6 +63,12 @@ SUMPS = "".join(f"[sumps.s{number}]\nfloat_pin = {number}\npump_pin = {number + 
 def test_a_file_of_another_shape_is_told_what_was_expected(problems_of, text, key, message):
     """Values for tables, too few, too many, missing, misplaced and unknown ones each have their sentence."""
     assert problems_of(text)[key] == message
+
+
+def test_what_has_no_sentence_of_its_own_is_told_in_the_words_of_the_checker():
+    """A mistake that nobody has thought of still names the value and what the checker said of it."""
+    error = {"type": "date_type", "loc": ("site", "name"), "msg": "Input should be a date", "input": 3}
+    assert words_of(error) == "3 is not usable here: Input should be a date"
 
 
 def test_tables_are_found_at_their_place_only():
