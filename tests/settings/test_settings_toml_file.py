@@ -1,0 +1,165 @@
+"""Texts and files that are no settings file at all: one clear error each, at the right line."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+
+from controller.settings.load import (
+    LARGEST_FILE_BYTES,
+    MOST_PROBLEMS,
+    Problem,
+    SettingsError,
+    load,
+    parse,
+)
+
+NO_TOML = '; expected lines like  name = "value"  under a [table]'
+SYNTAX = [
+    ("[site]\nheat_below = 6 °C\n", 2, 'a value with a unit needs quotes; expected "6 °C"'),
+    ("[site]\npurge = 10 min # slow\n", 2, 'a value with a unit needs quotes; expected "10 min"'),
+    (
+        "[site]\n\nname = “home”\n",
+        3,
+        "there are curly quotes, as word processors make them; expected straight ones",
+    ),
+    (
+        '[site]\nname = "home\n',
+        2,
+        "the line ends before its closing quote; expected a quote at both ends of the value",
+    ),
+    (
+        "[site]\nname = 'a'\nname = 'b'\n",
+        3,
+        "this key or table is in the file already; expected it once only",
+    ),
+    ("[site]\nname = 'a'\n[site]\n", 3, "this key or table is in the file already; expected it once only"),
+    ("[site\n", 1, NO_TOML),
+    ("a = 1\nb = 2\nc\n", 3, NO_TOML),
+    ("a = [1, 2", 1, "this is not TOML (Unclosed array)" + NO_TOML),
+    ("\x00", 1, "this is not TOML (Invalid statement)" + NO_TOML),
+]
+
+
+@pytest.mark.parametrize(("text", "line", "words"), SYNTAX)
+def test_a_text_that_is_not_toml_is_told_the_first_place_that_is_not(text, line, words):
+    """Slips of the pen are named in plain words with line and column."""
+    with pytest.raises(SettingsError) as caught:
+        parse(text, "house.toml")
+    (problem,) = caught.value.problems
+    assert (problem.line, problem.key) == (line, "")
+    assert problem.message.endswith(words)
+
+
+def test_a_slip_of_the_pen_comes_with_its_column():
+    """The column is where the reader of the file gave up."""
+    with pytest.raises(SettingsError, match=r"^house\.toml:2: column 16: a value with a unit needs quotes"):
+        parse("[site]\nheat_below = 6 °C\n", "house.toml")
+
+
+def test_an_error_is_never_as_long_as_the_line_it_is_about():
+    """A value of thousands of digits without quotes is not repeated to the person."""
+    with pytest.raises(SettingsError) as caught:
+        parse("[site]\nheat_below = " + "1" * 9000 + " C\n")
+    assert len(str(caught.value)) < 200
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (
+            "",
+            "there are no settings in it; expected [site], [loops.NAME], [sumps.NAME] and [probes.NAME]",
+        ),
+        ("# nothing but a comment\n", "there are no settings in it"),
+        ("a = " + "[" * 5000, "brackets are nested too deeply to be read"),
+        ("a = " + "[" * 5000 + "]" * 5000, "brackets are nested too deeply to be read"),
+        ("a = " + "9" * 5000, "a number has too many digits to be read"),
+        (
+            "a" + ".a" * 100_000 + " = 1",
+            "a key has more than 50 parts; expected two or three, as in [loops.north]",
+        ),
+        (
+            "b = 1\n[" + "'a'." * 60 + "a]",
+            "a key has more than 50 parts; expected two or three, as in [loops.north]",
+        ),
+        (
+            "b = {" + "a ." * 60 + "a = 1}",
+            "a key has more than 50 parts; expected two or three, as in [loops.north]",
+        ),
+    ],
+)
+def test_an_absurd_text_gives_one_clear_error(text, words):
+    """Nothing, endless brackets, numbers and keys are refused at once and without a traceback."""
+    with pytest.raises(SettingsError) as caught:
+        parse(text, "house.toml")
+    (problem,) = caught.value.problems
+    assert str(caught.value).startswith("house.toml:")
+    assert problem.message.startswith(words)
+
+
+def test_a_key_of_too_many_parts_is_told_at_its_line():
+    """Whoever has written dots without end is shown where."""
+    with pytest.raises(SettingsError) as caught:
+        parse("a = 1\nb = 2\na" + ".a" * 60 + " = 1\n")
+    assert caught.value.problems[0].line == 3
+
+
+@pytest.mark.parametrize("written", ['"a\\u0000b"', f'"{"x" * 200}"', '"\\u001b[2J"'])
+@pytest.mark.parametrize("key", ["client_id", "user"])
+def test_a_name_no_broker_takes_is_refused(problems_of, key, written):
+    """Control characters and endless names are told by ``check`` and not by a connection that fails."""
+    assert "at most 128 letters on one line" in problems_of(f"[mqtt]\n{key} = {written}")[f"mqtt.{key}"]
+
+
+def test_a_number_beyond_writing_is_named_without_being_written(problems_of):
+    """A hexadecimal number may have more digits than Python is willing to print."""
+    found = problems_of("[site]\nname = 0x" + "f" * 9000)
+    assert found["site.name"].startswith("a huge number is the wrong kind of value")
+    found = problems_of("[site]\nname = [0x" + "f" * 9000 + "]")
+    assert found["site.name"].startswith("a huge number is the wrong kind of value")
+
+
+def test_a_file_of_something_else_is_not_answered_with_thousands_of_lines():
+    """The first few hundred mistakes are told and the rest is counted."""
+    with pytest.raises(SettingsError) as caught:
+        parse("".join(f"key{number} = 1\n" for number in range(1000)))
+    assert len(caught.value.problems) == MOST_PROBLEMS + 1
+    last = caught.value.problems[-1]
+    left = 1000 + 4 - MOST_PROBLEMS  # four tables are missing, too
+    assert last == Problem(MOST_PROBLEMS - 3, "", f"and {left} more; is this a settings file at all?")
+
+
+def test_a_file_that_cannot_be_read_gives_one_clear_error(tmp_path):
+    """Missing files, directories, pipes, huge and binary files are each refused in one line with the name."""
+    missing = tmp_path / "missing.toml"
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    binary = tmp_path / "binary.toml"
+    binary.write_bytes(b"[site]\nname = '\xff\xfe'\n")
+    huge = tmp_path / "huge.toml"
+    huge.write_bytes(b"#" * (LARGEST_FILE_BYTES + 1))
+    for path, words in (
+        (missing, "it cannot be read (No such file or directory); expected a TOML file there"),
+        (tmp_path, "this is not a file; expected a TOML file such as house.toml"),
+        (pipe, "this is not a file; expected a TOML file such as house.toml"),
+        (tmp_path / ("x" * 300), "it cannot be read (File name too long); expected a TOML file there"),
+        ("\0", "it cannot be read (this is no file name); expected a TOML file there"),
+        (huge, "the file is larger than 250 kB; expected a TOML file of a few kB"),
+        (binary, "the file is not UTF-8 text; save it again as plain text with the encoding UTF-8"),
+    ):
+        with pytest.raises(SettingsError) as caught:
+            load(path)
+        (problem,) = caught.value.problems
+        assert problem == Problem(2 if path == binary else None, "", words)
+        assert str(caught.value).startswith(f"{path}:")
+
+
+def test_the_line_of_the_first_byte_that_is_no_text_is_told(tmp_path):
+    """A file in another encoding is blamed where it goes wrong."""
+    path = tmp_path / "latin.toml"
+    path.write_bytes('[site]\nname = "home"\nshow = "°C"\n'.encode("latin-1"))
+    with pytest.raises(SettingsError) as caught:
+        load(path)
+    assert caught.value.problems[0].line == 3
