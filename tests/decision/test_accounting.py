@@ -79,6 +79,26 @@ def test_a_start_counts_when_it_is_commanded_and_a_stop_does_not() -> None:
     assert (day.loops["north"].starts, day.loops["north"].run_s) == (2, 10.0)
 
 
+def test_a_quiet_tick_keeps_every_sum() -> None:
+    """With nothing running and nothing started only the time goes on."""
+    snapshot = World(settle=False).snapshot()
+    day = DayTally("2026-03-01", 100.0, 1.0, 30.0, {"north": LoopTally(5.0)}, {"main": PumpTally(7.0, 2)})
+    day = add_tick(day, ALL_OFF, ALL_OFF, snapshot, HOUSE, {}, 10.0)
+    assert day == DayTally(
+        "2026-03-01", 110.0, 1.0, 30.0, {"north": LoopTally(5.0)}, {"main": PumpTally(7.0, 2)}
+    )
+
+
+def test_a_start_is_added_to_what_was_there() -> None:
+    """Date, time, range and the sums of the same output stay; one start comes to them."""
+    snapshot = World(settle=False).snapshot()
+    day = DayTally("2026-03-01", 100.0, 1.0, 30.0, {"north": LoopTally(5.0, 1)}, {"main": PumpTally(7.0, 2)})
+    started = commanding(NORTH, MAIN, started=(NORTH, MAIN))
+    assert add_tick(day, ALL_OFF, started, snapshot, HOUSE, {}, 10.0) == DayTally(
+        "2026-03-01", 110.0, 1.0, 30.0, {"north": LoopTally(5.0, 2)}, {"main": PumpTally(7.0, 3)}
+    )
+
+
 def test_heat_is_the_air_stream_times_its_change() -> None:
     """0.30 m³/s of dry air at 15 °C and 240 m carries 359.3 W a kelvin; ten kelvin lost are 3593 W banked.
 

@@ -65,6 +65,12 @@ def test_an_outlet_lies_somewhere_between_still_and_moving_air(
     assert moves(ceiling, bench, 0.0, outlet) == expected
 
 
+def test_all_is_counted_from_the_soil() -> None:
+    """A soil ten kelvin warmer under a house ten kelvin warmer changes nothing."""
+    assert moves(50.0, 50.0, 10.0, 40.0) == 1.0
+    assert moves(50.0, 30.0, 10.0, 20.0) == 0.0
+
+
 @pytest.mark.parametrize("missing", [0, 2, 3])
 def test_without_roof_soil_or_outlet_nothing_is_judged(missing: int) -> None:
     """The bench alone can be stood in for."""
@@ -80,6 +86,7 @@ class Outlets:
         self.outlet: dict[str, float | None] = dict.fromkeys(NAMES, STILL_C)
         self.on: dict[str, bool] = dict.fromkeys(NAMES, False)
         self.since_s = dict.fromkeys(NAMES, 0.0)
+        self.bench_c = 40.0
         self.watch = unknown_outlets(NAMES, self.now_s)
 
     def look(self, after_s: float = 300.0) -> OutletSigns:
@@ -88,7 +95,7 @@ class Outlets:
         loops = {
             name: LoopReadings(good(0.0), SILENT, good(value_c)) for name, value_c in self.outlet.items()
         }
-        snapshot = TEMPLATE._replace(ceiling=good(40.0), bench=good(40.0), loops=loops)
+        snapshot = TEMPLATE._replace(ceiling=good(40.0), bench=good(self.bench_c), loops=loops)
         outputs = {
             OutputId.fan(name): OutputState(on=on, since_mono_s=self.since_s[name])
             for name, on in self.on.items()
@@ -204,6 +211,26 @@ def test_another_outlet_that_answers_is_counted_for_the_fan_that_is_on() -> None
     assert outlets.look() == OutletSigns(swapped_s=900.0, answers="south")
     assert outlets.watch.signs["south"] == OutletSigns()
     assert outlets.watch.signs["middle"] == OutletSigns(still_s=1200.0)
+
+
+def test_only_the_loop_that_looks_still_is_suspected() -> None:
+    """A second fan that runs, with an outlet in between or one that cannot be read, is left alone."""
+    for value_c in (BETWEEN_C, None):
+        outlets = crosswise()
+        outlets.on["middle"], outlets.outlet["middle"] = True, STILL_C
+        outlets.outlet |= {"north": value_c, "south": 27.0}
+        assert outlets.look() == OutletSigns()
+        assert outlets.watch.signs["middle"] == OutletSigns(swapped_s=300.0, answers="south")
+        assert outlets.watch.signs["south"] == OutletSigns()
+
+
+def test_still_air_is_that_of_the_bench() -> None:
+    """In a cool house under a hot roof an outlet at 16 °C is still, and at 17 °C neither."""
+    outlets = Outlets()
+    outlets.bench_c, outlets.outlet["north"] = 20.0, 16.0
+    assert outlets.look() == OutletSigns(still_s=300.0)
+    outlets.outlet["north"] = 17.0
+    assert outlets.look() == OutletSigns(still_s=300.0)
 
 
 def test_another_answer_begins_the_count_anew() -> None:
