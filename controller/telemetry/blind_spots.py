@@ -62,6 +62,10 @@ def _loops(settings: Settings, outlets: OutletWatch | None) -> Iterator[str]:
             "listen to them now and then"
         )
         yield (
+            "grilles and tubes that are partly shut: less air leaves the outlet almost as it was; clean the "
+            "grilles and compare the outlets by hand every season"
+        )
+        yield (
             "fans without a current or speed signal: what a motor draws, its bearings, which way it turns; "
             "listen to them every month"
         )
@@ -85,6 +89,10 @@ def _sumps(settings: Settings) -> Iterator[str]:
         yield (
             f"sump {name}: a pump that runs without a command or runs dry: no contactor signal, no current "
             "measured; listen at the sump every month"
+        )
+        yield (
+            f"sump {name}: a pump that grows slow, until it has emptied the pit often enough to compare; "
+            "watch it empty the pit after rain every season"
         )
         yield (
             f"sump {name}: a check valve that lets back less than lifts the float; watch the water after a "

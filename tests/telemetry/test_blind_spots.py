@@ -55,3 +55,10 @@ def test_what_no_probe_can_show_is_always_named():
     """Whatever its probes: pumps without feedback, floats that hang dry, fire, supply."""
     for words in ("a pump that runs without a command", "a float that hangs dry", "no fire alarm", "supply"):
         assert words in listed()
+
+
+def test_what_shows_only_when_it_is_bad_is_named_until_then():
+    """A grille that is partly shut and a pump that grows slow look like sound ones for long."""
+    text = listed()
+    assert "partly shut" in text
+    assert "a pump that grows slow" in text
