@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 DEFAULT_FILE = "/etc/hypocaust/house.toml"
+INTERRUPTED = 130  # what a shell tells of a command that the interrupt key has ended
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -25,10 +26,20 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         return int(options.run(options))
     except KeyboardInterrupt:
-        return 130
+        _forget_interrupt()
+        return INTERRUPTED
     except BrokenPipeError:
         sys.stderr.close()  # whoever read us has left; nothing more to say to anybody
         return 0
+
+
+def _forget_interrupt() -> None:
+    """Let the exit code be ours.
+
+    A key pressed while code was run from text (dataclasses and numba do that) leaves a mark in CPython 3.11,
+    and ``python -m`` with that mark ends by the signal whatever the exit code. Running any text wipes it.
+    """
+    exec("")  # noqa: S102
 
 
 def _parser() -> argparse.ArgumentParser:

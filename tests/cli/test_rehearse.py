@@ -14,7 +14,7 @@ from jsonschema import Draft202012Validator
 
 from controller.cli import main, rehearse
 from controller.decision.promises import Broken, PromiseWatch
-from tests.cli.interrupt import interrupted
+from tests.cli.interrupt import heard_by_children, interrupted
 
 ROOT = Path(__file__).parents[2]
 HOUSE = str(ROOT / "config" / "house.toml")
@@ -249,6 +249,18 @@ def test_a_terminal_shows_progress_and_is_left_clean(monkeypatch, capsys):
 def test_the_interrupt_key_ends_everything_quietly():
     """A long rehearsal and its twin end at once, with exit code 130 and without a word."""
     assert interrupted(HOUSE, "--days", "3650") == (130, "", "")
+
+
+@pytest.mark.process
+def test_interrupt_inside_generated_code_is_no_other_end(tmp_path):
+    """Pressed while a library runs code from text, the key still gives exit code 130 and not a signal."""
+    pressing = "import os, signal; os.kill(os.getpid(), signal.SIGINT); [None for _ in range(100)]"
+    (tmp_path / "numba.py").write_text(f"exec({pressing!r})")
+    command = [sys.executable, "-m", "controller", "rehearse", HOUSE]
+    environ = {**os.environ, "PYTHONPATH": str(tmp_path)}
+    with heard_by_children():
+        ended = subprocess.run(command, cwd=ROOT, env=environ, capture_output=True, text=True, check=False)
+    assert (ended.returncode, ended.stdout, ended.stderr) == (130, "", "")
 
 
 def test_request_is_what_the_command_line_says(monkeypatch):
