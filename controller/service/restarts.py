@@ -67,6 +67,8 @@ class RestartCount:
 
     def findings(self) -> tuple[Finding, ...]:
         """A finding while there were too many starts within a day."""
+        if len(self._starts_s) + len(self._earlier_utc_s) <= MOST_STARTS_A_DAY:
+            return ()
         now_s = self._clock.monotonic_s()
         recent = sum(now_s - at < DAY_S for at in self._starts_s)
         wall_utc_s = self._wall_utc_s()

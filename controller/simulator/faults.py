@@ -178,6 +178,7 @@ class FaultBoard:
         self._changes_s = sorted({fault.at_s for fault in faults} | {fault.until_s for fault in faults})
         self._next_s = self._changes_s[0] if self._changes_s else math.inf
         self._now: dict[tuple[FaultKind, str], ScriptedFault] = {}
+        self._subjects: frozenset[str] = frozenset()
 
     def bring_up_to(self, passed_s: float) -> bool:
         """Bring the board to a time after the start; return whether anything broke or healed."""
@@ -185,6 +186,7 @@ class FaultBoard:
         if passed_s < self._next_s:
             return False
         self._now = {(fault.kind, fault.subject): fault for fault in self._faults if fault.active(passed_s)}
+        self._subjects = frozenset(subject for _kind, subject in self._now)
         self._next_s = next((change for change in self._changes_s if change > passed_s), math.inf)
         return True
 
@@ -200,6 +202,10 @@ class FaultBoard:
     def all_of(self, kind: FaultKind) -> list[tuple[str, ScriptedFault]]:
         """All faults of a kind that are there now, with their subjects."""
         return [(subject, fault) for (found, subject), fault in self._now.items() if found is kind]
+
+    def touches(self, subject: str) -> bool:
+        """Whether anything of this probe, sump or loop is broken now."""
+        return subject in self._subjects
 
     def any(self) -> bool:
         """Whether anything is broken now."""

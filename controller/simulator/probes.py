@@ -139,14 +139,22 @@ class SimulatedProbes:
             name: RawTemperature(value_c, now_s) for name, value_c in zip(self._names, stepped_c, strict=True)
         }
         if self._board.any():
-            shown = dict(zip(self._names, self._probes[:, thermometers.SHOWN_C].tolist(), strict=True))
-            for one, swap in self._board.all_of(FaultKind.PROBE_SWAPPED):
-                shown[one], shown[swap.other] = shown[swap.other], shown[one]
-            for name, shown_c in shown.items():
+            self._break(samples, now_s)
+        self._samples = samples
+
+    def _break(self, samples: dict[str, RawSample], now_s: float) -> None:
+        """Put what faulty probes give in the place of what sound ones would."""
+        shown = dict(zip(self._names, self._probes[:, thermometers.SHOWN_C].tolist(), strict=True))
+        swapped = set()
+        for one, swap in self._board.all_of(FaultKind.PROBE_SWAPPED):
+            shown[one], shown[swap.other] = shown[swap.other], shown[one]
+            swapped |= {one, swap.other}
+        whole_bus = self._board.find(FaultKind.BUS_SILENT) or self._board.find(FaultKind.BUS_SHORTED)
+        for name, shown_c in shown.items():
+            if whole_bus or name in swapped or self._board.touches(name):
                 samples[name] = self._broken(name, now_s) or RawTemperature(
                     thermometers.stepped_c(shown_c + self._astray_k(name, now_s)), now_s
                 )
-        self._samples = samples
 
     def _broken(self, name: str, now_s: float) -> RawSample | None:
         """What a probe gives that no longer measures; None if it still does."""

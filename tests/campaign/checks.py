@@ -38,7 +38,7 @@ class Checks:
         self._water = TrueWater(settings, plant.switches)
         self._float_faults = [fault for fault in faults if fault.kind.value.startswith(FLOAT_FAULTS)]
         self._last_settings: Settings | None = None
-        self._indices = range(len(plant.model.sump_names))
+        self._floats_wet = plant.model.sumps[:, at.B_FLOAT_WET]
         self._was_wet = True
 
     def started(self, now_s: float, *, settings_bad: bool) -> None:
@@ -78,9 +78,8 @@ class Checks:
 
     def _any_wet(self) -> bool:
         """Whether a float is up, or was at the last tick."""
-        sumps = self._plant.model.sumps
         before = self._was_wet
-        self._was_wet = any(sumps[index, at.B_FLOAT_WET] > 0.0 for index in self._indices)
+        self._was_wet = bool(self._floats_wet.any())
         return before or self._was_wet
 
     def _sound_wet(self, now_s: float) -> dict[str, bool]:

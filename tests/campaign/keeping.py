@@ -1,8 +1,8 @@
 """When the memory is written, and how much of it a restart could read.
 
 The controller writes its memory at every switching and once a minute. Nobody reads most of it, and writing it
-would take most of a campaign's time, so it is written where a restart or a failing disk is near, and once an
-hour all the same. A copy replaces the one before as a whole, so a restart reads what it always would.
+would take most of a campaign's time, so it is written where a restart or a failing disk is near, and four
+times a day all the same. A copy replaces the one before as a whole, so a restart reads what it always would.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 BEFORE_S = 75 * MINUTE_S  # a regular write to the card comes every quarter of an hour
 AFTER_S = 20 * MINUTE_S
-EVERY_S = HOUR_S
+EVERY_S = 6 * HOUR_S
 LONG_AGO_S = -1e12
 
 
