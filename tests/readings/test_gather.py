@@ -90,6 +90,27 @@ def test_unchanged_samples_reuse_the_readings(quiet: House) -> None:
     assert second.ceiling is first.ceiling
 
 
+def test_a_finding_that_goes_on_is_handed_out_again(quiet: House) -> None:
+    """While only temperatures change, the same finding is handed out, not one made anew."""
+    quiet.failing = {"bench": Why.SILENT}
+    (first,) = quiet.tick(2).findings
+    quiet.value_c |= {"ceiling-east": 16.0, "north-soil": 15.5}
+    (second,) = quiet.tick().findings
+    assert second is first
+
+
+def test_a_dispute_is_not_voted_on_again_before_its_hold_is_over(quiet: House) -> None:
+    """Up to the very end of the hold the loops' readings are the same ones, handed out again."""
+    quiet.tick(2)
+    agreed_at_s = quiet.now_s
+    raw: dict[str, RawSample] = {n: RawTemperature(15.0, agreed_at_s + 100.0) for n in quiet.value_c}
+    raw["ceiling-west"] = RawTemperature(22.0, agreed_at_s + 100.0)
+    first = quiet.gatherer.gather(raw, {}, agreed_at_s + 100.0, quiet.judging)
+    last = quiet.gatherer.gather(raw, {}, agreed_at_s + 300.0, quiet.judging)
+    assert last.loops is first.loops
+    assert last.ceiling == Good(15.0, agreed_at_s)
+
+
 def test_readings_expire_without_news(quiet: House) -> None:
     """When the source falls silent altogether, air is gone after minutes and soil after hours."""
     quiet.tick(2)
