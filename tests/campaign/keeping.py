@@ -1,8 +1,9 @@
 """When the memory is written, and how much of it a restart could read.
 
 The controller writes its memory at every switching and once a minute. Nobody reads most of it, and writing it
-would take most of a campaign's time, so it is written where a restart or a failing disk is near, and four
-times a day all the same. A copy replaces the one before as a whole, so a restart reads what it always would.
+would take most of a campaign's time, so it is written after a start, where a restart or a failing disk is
+near, and four times a day all the same. A copy replaces the one before as a whole, so a restart reads what it
+always would.
 """
 
 from __future__ import annotations
@@ -29,15 +30,19 @@ class Keeping:
 
     def __init__(self, episode: Episode, now_s: float) -> None:
         self._disk_s = [each.at_s for each in episode.troubles if each.kind in DISKS]
-        self._next_s = 0.0
+        self._next_s = self._started_s = 0.0
         self._card_s = self._runtime_s = now_s
+
+    def started(self, now_s: float) -> None:
+        """The controller has started, and may have found its memory damaged."""
+        self._started_s = now_s
 
     def due(self, now_s: float, next_ending_s: float) -> bool:
         """Whether the memory is written in this tick."""
         if now_s >= self._next_s:
             self._next_s = now_s + EVERY_S
             return True
-        near = now_s >= next_ending_s - BEFORE_S
+        near = now_s >= next_ending_s - BEFORE_S or now_s <= self._started_s + AFTER_S
         return near or any(-BEFORE_S <= now_s - disk_s <= AFTER_S for disk_s in self._disk_s)
 
     def note(self, life: Life, mono_s: float) -> None:

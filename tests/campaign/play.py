@@ -135,6 +135,7 @@ class _Stage:
             if not self.machine.settings_bad:
                 raise
             return
+        self.keeping.started(self.now_s)
         self.checks.started(self.now_s, settings_bad=self.machine.settings_bad)
         self.around.meet(self.life)
 
