@@ -148,6 +148,14 @@ def test_every_reason_reads_as_one_sentence_with_its_numbers(code: ReasonCode) -
     assert Reason(code, numbers).sentence(C) == sentence
 
 
+def test_a_reason_keeps_the_name_by_which_history_and_messages_know_it() -> None:
+    """It is the reason's own in small letters; only the start says what has started."""
+    for code in ReasonCode:
+        own = code.name.lower().replace("_", "-")
+        assert code.value == ("controller-started" if code is ReasonCode.STARTED else own)
+    assert len(ReasonCode) == 37
+
+
 def test_a_number_that_is_not_known_is_named_as_such() -> None:
     """A word in the place of a number is written as it is, and temperatures follow the reader's unit."""
     sentence = Reason(

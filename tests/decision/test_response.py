@@ -40,10 +40,10 @@ def test_nothing_is_known_of_a_loop_before_it_has_run_for_hours() -> None:
 
 @pytest.mark.parametrize("share", [0.5, 1.2])
 def test_what_is_known_follows_what_is_seen_like_a_first_order_lag(share: float) -> None:
-    """After its time constant 1 - 1/e of the way is made, whatever the tick."""
+    """After ten hours, its time constant, 1 - 1/e of the way is made, whatever the tick."""
     followed = 1.0 + (1.0 - math.exp(-1.0)) * (share - 1.0)
-    assert taught(1000.0 * share, FOLLOWS_IN_S).share == pytest.approx(followed)
-    assert taught(1000.0 * share, FOLLOWS_IN_S).judged_s == pytest.approx(FOLLOWS_IN_S)
+    assert taught(1000.0 * share, 10.0 * HOUR_S).share == pytest.approx(followed)
+    assert taught(1000.0 * share, 10.0 * HOUR_S).judged_s == pytest.approx(10.0 * HOUR_S)
 
 
 @pytest.mark.parametrize(("moved_w", "limit"), [(-500.0, LEAST_SHARE), (9000.0, MOST_SHARE)])
@@ -62,6 +62,15 @@ def test_time_in_which_nobody_looked_teaches_nothing() -> None:
     assert (stopped.share, stopped.judged_s) == (before.share, before.judged_s)
     looked = learned(before, 1500.0, 1000.0, before.at_mono_s + EVERY_S)
     assert looked.share > before.share
+
+
+def test_a_look_half_a_second_after_the_last_counts_for_that_half_second() -> None:
+    """Ticks that come early, as after an event, teach as much as their time."""
+    before = taught(500.0, HOUR_S)
+    assert before.at_mono_s is not None
+    looked = learned(before, 1500.0, 1000.0, before.at_mono_s + 0.5)
+    assert looked.judged_s == before.judged_s + 0.5
+    assert looked.share == pytest.approx(before.share + 0.5 / 36000.0 * (1.5 - before.share), abs=1e-9)
 
 
 def test_looks_a_minute_and_a_half_apart_belong_to_one_run() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from controller.decision.command import Decision, Kind, OutputId
 from controller.decision.outlet_signs import OutletSigns, OutletWatch
-from controller.decision.probe_records import Comparisons, ProbeGroups, Record, probe_groups
+from controller.decision.probe_records import NO_RECORD, Comparisons, ProbeGroups, Record, probe_groups
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.response import Response
 from controller.decision.state import (
@@ -95,7 +95,7 @@ def test_of_unknown_history_all_is_off_since_now_and_all_may_be_wet() -> None:
 def test_what_counts_from_nought_begins_there() -> None:
     """Alarms, records of probes and the sums of a day."""
     assert AlarmState("bench 0.4 °C", 900.0) == ("bench 0.4 °C", 900.0, None, None, False, 0)
-    assert Record() == (0.0, 0.0, 0, 0, 0.0)
+    assert NO_RECORD == Record() == (0.0, 0.0, 0, 0, 0.0)
     assert LoopTally() == (0.0, 0, 0.0, 0.0, 0.0)
     assert PumpTally() == (0.0, 0, 0.0)
     assert DayTally() == (None, 0.0, None, None, {}, {})
