@@ -79,7 +79,7 @@ class Checks:
     def _any_wet(self) -> bool:
         """Whether a float is up, or was at the last tick."""
         before = self._was_wet
-        self._was_wet = bool(self._floats_wet.any())
+        self._was_wet = any(self._floats_wet.tolist())
         return before or self._was_wet
 
     def _sound_wet(self, now_s: float) -> dict[str, bool]:
