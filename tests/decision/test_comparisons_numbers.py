@@ -282,6 +282,13 @@ def test_an_outlet_needs_four_looks_in_a_day(looks: int, expected: Record | None
     assert seen.records.get("south-outlet") == expected
 
 
+def test_the_days_of_an_outlet_add_up() -> None:
+    """A third day that is off by two kelvin follows two others, in the record of that outlet."""
+    before = {"south-outlet": Record(0.0, 2.0, 2, 2), "north-outlet": Record(0.0, 0.5, 4, 0)}
+    seen = day_over(at_rest={"south": (4, 8.0)}, records=before)
+    assert seen.records == before | {"south-outlet": Record(0.0, 2.0, 3, 3)}
+
+
 @pytest.mark.parametrize(
     ("excess", "before", "after"),
     [
@@ -344,10 +351,14 @@ def test_shares_are_compared_where_three_loops_banked_long_enough() -> None:
     assert set(seen) == {"north", "middle", "south"}
 
 
-def told(records: Mapping[str, Record], shares: Mapping[str, Record] | None = None) -> list[tuple[str, ...]]:
+def told(
+    records: Mapping[str, Record],
+    shares: Mapping[str, Record] | None = None,
+    unit: TemperatureUnit = TemperatureUnit.CELSIUS,
+) -> list[tuple[str, ...]]:
     """What a person is told of these records."""
     seen = Comparisons(NOW_S, None, records, shares or {}, suspicious=True)
-    found = comparison_findings(seen, TemperatureUnit.CELSIUS)
+    found = comparison_findings(seen, unit)
     return [(one.code.value, one.subject, one.detail) for one in found]
 
 
@@ -366,6 +377,13 @@ def test_a_person_is_told_after_three_days() -> None:
     assert told({}, {"north": Record(0.75, 0.8, 9, 3), "south": Record(0.75, 0.7, 9, 3)}) == [
         ("loop-weak", "north", f"its air comes out nearer to {words}"),
         ("loop-weak", "south", f"its air comes out further from {words}"),
+    ]
+
+
+def test_how_far_a_probe_is_off_is_told_in_the_readers_unit() -> None:
+    """Two and a half kelvin are four and a half degrees Fahrenheit."""
+    assert told({BENCH: Record(0.5, 3.0, 9, 3)}, unit=TemperatureUnit.FAHRENHEIT) == [
+        ("probe-off", BENCH, "about 4.5 °F too warm, compared with the others")
     ]
 
 

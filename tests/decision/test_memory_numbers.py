@@ -154,6 +154,15 @@ def test_after_a_reboot_ages_stand_still_and_rests_begin_anew() -> None:
     assert again.last_start_s == 20.0
 
 
+def test_after_a_reboot_the_new_clock_tells_nothing_of_the_time_in_between() -> None:
+    """Not even where it is already past the time of the save."""
+    again = back(NOW_S + 50.0, same_boot=False)
+    assert again.fans["north"].back_off_until_s == NOW_S + 550.0
+    assert again.outputs[NORTH].starts_mono_s == (150.0, 950.0)
+    assert again.sumps["main"].unreadable_since_s == 750.0
+    assert again.fire.latched_since_s == 650.0
+
+
 def test_a_time_before_the_memory_was_saved_counts_as_no_gap() -> None:
     """The clock cannot have run backwards within a boot; ages are taken as they are."""
     again = back(NOW_S - 10.0)
@@ -295,8 +304,9 @@ def test_a_memory_of_an_older_program_lacks_what_that_did_not_learn() -> None:
     assert (again.comparisons.records, again.comparisons.shares) == ({}, {})
 
 
-def test_a_float_that_can_be_read_has_no_age_of_its_silence() -> None:
-    """Nothing of a new state is written as if it had been."""
+def test_what_has_not_been_has_no_age() -> None:
+    """Of a new state neither a silent float nor a fire is written as if it had been."""
+    assert to_memory(FRESH, NOW_S)["fire_age_s"] is None
     assert to_memory(FRESH, NOW_S)["sumps"]["main"] == {
         "wet_or_unknown": False, "resting": False, "water_age_s": NOW_S, "unreadable_age_s": None,
         "tries": 0, "usual_s": None, "last_s": None, "cycles": 0,

@@ -213,6 +213,18 @@ def test_another_outlet_that_answers_is_counted_for_the_fan_that_is_on() -> None
     assert outlets.watch.signs["middle"] == OutletSigns(still_s=1200.0)
 
 
+def test_an_outlet_just_still_enough_is_suspected_like_any_other() -> None:
+    """At the very limit its air is looked for elsewhere, and a hair above it is not."""
+    for value_c, north, south in (
+        (23.0, OutletSigns(swapped_s=300.0, answers="south"), OutletSigns()),
+        (23.0 + A_HAIR, OutletSigns(), OutletSigns(unasked_s=300.0)),
+    ):
+        outlets = crosswise()
+        outlets.outlet["north"] = value_c
+        assert outlets.look() == north
+        assert outlets.watch.signs["south"] == south
+
+
 def test_only_the_loop_that_looks_still_is_suspected() -> None:
     """A second fan that runs, with an outlet in between or one that cannot be read, is left alone."""
     for value_c in (BETWEEN_C, None):
