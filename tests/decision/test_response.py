@@ -9,10 +9,7 @@ import pytest
 from controller.decision.heat import plan_for
 from controller.decision.response import (
     FOLLOWS_IN_S,
-    LEAST_SHARE,
     LONGEST_GAP_S,
-    MOST_SHARE,
-    TRUSTED_FROM_S,
     UNKNOWN,
     Response,
     known_share,
@@ -32,10 +29,10 @@ def taught(moved_w: float, for_s: float, response: Response = UNKNOWN) -> Respon
 
 
 def test_nothing_is_known_of_a_loop_before_it_has_run_for_hours() -> None:
-    """Its first runs are watched and not yet believed."""
+    """Its first three hours are watched and not yet believed."""
     assert known_share(UNKNOWN) is None
-    assert known_share(taught(500.0, TRUSTED_FROM_S - EVERY_S)) is None
-    assert known_share(taught(500.0, TRUSTED_FROM_S)) == taught(500.0, TRUSTED_FROM_S).share
+    assert known_share(taught(500.0, 3.0 * HOUR_S - EVERY_S)) is None
+    assert known_share(taught(500.0, 3.0 * HOUR_S)) == taught(500.0, 3.0 * HOUR_S).share
 
 
 @pytest.mark.parametrize("share", [0.5, 1.2])
@@ -46,7 +43,7 @@ def test_what_is_known_follows_what_is_seen_like_a_first_order_lag(share: float)
     assert taught(1000.0 * share, 10.0 * HOUR_S).judged_s == pytest.approx(10.0 * HOUR_S)
 
 
-@pytest.mark.parametrize(("moved_w", "limit"), [(-500.0, LEAST_SHARE), (9000.0, MOST_SHARE)])
+@pytest.mark.parametrize(("moved_w", "limit"), [(-500.0, 0.3), (9000.0, 1.5)])
 def test_what_no_tube_can_do_is_taken_for_the_most_it_could(moved_w: float, limit: float) -> None:
     """Beyond the limits the probes are wrong rather than the tubes."""
     assert taught(moved_w, 20.0 * FOLLOWS_IN_S).share == pytest.approx(limit)

@@ -2,7 +2,19 @@
 
 from __future__ import annotations
 
-from controller.readings.reading import Level, Missing, RawTemperature, Why
+from typing import get_args
+
+from controller.readings.reading import (
+    Good,
+    Level,
+    LevelReading,
+    Missing,
+    RawFailure,
+    RawSample,
+    RawTemperature,
+    Reading,
+    Why,
+)
 from controller.readings.snapshot import Snapshot
 
 
@@ -23,6 +35,13 @@ def test_why_a_reading_is_missing_is_told_in_plain_words() -> None:
         "OUTVOTED": "disagrees with the other probes of its place",
         "UNREADABLE": "cannot be read",
     }
+
+
+def test_there_is_a_value_or_a_cause_and_no_third() -> None:
+    """A reading is good or missing, a float's too; a sample is a temperature or a failure."""
+    assert get_args(Reading) == (Good[float], Missing)
+    assert get_args(LevelReading) == (Good[Level], Missing)
+    assert get_args(RawSample) == (RawTemperature, RawFailure)
 
 
 def test_the_float_says_wet_or_dry() -> None:
