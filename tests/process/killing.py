@@ -31,7 +31,7 @@ write_every = "5 s"
 """
 # The lease that holds in a greenhouse; killed and mended in real time, whatever the bench's own clock does.
 LEASE_S = load(ROOT / "config" / "house.toml").service.lease_s
-EARLY_S, LATE_S = 1.5, 6.0  # a kill while the program starts, and one while it works
+EARLY_S, LATE_S = 1.5, 4.5  # a kill while the program starts, and one after it has said that it is ready
 EARLY_SHARE, SAFE_SHARE = 0.3, 0.8
 GESTURES_S = (0.2, 1.5)  # how often the float moves
 HOT_C, MILD_C = 35.0, 20.0
@@ -83,8 +83,13 @@ class Killing:
         """Start, live for a while, die, and be looked at."""
         dice, bench = self._dice, self.bench
         bench.temperatures(roof=HOT_C if dice.random() < HOT_SHARE else MILD_C, soil=14.0)
-        bench.launch()
-        self._live(dice.uniform(0.0, EARLY_S if dice.random() < EARLY_SHARE else LATE_S))
+        bench.notices()  # a program killed before may have said that it was ready
+        if dice.random() < EARLY_SHARE:
+            bench.launch()
+            self._live(dice.uniform(0.0, EARLY_S))
+        else:
+            bench.start()
+            self._live(dice.uniform(0.0, LATE_S))
         self._known |= committed_now(self._history)
         self._expect(
             '"promises_broken":0' in (bench.status() or '"promises_broken":0'), "a promise broke while it ran"
@@ -110,7 +115,6 @@ class Killing:
         levels = journal.read(self._journal)
         self.toll.broken += journal.broken(levels, self._settings, SPEED)
         self.toll.starts = sum(len(runs) for runs in journal.starts(levels).values())
-        self.toll.rows = len(self._known)
         for way, times_s in self.toll.off_after_s.items():
             self._expect(max(times_s, default=0.0) < LEASE_S, f"off only after the lease by {way}")
         self.bench.close()
@@ -149,6 +153,7 @@ class Killing:
         )
         self.toll.before_the_first_row += not rows
         self._known = rows
+        self.toll.rows = len(rows)
         aside = [file.name for file in self.bench.state_directory.glob("*.damaged-*")]
         self._expect(not aside, f"the history was set aside as damaged: {aside}")
         for directory in (self.bench.run_directory, self.bench.state_directory):

@@ -15,18 +15,18 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 pytestmark = pytest.mark.process
+FEWEST, MOST = 3, 10  # kills; on a busy machine the first few may come before anything is committed
 
 
 def test_nothing_is_lost_or_left_on_by_kills_at_random_moments(tmp_path: Path) -> None:
     """After each kill outputs are off in time, the history is sound, and no motor limit is broken."""
     killing = Killing(tmp_path, seed=5)
     try:
-        for _ in range(3):
+        while killing.toll.kills < FEWEST or (not killing.toll.rows and killing.toll.kills < MOST):
             killing.once()
     finally:
         toll = killing.finish()
     assert toll.broken == []
-    assert toll.kills == 3
     assert toll.rows > 0
 
 
