@@ -62,6 +62,7 @@ def main() -> int:
         only,
     )
     plain = ["-q", "-s", "-p", "no:randomly", "-p", "no:cacheprovider", "-p", "no:xdist", "-o", "timeout=0"]
+    plain += ["--assert=plain", "--tb=no"]  # whether a test fails counts, not how it is told
     code = pytest.main([*plain, *which], plugins=[trials])
     return 0 if code in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED) else int(code)
 

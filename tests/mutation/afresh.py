@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
 import os
 import signal
@@ -34,6 +35,8 @@ PLAIN = [
     "no:xdist",
     "-o",
     "timeout=0",
+    "--assert=plain",  # whether a test fails counts, not how it is told
+    "--tb=no",
 ]
 
 
@@ -77,7 +80,7 @@ def survives_afresh(
         process.join()
         if report.exists():
             name = report.read_text(encoding="utf-8")
-            if name in killers:
+            with contextlib.suppress(ValueError):
                 killers.remove(name)
             killers.append(name)
         return process.exitcode == 0

@@ -17,6 +17,7 @@ import tempfile
 import time
 import traceback
 from collections import deque
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -202,13 +203,18 @@ class Trials:
             raise SystemExit("the tests do not pass in a new process without a mutant")
         verdict.unplaced = []
         verdict.survived = [mutant for mutant in verdict.survived if mutant not in at_import]
-        for mutant in left:
-            if survives_afresh(mutant, original.path, arguments, longest_s, killers):
-                verdict.survived.append(mutant)
-                _say(f"survived afresh: {mutant.module}:{mutant.line} {mutant.place}: "
-                     f"{mutant.before} -> {mutant.after}")  # fmt: skip
-            else:
-                verdict.killed += 1
+
+        def survives(mutant: Mutant) -> bool:
+            return survives_afresh(mutant, original.path, arguments, longest_s, killers)
+
+        with ThreadPoolExecutor(self.limits.workers) as pool:
+            for mutant, survived in zip(left, pool.map(survives, left), strict=True):
+                if survived:
+                    verdict.survived.append(mutant)
+                    _say(f"survived afresh: {mutant.module}:{mutant.line} {mutant.place}: "
+                         f"{mutant.before} -> {mutant.after}")  # fmt: skip
+                else:
+                    verdict.killed += 1
 
     def _chosen(self, module: str, place: str, before: str, after: str) -> bool:
         """Whether the mutant is among the share to be tried; the same ones in every run."""

@@ -8,6 +8,8 @@ import tomllib
 
 import pytest
 
+from controller.settings import load as load_module
+from controller.settings import schema
 from controller.settings.load import (
     Problem,
     SettingsError,
@@ -265,6 +267,13 @@ def test_a_value_where_a_table_belongs_is_said(problems_of):
     assert found["site"] == '"home" is a value; expected a table [site]'
     assert found["sumps"] == "there is none; expected at least one [sumps.NAME]"
     assert "is missing" in found["probes.a.id"]
+
+
+@pytest.mark.parametrize("module", [load_module, schema], ids=lambda module: module.__name__)
+def test_what_a_module_offers_is_there(module):
+    """Every name that a module lists as its own can be had from it, and is listed once."""
+    assert all(hasattr(module, name) for name in module.__all__)
+    assert len(set(module.__all__)) == len(module.__all__)
 
 
 def test_reading_settings_loads_nothing_that_the_daemon_does_not_need():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -183,6 +184,102 @@ def test_every_key_the_reader_finds_gets_the_line_it_was_written_on(document):
     found = lines_of(text)
     assert set(found) == paths_of(tomllib.loads(text))
     assert found == written
+
+
+EVERYTHING = """\
+# a comment with [brackets] = "and quotes"
+
+top = 1 # trailing [comment]
+dotted . inner = 'literal \\'
+"a b".'c.d' = "escaped \\" quote ] } , #"
+"q\\"uote" = ""
+\t
+[site] # a header
+name = \"\"\"
+[no.header]
+quotes \\\"\"\" and "" inside\"\"\"\"\"
+after = \'\'\'
+no = 'key' \'\'\'\'\'
+list = [
+  1, # one
+  [2,
+   3],
+  { x = 4, y.z = [5] } ,
+]
+empty = []
+none = {}
+open = [ 6
+]
+[ loops . "north" ]
+pins = { fan = 17,pump= 4 }
+[loops]
+a=2026-01-31 07:30:00Z
+b=7
+[[probes]]
+id = 1
+[probes.extra]
+k = 2
+[[probes]]
+[probes.extra]
+k = 3
+[[probes.deep]]
+m = 1
+[[ probes.deep ]]
+m = 2
+"""
+EVERYTHING_LINES = {
+    ("top",): 3,
+    ("dotted",): 4,
+    ("dotted", "inner"): 4,
+    ("a b",): 5,
+    ("a b", "c.d"): 5,
+    ('q"uote',): 6,
+    ("site",): 8,
+    ("site", "name"): 9,
+    ("site", "after"): 12,
+    ("site", "list"): 14,
+    ("site", "list", 0): 15,
+    ("site", "list", 1): 16,
+    ("site", "list", 1, 0): 16,
+    ("site", "list", 1, 1): 17,
+    ("site", "list", 2): 18,
+    ("site", "list", 2, "x"): 18,
+    ("site", "list", 2, "y"): 18,
+    ("site", "list", 2, "y", "z"): 18,
+    ("site", "list", 2, "y", "z", 0): 18,
+    ("site", "empty"): 20,
+    ("site", "none"): 21,
+    ("site", "open"): 22,
+    ("site", "open", 0): 22,
+    ("loops", "north"): 24,
+    ("loops", "north", "pins"): 25,
+    ("loops", "north", "pins", "fan"): 25,
+    ("loops", "north", "pins", "pump"): 25,
+    ("loops",): 26,
+    ("loops", "a"): 27,
+    ("loops", "b"): 28,
+    ("probes",): 29,
+    ("probes", 0): 29,
+    ("probes", 0, "id"): 30,
+    ("probes", 0, "extra"): 31,
+    ("probes", 0, "extra", "k"): 32,
+    ("probes", 1): 33,
+    ("probes", 1, "extra"): 34,
+    ("probes", 1, "extra", "k"): 35,
+    ("probes", 1, "deep"): 36,
+    ("probes", 1, "deep", 0): 36,
+    ("probes", 1, "deep", 0, "m"): 37,
+    ("probes", 1, "deep", 1): 38,
+    ("probes", 1, "deep", 1, "m"): 39,
+}
+
+
+@pytest.mark.parametrize("line_end", ["\n", "\r\n"], ids=["LF", "CR LF"])
+def test_every_way_to_write_a_key_is_found_on_its_line(line_end):
+    """Comments, quotes, texts over several lines, arrays, inline tables and all headers, in one file."""
+    text = EVERYTHING.replace("\n", line_end)
+    assert set(EVERYTHING_LINES) == paths_of(tomllib.loads(text)), "the table is not of this file"
+    assert lines_of(text) == EVERYTHING_LINES
 
 
 EXAMPLE = """\

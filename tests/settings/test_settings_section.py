@@ -61,6 +61,20 @@ def test_limits_are_inclusive_and_enforced(table, name, field):
         assert "is out of range; expected" in error_of(table, name, written)
 
 
+def test_a_value_out_of_range_is_quoted_with_both_limits():
+    """The whole sentence about a plain number and about a quantity, in the unit that was written."""
+    assert error_of(Fans, "starts_per_hour", 13) == "13 is out of range; expected 1 to 12"
+    wanted = '"26 °C" is out of range; expected -5 °C to 25 °C'
+    assert error_of(Setpoints, "heat_below_c", "26 °C") == wanted
+    wanted = '"22.9 °F" is out of range; expected 23 °F to 77 °F'
+    assert error_of(Setpoints, "heat_below_c", "22.9 °F") == wanted
+
+
+def test_a_text_of_another_shape_is_quoted_with_what_was_expected():
+    """The whole sentence about a text that is none of its kind."""
+    assert error_of(Mqtt, "host", "my broker") == '"my broker" is no host; expected a name or an address'
+
+
 EVERY_LIMITED_QUANTITY = [
     (table, name, unit)
     for table in TABLES

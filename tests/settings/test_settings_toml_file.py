@@ -8,7 +8,6 @@ import pytest
 
 from controller.settings.load import (
     LARGEST_FILE_BYTES,
-    MOST_PROBLEMS,
     Problem,
     SettingsError,
     load,
@@ -96,7 +95,14 @@ def test_an_absurd_text_gives_one_clear_error(text, words):
         parse(text, "house.toml")
     (problem,) = caught.value.problems
     assert str(caught.value).startswith("house.toml:")
+    assert problem.key == ""
     assert problem.message.startswith(words)
+
+
+def test_a_text_without_a_name_is_called_settings():
+    """Where no file is named a message still begins with what it is about."""
+    with pytest.raises(SettingsError, match=r"^settings: there are no settings in it"):
+        parse("")
 
 
 def test_a_key_of_too_many_parts_is_told_at_its_line():
@@ -122,13 +128,29 @@ def test_a_number_beyond_writing_is_named_without_being_written(problems_of):
 
 
 def test_a_file_of_something_else_is_not_answered_with_thousands_of_lines():
-    """The first few hundred mistakes are told and the rest is counted."""
+    """The first two hundred mistakes are told and the rest is counted."""
     with pytest.raises(SettingsError) as caught:
         parse("".join(f"key{number} = 1\n" for number in range(1000)))
-    assert len(caught.value.problems) == MOST_PROBLEMS + 1
-    last = caught.value.problems[-1]
-    left = 1000 + 4 - MOST_PROBLEMS  # four tables are missing, too
-    assert last == Problem(MOST_PROBLEMS - 3, "", f"and {left} more; is this a settings file at all?")
+    assert len(caught.value.problems) == 201
+    left = 1000 + 4 - 200  # four tables are missing, too
+    assert caught.value.problems[-1] == Problem(197, "", f"and {left} more; is this a settings file at all?")
+
+
+def test_two_hundred_mistakes_are_told_without_a_word_on_the_rest():
+    """Where nothing is left out nothing is counted."""
+    with pytest.raises(SettingsError) as caught:
+        parse("".join(f"key{number} = 1\n" for number in range(196)))  # and four tables are missing
+    assert len(caught.value.problems) == 200
+    assert all(problem.key for problem in caught.value.problems)
+
+
+def test_no_more_than_two_hundred_contradictions_are_told():
+    """A file that lists one probe over and over is not answered once for each."""
+    probes = (f'[probes.p{number}]\nid = "28-000000000001"\nplace = "bench"\n' for number in range(220))
+    with pytest.raises(SettingsError) as caught:
+        parse("".join(probes))
+    again = "28-000000000001 is already probes.p0; expected a probe of its own"
+    assert sum(problem.message == again for problem in caught.value.problems) == 200
 
 
 def test_a_file_that_cannot_be_read_gives_one_clear_error(tmp_path):

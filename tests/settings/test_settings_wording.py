@@ -24,6 +24,8 @@ SUMPS = "".join(f"[sumps.s{number}]\nfloat_pin = {number}\npump_pin = {number + 
             "is missing; expected: Depth of the tube axis below the bed surface.",
         ),
         ("[fan]\n", "fan", 'is not a known table; did you mean "fans"?'),
+        ("[loops.n]\nfan_pinn = 1\n", "loops.n.fan_pinn", 'is not a known setting; did you mean "fan_pin"?'),
+        ("[fans]\npurge = 5\n", "fans.purge", '5 has no unit; write for example "10 min"'),
         ("stagger = 1\n", "stagger", "is not a known table here; it belongs under [fans]"),
         ("[site]\nid = 1\n", "site.id", "is not a known setting here; it belongs under [probes.NAME]"),
         (
