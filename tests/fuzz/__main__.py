@@ -28,9 +28,11 @@ def main() -> None:
         import atheris  # noqa: PLC0415 - not everybody has it
     except ImportError:
         sys.exit("The fuzzer needs atheris: .venv/bin/pip install atheris")
+    folder = Path(tempfile.mkdtemp(prefix="hypocaust-fuzz-"))
     with atheris.instrument_imports(include=["controller", "tomllib", "json"], enable_loader_override=False):
         from tests.fuzz.targets import feed  # noqa: PLC0415 - must be instrumented
-    folder = Path(tempfile.mkdtemp(prefix="hypocaust-fuzz-"))
+
+        feed(options.target, b"", folder)  # and what it imports only when it is asked
     corpus = folder / "corpus"
     corpus.mkdir()
     for number, content in enumerate(seeds(options.target)):

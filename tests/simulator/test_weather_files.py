@@ -217,6 +217,14 @@ def test_files_of_another_kind_are_refused(tmp_path: Path) -> None:
         read(tmy3(tmp_path, lambda ls: ls[:2]))
 
 
+def test_a_file_of_one_line_is_told_without_a_line_it_has_not(tmp_path: Path) -> None:
+    """What ends before its header is said to end there; no line is named that nobody could find."""
+    path = tmp_path / "cut.csv"
+    path.write_text("722190,NOWHERE,NC,-5.0,35.0,-79.0,100", encoding="utf-8")
+    with pytest.raises(WeatherError, match=r"cut\.csv: ends with its first line; expected a TMY3 file"):
+        read(path)
+
+
 def test_hours_of_the_year() -> None:
     """Hours count from 1 to 8760 and 29 February has none."""
     assert hour_of_year(1, 1, 1) == 1
