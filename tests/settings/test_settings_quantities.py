@@ -51,9 +51,11 @@ GOOD = [
     ("air flow", "1000 CFM", 0.4719474),
     ("water flow", "2 L/s", 0.002),
     ("water flow", "120 L/min", 0.002),
+    ("water flow", "120 l/min", 0.002),
     ("water flow", "7.2 m3/h", 0.002),
     # One US gallon a minute = 6.309020e-5 m3/s: the same table.
     ("water flow", "30 gpm", 1.892706e-3),
+    ("water flow", "30 GPM", 1.892706e-3),
     ("length", "80 mm", 0.08),
     ("length", "8 cm", 0.08),
     ("length", "4 in", 0.1016),
@@ -69,6 +71,7 @@ GOOD = [
     ("light", "0.3 kW/m2", 300.0),
     ("rate of rise", "6 K/min", 0.1),
     ("rate of rise", "6 °C/min", 0.1),
+    ("rate of rise", "6 C/min", 0.1),
     ("rate of rise", "9 °F/min", 5.0 / 60.0),
     ("rate of rise", "9 F/min", 5.0 / 60.0),
 ]
@@ -87,6 +90,7 @@ BAD = [
         '"299 K" is in K, which is for differences between temperatures, and this is a temperature; expected',
     ),
     ("temperature", "26 m", 'has the unit "m", which is not one for this temperature; expected °C or °F'),
+    ("temperature", "26 °C\nor so", '"26 °C?or so" has the unit "°C?or so", which is not one for this temp'),
     ("difference", "5 W", "expected K, °C or °F"),
     ("duration", "10 minutes", "expected s, min, h, d or ms"),
     (
