@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
-import json
+import contextlib
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from controller.decision.command import OutputId
 from controller.decision.tally import DayTally, LoopTally, PumpTally
 from controller.history import words
+from controller.history.cells import names_of, number, number_or_none, numbers_of, text, values_of
 from controller.history.database import in_words, open_for_reading
 from controller.readings.reading import Why
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
     from datetime import date
     from pathlib import Path
 
+Row = TypeVar("Row")
+
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+# What a row raises whose cells hold something else than was written: a word for a number, a set nobody knows.
+_DAMAGE = (TypeError, ValueError, KeyError, OverflowError)
 _READINGS = "run_id, mono_ms, wall_ms, span_s, set_id, milli_c FROM readings"
 _CHANGES = "run_id, mono_ms, wall_ms, kind, name, is_on, code, numbers, sentence FROM changes"
 _ALARMS = "run_id, mono_ms, wall_ms, code, subject, priority, raised, detail FROM alarms"
@@ -89,10 +94,14 @@ class History:
     """A history file open for reading, also while the controller writes to it. Use it with ``with``.
 
     Every range is half open: from and including the first time, up to but not including the second. Rows of a
-    run whose clock was never set have no place in it and are left out.
+    run whose clock was never set have no place in it and are left out. So are rows that a failing card has
+    altered beyond understanding; they are counted.
 
     Args:
         path: the SQLite file.
+
+    Attributes:
+        damaged_rows: how many rows could not be understood so far.
 
     Raises:
         controller.history.database.StorageError: the file does not exist or cannot be read; also while rows
@@ -101,8 +110,10 @@ class History:
 
     def __init__(self, path: Path) -> None:
         self._path = path
+        self.damaged_rows = 0
         with in_words(words.for_reading, path):
             self._connection = open_for_reading(path)
+        self._connection.text_factory = _text
 
     def __enter__(self) -> Self:
         return self
@@ -116,12 +127,16 @@ class History:
 
     def samples(self, from_utc: datetime, to_utc: datetime) -> Iterator[Sample]:
         """All probes, oldest first."""
-        names: dict[int, list[str]] = {
-            set_id: json.loads(text) for set_id, text in self._ask("SELECT set_id, names FROM probe_sets")
-        }
-        for run_id, mono_ms, wall_ms, span_s, set_id, milli_c in self._between(_READINGS, from_utc, to_utc):
-            values = zip(names[set_id], map(_value, json.loads(milli_c)), strict=True)
-            yield Sample(_when(run_id, mono_ms, wall_ms), span_s, dict(values))
+        sets = self._ask("SELECT set_id, names FROM probe_sets")
+        names = dict(self._understood(lambda set_id, cell: (set_id, names_of(cell)), sets))
+
+        def sample(
+            run_id: int, mono_ms: int, wall_ms: int, span_s: int, set_id: int, milli_c: object
+        ) -> Sample:
+            values = zip(names[set_id], map(_value, values_of(milli_c)), strict=True)
+            return Sample(_when(run_id, mono_ms, wall_ms), int(number(span_s)), dict(values))
+
+        return self._understood(sample, self._between(_READINGS, from_utc, to_utc))
 
     def readings(self, probe: str, from_utc: datetime, to_utc: datetime) -> Iterator[ProbeValue]:
         """One probe, oldest first; nothing for times at which it was not in the settings."""
@@ -131,19 +146,15 @@ class History:
 
     def changes(self, from_utc: datetime, to_utc: datetime) -> Iterator[RecordedChange]:
         """Output changes, oldest first."""
-        for *when, kind, name, is_on, code, numbers, sentence in self._between(_CHANGES, from_utc, to_utc):
-            output = OutputId(kind, name)
-            yield RecordedChange(_when(*when), output, bool(is_on), code, json.loads(numbers), sentence)
+        return self._understood(_change, self._between(_CHANGES, from_utc, to_utc))
 
     def alarms(self, from_utc: datetime, to_utc: datetime) -> Iterator[RecordedAlarm]:
         """Alarms raised and cleared, oldest first."""
-        for *when, code, subject, priority, raised, detail in self._between(_ALARMS, from_utc, to_utc):
-            yield RecordedAlarm(_when(*when), code, subject, priority, bool(raised), detail)
+        return self._understood(_alarm, self._between(_ALARMS, from_utc, to_utc))
 
     def events(self, from_utc: datetime, to_utc: datetime) -> Iterator[RecordedEvent]:
         """Events, oldest first."""
-        for *when, code, detail in self._between(_EVENTS, from_utc, to_utc):
-            yield RecordedEvent(_when(*when), code, detail)
+        return self._understood(_event, self._between(_EVENTS, from_utc, to_utc))
 
     def days(self, first: date, last: date) -> tuple[DayTally, ...]:
         """Sums of each day from ``first`` to ``last`` inclusive, oldest first; runs of one day add up."""
@@ -154,24 +165,40 @@ class History:
             " WHERE day BETWEEN ? AND ? ORDER BY day, day_id"
         )
         found: dict[str, DayTally] = {}
-        for day_id, name, covered_s, low_c, high_c in tuple(
-            self._ask(query, (first.isoformat(), last.isoformat()))
-        ):
-            part = DayTally(name, covered_s, low_c, high_c, self._day_loops(day_id), self._day_pumps(day_id))
+        rows = tuple(self._ask(query, (first.isoformat(), last.isoformat())))
+        for part in self._understood(self._day_part, rows):
+            name = str(part.date)
             found[name] = _sum_of(found[name], part) if name in found else part
         return tuple(found.values())
 
-    def _day_loops(self, day_id: int) -> dict[str, LoopTally]:
-        """The loops of one row of days."""
-        query = (
-            "SELECT name, run_s, starts, electricity_j, banked_j, returned_j FROM day_loops WHERE day_id = ?"
+    def _day_part(
+        self, day_id: int, name: object, covered_s: object, low_c: object, high_c: object
+    ) -> DayTally:
+        """One row of days with its loops and pumps."""
+        loops = "SELECT name, run_s, starts, electricity_j, banked_j, returned_j FROM day_loops"
+        pumps = "SELECT name, run_s, starts, electricity_j FROM day_pumps"
+        return DayTally(
+            text(name),
+            number(covered_s),
+            number_or_none(low_c),
+            number_or_none(high_c),
+            {text(loop): LoopTally(*sums) for loop, sums in self._sums(loops, day_id)},
+            {text(pump): PumpTally(*sums) for pump, sums in self._sums(pumps, day_id)},
         )
-        return {name: LoopTally(*sums) for name, *sums in self._ask(query, (day_id,))}
 
-    def _day_pumps(self, day_id: int) -> dict[str, PumpTally]:
-        """The pumps of one row of days."""
-        query = "SELECT name, run_s, starts, electricity_j FROM day_pumps WHERE day_id = ?"
-        return {name: PumpTally(*sums) for name, *sums in self._ask(query, (day_id,))}
+    def _sums(self, query: str, day_id: int) -> Iterator[tuple[object, tuple[Any, ...]]]:
+        """Name and sums of each motor on one row of days."""
+        for name, *sums in self._ask(f"{query} WHERE day_id = ?", (day_id,)):
+            yield name, tuple(map(number, sums))
+
+    def _understood(self, make: Callable[..., Row], rows: Iterable[tuple[Any, ...]]) -> Iterator[Row]:
+        """What is made of each row; a row of which nothing can be made is counted and left out."""
+        for row in rows:
+            made: list[Row] = []
+            with contextlib.suppress(*_DAMAGE):
+                made.append(make(*row))
+            self.damaged_rows += not made
+            yield from made
 
     def _between(self, columns: str, from_utc: datetime, to_utc: datetime) -> Iterator[tuple[Any, ...]]:
         """Rows of a half-open time range, oldest first."""
@@ -183,6 +210,28 @@ class History:
         """Rows of any query."""
         with in_words(words.for_reading, self._path):
             yield from self._connection.execute(query, values)
+
+
+def _text(stored: bytes) -> str:
+    """A stored text, also if it no longer is UTF-8."""
+    return stored.decode("utf-8", "replace")
+
+
+def _change(*row: Any) -> RecordedChange:
+    *when, kind, name, is_on, code, numbers, sentence = row
+    output = OutputId(text(kind), text(name))
+    return RecordedChange(_when(*when), output, bool(is_on), text(code), numbers_of(numbers), text(sentence))
+
+
+def _alarm(*row: Any) -> RecordedAlarm:
+    *when, code, subject, priority, raised, detail = row
+    known = int(number(priority))
+    return RecordedAlarm(_when(*when), text(code), text(subject), known, bool(raised), text(detail))
+
+
+def _event(*row: Any) -> RecordedEvent:
+    *when, code, detail = row
+    return RecordedEvent(_when(*when), text(code), text(detail))
 
 
 def _milliseconds(at_utc: datetime) -> int:

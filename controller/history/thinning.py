@@ -11,6 +11,7 @@ from statistics import fmean
 from typing import TYPE_CHECKING
 
 from controller.history import words
+from controller.history.cells import AlteredError, values_of
 from controller.history.database import in_words, open_for_writing
 
 if TYPE_CHECKING:
@@ -49,6 +50,7 @@ def thin(path: Path, now_utc: datetime, keep_fine_days: int, most_hours: int = M
     limit_ms = (now_utc - timedelta(days=keep_fine_days) - _EPOCH) // timedelta(milliseconds=1)
     limit_ms -= limit_ms % HOUR_MS
     with in_words(words.for_writing, path), contextlib.closing(open_for_writing(path)) as connection:
+        connection.text_factory = bytes  # a damaged text may be none
         connection.execute("BEGIN IMMEDIATE")  # undone by closing, should anything fail before the commit
         thinned = _thin_hours(connection, limit_ms, most_hours)
         connection.execute("COMMIT")
@@ -83,19 +85,31 @@ def _thin_hours(connection: Connection, limit_ms: int, most_hours: int) -> Thinn
 
 
 def _thin_hour(connection: Connection, run_id: int, set_id: int, hour: int) -> int:
-    """Replace the rows of one hour by their mean, stamped as the first of them; return how many."""
-    where = "WHERE wall_ms >= ? AND wall_ms < ? AND run_id = ? AND set_id = ? AND span_s = 0"
-    key = (hour * HOUR_MS, (hour + 1) * HOUR_MS, run_id, set_id)
+    """Let the first row of an hour hold the mean of all and delete the others; return how many there were.
+
+    A row that a failing card has altered beyond understanding is kept as it is and not looked at again.
+    """
     found = connection.execute(
-        f"SELECT mono_ms, wall_ms, milli_c FROM readings {where} ORDER BY wall_ms",  # noqa: S608 - fixed text
-        key,
+        "SELECT reading_id, milli_c FROM readings WHERE wall_ms >= ? AND wall_ms < ? AND run_id IS ?"
+        " AND set_id IS ? AND span_s = 0 ORDER BY wall_ms",
+        (hour * HOUR_MS, (hour + 1) * HOUR_MS, run_id, set_id),
     ).fetchall()
-    mono_ms, wall_ms, _ = found[0]
-    mean = json.dumps(mean_of([json.loads(milli_c) for *_, milli_c in found]), separators=(",", ":"))
-    connection.execute(f"DELETE FROM readings {where}", key)  # noqa: S608 - fixed text
-    connection.execute(
-        "INSERT INTO readings (run_id, mono_ms, wall_ms, span_s, set_id, milli_c)"
-        " VALUES (?, ?, ?, 3600, ?, ?)",
-        (run_id, mono_ms, wall_ms, set_id, mean),
-    )
+    rows = _understood(found)
+    if rows:
+        first, *rest = rows
+        mean = json.dumps(mean_of(list(rows.values())), separators=(",", ":"))
+        connection.execute("UPDATE readings SET milli_c = ? WHERE reading_id = ?", (mean, first))
+        connection.executemany("DELETE FROM readings WHERE reading_id = ?", [(row,) for row in rest])
+    done = [(row,) for row, _ in found]
+    connection.executemany("UPDATE readings SET span_s = 3600 WHERE reading_id = ?", done)
     return len(found)
+
+
+def _understood(found: Sequence[tuple[int, object]]) -> dict[int, list[int | str]]:
+    """The values of the rows that hold as many as most of them do, by row."""
+    rows: dict[int, list[int | str]] = {}
+    for row, cell in found:
+        with contextlib.suppress(AlteredError):
+            rows[row] = values_of(cell)
+    usual = Counter(map(len, rows.values())).most_common(1)
+    return {row: values for row, values in rows.items() if len(values) == usual[0][0]}
