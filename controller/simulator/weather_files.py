@@ -188,7 +188,9 @@ def _read_tmy3(path: Path, lines: list[str]) -> RawYear:
     head = quoted_fields(path, lines[0])
     latitude, longitude, offset_h, altitude_m = head_of(path, head, (4, 5, 3, 6))
     if len(lines) < 2:  # noqa: PLR2004
-        raise WeatherError(f"{path}: ends with its first line; expected a TMY3 file with its header in line 2")
+        raise WeatherError(
+            f"{path}: ends with its first line; expected a TMY3 file with its header in line 2"
+        )
     names = [name.strip() for name in lines[1].split(",")]
     wanted = ["Date (MM/DD/YYYY)", "Time (HH:MM)", *(str(column.place) for column in TMY3)]
     needed = {"Date (MM/DD/YYYY)", "Time (HH:MM)"} | {str(column.place) for column in TMY3 if column.needed}
