@@ -215,6 +215,7 @@ pins = { fan = 17,pump= 4 }
 [loops]
 a=2026-01-31 07:30:00Z
 b=7
+c=[8]
 [[probes]]
 id = 1
 [probes.extra]
@@ -258,19 +259,21 @@ EVERYTHING_LINES = {
     ("loops",): 26,
     ("loops", "a"): 27,
     ("loops", "b"): 28,
-    ("probes",): 29,
-    ("probes", 0): 29,
-    ("probes", 0, "id"): 30,
-    ("probes", 0, "extra"): 31,
-    ("probes", 0, "extra", "k"): 32,
-    ("probes", 1): 33,
-    ("probes", 1, "extra"): 34,
-    ("probes", 1, "extra", "k"): 35,
-    ("probes", 1, "deep"): 36,
-    ("probes", 1, "deep", 0): 36,
-    ("probes", 1, "deep", 0, "m"): 37,
-    ("probes", 1, "deep", 1): 38,
-    ("probes", 1, "deep", 1, "m"): 39,
+    ("loops", "c"): 29,
+    ("loops", "c", 0): 29,
+    ("probes",): 30,
+    ("probes", 0): 30,
+    ("probes", 0, "id"): 31,
+    ("probes", 0, "extra"): 32,
+    ("probes", 0, "extra", "k"): 33,
+    ("probes", 1): 34,
+    ("probes", 1, "extra"): 35,
+    ("probes", 1, "extra", "k"): 36,
+    ("probes", 1, "deep"): 37,
+    ("probes", 1, "deep", 0): 37,
+    ("probes", 1, "deep", 0, "m"): 38,
+    ("probes", 1, "deep", 1): 39,
+    ("probes", 1, "deep", 1, "m"): 40,
 }
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.settings.quantities import KINDS, QuantityError, measure, plain_key, shown
+from controller.settings.quantities import KINDS, QuantityError, measure, number_text, plain_key, shown
 
 GOOD = [
     ("temperature", "26 °C", 26.0),
@@ -82,7 +82,7 @@ BAD = [
     ("temperature", "26", '"26" has no unit; write for example "26 °C"'),
     ("temperature", True, 'true is no quantity; write for example "26 °C"'),
     ("temperature", ["26 °C"], "['26 °C'] is no quantity; write"),
-    ("temperature", "26,5 °C", "has a comma in the number; expected a point"),
+    ("temperature", "26,5 °C", '"26,5 °C" has a comma in the number; expected a point'),
     ("power", "1,200 W", "has a comma in the number; expected a point"),
     (
         "temperature",
@@ -98,11 +98,15 @@ BAD = [
         "1 h 20 min",
         '"1 h 20 min" is more than one number with one unit; expected s, min, h, d or ms',
     ),
-    ("power", "150 w", 'did you mean "W"?'),
+    ("power", "150 w", '"150 w" has the unit "w" (did you mean "W"?); expected W or kW'),
     ("power", "1 KW", 'did you mean "kW"?'),
     ("duration", "5 S", 'did you mean "s"?'),
-    ("air flow", "0.3 m3", "expected m3/s, m3/h, L/s or cfm"),
-    ("temperature", "warm", "does not start with a number"),
+    (
+        "air flow",
+        "0.3 m3",
+        '"0.3 m3" has the unit "m3", which is not one for this air flow; expected m3/s, m3/h, L/s or cfm',
+    ),
+    ("temperature", "warm", '"warm" does not start with a number; write for example "26 °C"'),
     ("temperature", "", "does not start with a number"),
     ("temperature", "°C 26", "does not start with a number"),
     ("temperature", "nan °C", "does not start with a number"),
@@ -145,6 +149,14 @@ def test_a_bad_quantity_is_refused_with_what_was_expected(kind, written, words):
 def test_a_value_is_quoted_up_to_forty_signs(value, text):
     """A quoted value takes at most forty signs, a number at most fifteen digits, and truth is TOML's own."""
     assert shown(value) == text
+
+
+def test_a_number_is_told_to_six_digits_in_the_unit_that_was_written():
+    """A limit of whole SI numbers is not told in digits without end where somebody writes in another unit."""
+    assert number_text(2 / 3) == "0.666667"
+    assert number_text(1234567.0) == "1.23457e+06"
+    assert measure("temperature", "50 °F").text_of(26.0) == "78.8 °F"
+    assert measure("air flow", "100 cfm").text_of(1 / 3) == "706.293 cfm"
 
 
 EVERY_UNIT = [(kind, unit) for kind, known in KINDS.items() for unit in known.units]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import subprocess
+import runpy
 import sys
 from pathlib import Path
 
@@ -19,13 +19,11 @@ def test_the_page_in_the_repository_is_fresh():
     assert (ROOT / "config" / "REFERENCE.md").read_text(encoding="utf-8") == reference()
 
 
-def test_the_command_prints_the_page():
+def test_the_command_prints_the_page(capsys, monkeypatch):
     """The page is made by running the module."""
-    done = subprocess.run(
-        [sys.executable, "-m", "controller.settings.reference"],
-        capture_output=True, check=True, cwd=ROOT, env={"PYTHONIOENCODING": "utf-8"},
-    )  # fmt: skip
-    assert done.stdout.decode("utf-8") == reference()
+    monkeypatch.delitem(sys.modules, "controller.settings.reference")
+    runpy.run_module("controller.settings.reference", run_name="__main__")
+    assert capsys.readouterr().out == reference()
 
 
 def test_every_setting_stands_under_its_table():

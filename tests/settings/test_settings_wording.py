@@ -73,6 +73,13 @@ def test_what_has_no_sentence_of_its_own_is_told_in_the_words_of_the_checker():
     assert words_of(error) == "3 is not usable here: Input should be a date"
 
 
+@pytest.mark.parametrize("place", [("fans", "nothing"), ("nowhere", "nothing")])
+def test_what_is_missing_where_nothing_is_known_is_told_without_its_meaning(place):
+    """A key or a table that the program does not know itself has no meaning to be told."""
+    error = {"type": "missing", "loc": place, "msg": "Field required", "input": {}}
+    assert words_of(error) == "is missing; expected: "
+
+
 def test_tables_are_found_at_their_place_only():
     """A named table stands below its kind and a name; none stands inside a value or a plain table."""
     assert section_at(("fans",)) is Fans
