@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def test_a_restart_owes_the_rests_of_the_full_runs_it_can_read_of(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Of three full runs the card has one: that one still counts, in the new boot's time too, and no other."""
+    """Of three full runs the card has one: that one still counts, also after the boot, and no other."""
     lasting = LastingWatch()
     monkeypatch.setattr(lasting.watch, "observe", lambda _tick: [])
     lasting.watch._motors[PUMP, "main"] = _Motor()
