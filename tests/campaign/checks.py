@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING
 
 from controller.faults import DAY_S
 from controller.simulator import indices as at
+from controller.simulator.fault_kinds import FaultKind
 from tests.campaign.watch import LastingWatch, TrueWater
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from controller.decision.command import OutputId
     from controller.decision.tick import TickRecord
     from controller.settings.schema import Settings
     from controller.simulator.faults import ScriptedFault
@@ -35,7 +37,7 @@ class Checks:
         self.broken: list[str] = []
         self.ticks = 0
         self._plant = plant
-        self._water = TrueWater(settings, plant.switches)
+        self._water = TrueWater(settings, plant.switches, self._is_deaf)
         self._float_faults = [fault for fault in faults if fault.kind.value.startswith(FLOAT_FAULTS)]
         self._last_settings: Settings | None = None
         self._floats_wet = plant.model.sumps[:, at.B_FLOAT_WET]
@@ -81,6 +83,9 @@ class Checks:
         before = self._was_wet
         self._was_wet = any(self._floats_wet.tolist())
         return before or self._was_wet
+
+    def _is_deaf(self, output: OutputId) -> bool:
+        return self._plant._board.find(FaultKind.OUTPUT_DEAF, output.name) is not None
 
     def _sound_wet(self, now_s: float) -> dict[str, bool]:
         """Sumps whose float has never been broken and has risen."""

@@ -5,13 +5,16 @@ from __future__ import annotations
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, cast
 
-from controller.decision.command import PUMP
+import pytest
+
+from controller.decision.command import PUMP, OutputId
 from controller.decision.promises import _Motor, _Water
-from tests.campaign.watch import LastingWatch
+from controller.settings.load import load
+from tests.campaign.houses import CONFIG
+from tests.campaign.watch import LastingWatch, TrueWater
 
 if TYPE_CHECKING:
-    import pytest
-
+    from controller.outputs.ports import Switch
     from controller.decision.tick import TickRecord
 
 
@@ -31,3 +34,22 @@ def test_a_restart_owes_the_rests_of_the_full_runs_it_can_read_of(monkeypatch: p
     assert water.full_runs == 1
     lasting.history_unknown(-900.5)
     assert water.full_runs == 0
+
+
+@pytest.mark.parametrize(
+    ("deaf", "commanded", "broken"),
+    [(False, False, True), (False, True, True), (True, False, False), (True, True, True)],
+)
+def test_a_fan_over_water_is_seen_whatever_is_commanded(deaf: bool, commanded: bool, broken: bool) -> None:
+    """Running a second after the float rose breaks P2; of what cannot be driven the command counts."""
+    fan = OutputId.fan("bed")
+    running = cast("Switch", SimpleNamespace(is_on=lambda: True))
+    water = TrueWater(load(CONFIG / "one-loop.toml"), {fan: running}, lambda _output: deaf)
+    commands = {fan: SimpleNamespace(on=commanded)}
+    decided = SimpleNamespace(decision=SimpleNamespace(commands=commands), snapshot=SimpleNamespace(sumps={}))
+    tick = cast("TickRecord", decided)
+    assert water.observe(tick, {"pit": True}, 100.0) is None
+    assert water.observe(tick, {"pit": True}, 101.0) is None
+    assert (water.observe(tick, {"pit": True}, 101.1) is not None) is broken
+    assert water.observe(tick, {"pit": False}, 102.0) is None
+    assert water.observe(tick, {"pit": True}, 103.0) is None

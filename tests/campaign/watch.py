@@ -18,7 +18,7 @@ from controller.decision.promises import PromiseWatch
 from controller.readings.reading import Good
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from controller.decision.command import OutputId
     from controller.decision.promises import Broken
@@ -99,13 +99,19 @@ def _moved(at_s: float | None, by_s: float) -> float | None:
 
 
 class TrueWater:
-    """P2 on the true float: a fan stands still a second after its sound float has risen."""
+    """P2 on the true float: a fan stands still a second after its sound float has risen.
 
-    def __init__(self, settings: Settings, switches: Mapping[OutputId, Switch]) -> None:
+    What cannot be driven any more keeps its level whatever is decided; then the command counts.
+    """
+
+    def __init__(
+        self, settings: Settings, switches: Mapping[OutputId, Switch], is_deaf: Callable[[OutputId], bool]
+    ) -> None:
         self._sumps = {
-            name: [switches[output] for output in switches if _drains_to(settings, output, name)]
+            name: {output: switches[output] for output in switches if _drains_to(settings, output, name)}
             for name in settings.sumps
         }
+        self._is_deaf = is_deaf
         self._wet_since_s = dict.fromkeys(settings.sumps, math.inf)
 
     def observe(self, tick: TickRecord, float_wet: Mapping[str, bool], now_s: float) -> str | None:
@@ -115,11 +121,17 @@ class TrueWater:
                 self._wet_since_s[name] = math.inf
                 continue
             self._wet_since_s[name] = since_s = min(self._wet_since_s[name], now_s)
-            if now_s - since_s > STOPS_WITHIN_S and any(fan.is_on() for fan in fans):
+            if now_s - since_s > STOPS_WITHIN_S and any(self._runs(tick, *fan) for fan in fans.items()):
                 level = tick.snapshot.sumps.get(name)
                 seen = level.value.value if isinstance(level, Good) else "unknown"
                 return f"P2: a fan runs {now_s - since_s:.1f} s after the float of {name} rose (seen: {seen})"
         return None
+
+    def _runs(self, tick: TickRecord, output: OutputId, fan: Switch) -> bool:
+        if not self._is_deaf(output):
+            return fan.is_on()
+        command = tick.decision.commands.get(output)
+        return command is not None and command.on
 
 
 def _drains_to(settings: Settings, output: OutputId, sump: str) -> bool:
