@@ -14,8 +14,8 @@ from tests.campaign.houses import CONFIG
 from tests.campaign.watch import LastingWatch, TrueWater
 
 if TYPE_CHECKING:
-    from controller.outputs.ports import Switch
     from controller.decision.tick import TickRecord
+    from controller.outputs.ports import Switch
 
 
 def test_a_restart_owes_the_rests_of_the_full_runs_it_can_read_of(monkeypatch: pytest.MonkeyPatch) -> None:
