@@ -135,10 +135,10 @@ CONFLICTS = [
         ),
     ),
     (
-        {"service.lease": '"24 s"', "service.tick": '"0.2 min"'},
+        {"service.lease": '"0.4 min"', "service.tick": '"0.2 min"'},
         "service.lease",
         (
-            "the lease is 24 s and the tick is 0.2 min; "
+            "the lease is 0.4 min and the tick is 0.2 min; "
             "expected more than two ticks, or one late tick would put every output off"
         ),
     ),

@@ -20,6 +20,7 @@ def test_a_contradiction_is_named_at_its_key(house, problems_of, changes, key, m
 
 
 JUST_GOOD = [
+    {"loops.north.tube_diameter": '"400 mm"', "house.tube_bed_thickness": '"80 mm"'},  # no bed, no rule
     {"house.tube_bed": '"sand"', "house.tube_bed_thickness": '"81 mm"'},
     {"house.tube_bed": '"sand"', "house.tube_bed_thickness": '"1.59 m"'},
     {"service.lease": '"24.1 s"', "service.tick": '"12 s"'},
@@ -50,6 +51,12 @@ def test_a_bed_of_default_thickness_is_blamed_on_the_tubes(small, problems_of, l
     text = small.replace('tube_diameter = "100 mm"', f"tube_diameter = {loop}")
     found = problems_of(text + '\n[house]\ntube_bed = "sand"\n')
     assert words in found[key]
+
+
+def test_a_bed_without_loops_is_not_judged(problems_of):
+    """Where no loop could be read there is no tube to compare the bed with."""
+    found = problems_of('[house]\ntube_bed = "sand"\ntube_bed_thickness = "2 m"\n')
+    assert set(found) == {"site", "loops", "sumps", "probes"}
 
 
 def test_a_sump_that_no_table_describes_is_refused(house, problems_of):
@@ -86,6 +93,54 @@ def test_a_default_in_a_contradiction_is_called_one(small):
     assert problem.line == text.count("\n")
     heat_below = Settings.model_fields["setpoints"].annotation.model_fields["heat_below_c"].default
     assert f"setpoints.heat_below is {heat_below} (the default)" in problem.message
+
+
+@pytest.mark.parametrize(
+    ("table", "message"),
+    [
+        (
+            '[setpoints]\nheat_below = "1 °C"\n',
+            (
+                "setpoints.frost_limit is 2 °C (the default) and setpoints.heat_below is 1 °C; "
+                "expected the first to be at most the second, "
+                "because heating must begin before the crop is in danger"
+            ),
+        ),
+        (
+            '[service]\nlease = "20 s"\n',
+            (
+                "the lease is 20 s and the tick is 10 s (the default); expected more than two ticks, "
+                "or one late tick would put every output off"
+            ),
+        ),
+    ],
+)
+def test_a_value_that_contradicts_a_default_is_blamed_itself(small, table, message):
+    """Whichever side stands in the file is the place to look at; the other is told as the default."""
+    with pytest.raises(SettingsError) as caught:
+        parse(f"{small}\n{table}")
+    (problem,) = caught.value.problems
+    assert problem.line == f"{small}\n{table}".count("\n")
+    assert problem.message == message
+
+
+BAD_TABLES = {
+    "setpoints.too_hot": '"99 °C"',
+    "fans.purge": '"9 h"',
+    "pump.rest": '"9 h"',
+    "fire.level": '"99 °C"',
+    "judging.air_hold": '"9 h"',
+    "board.sample_every": '"9 h"',
+    "service.lease": '"9 h"',
+    "house.tube_bed_thickness": '"9 m"',
+    "mqtt.port": "0",
+}
+
+
+@pytest.mark.parametrize("key", BAD_TABLES)
+def test_a_table_that_is_bad_by_itself_is_compared_with_no_other(house, problems_of, key):
+    """One value out of range gives one error, whichever table it spoils."""
+    assert set(problems_of(changed(house, {key: BAD_TABLES[key]}))) == {key}
 
 
 def test_a_bad_table_does_not_hide_contradictions_of_the_others(house, problems_of):

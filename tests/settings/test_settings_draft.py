@@ -8,7 +8,7 @@ import pytest
 
 from controller.settings.draft import draft_of_document, draft_of_settings
 from controller.settings.load import parse
-from controller.settings.schema import Fans, Service
+from controller.settings.schema import Fans, Service, Site
 
 
 @pytest.mark.parametrize("file", ["house", "small"])
@@ -66,6 +66,8 @@ def test_a_value_is_told_as_written_as_the_default_or_in_si():
     assert draft.told(fans, "fans", "heat_per_watt") == "5.5"
     assert draft.told(fans, "fans", "stagger_s") == "90 s"
     assert draft.told(Service(), "service", "tick_s") == "10 s (the default)"
+    site = {"name": "hill", "title": "XAVER MAX"}
+    assert draft_of_document({"site": site}).told(Site(**site), "site", "title") == "XAVER MAX"
     nothing = draft_of_document({})
     assert nothing.told(fans, "fans", "heat_per_watt") == "6.25"
     assert nothing.told(fans, "fans", "minimum_run_s") == "20 min (the default)"
