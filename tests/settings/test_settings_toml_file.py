@@ -13,6 +13,7 @@ from controller.settings.load import (
     load,
     parse,
 )
+from controller.settings.toml_file import beginning_of, text_of
 
 NO_TOML = '; expected lines like  name = "value"  under a [table]'
 SYNTAX = [
@@ -55,6 +56,13 @@ def test_a_slip_of_the_pen_comes_with_its_column():
     """The column is where the reader of the file gave up."""
     with pytest.raises(SettingsError, match=r"^house\.toml:2: column 16: a value with a unit needs quotes"):
         parse("[site]\nheat_below = 6 °C\n", "house.toml")
+
+
+def test_a_text_that_ends_too_early_is_told_without_a_column():
+    """What is missing at the end of the file stands in no column."""
+    with pytest.raises(SettingsError) as caught:
+        parse("a = [1, 2", "house.toml")
+    assert str(caught.value) == f"house.toml:1: this is not TOML (Unclosed array){NO_TOML}"
 
 
 def test_an_error_is_never_as_long_as_the_line_it_is_about():
@@ -108,7 +116,7 @@ def test_a_text_without_a_name_is_called_settings():
 def test_a_key_of_too_many_parts_is_told_at_its_line():
     """Whoever has written dots without end is shown where."""
     with pytest.raises(SettingsError) as caught:
-        parse("a = 1\nb = 2\na" + ".a" * 60 + " = 1\n")
+        parse("\nb = 2\na" + ".a" * 60 + " = 1\n")
     assert caught.value.problems[0].line == 3
 
 
@@ -178,10 +186,19 @@ def test_a_file_that_cannot_be_read_gives_one_clear_error(tmp_path):
         assert str(caught.value).startswith(f"{path}:")
 
 
+def test_a_huge_file_is_not_read_to_its_end(tmp_path):
+    """One byte more than is allowed is enough to refuse a file, however much it holds."""
+    path = tmp_path / "huge.toml"
+    path.write_bytes(b"#" * 250_100)
+    assert len(beginning_of(path)) == 250_001
+    path.write_bytes(b"#" * 250_000)
+    assert len(text_of(path)) == 250_000
+
+
 def test_the_line_of_the_first_byte_that_is_no_text_is_told(tmp_path):
     """A file in another encoding is blamed where it goes wrong."""
     path = tmp_path / "latin.toml"
-    path.write_bytes('[site]\nname = "home"\nshow = "°C"\n'.encode("latin-1"))
+    path.write_bytes('\nname = "home"\nshow = "°C"\n'.encode("latin-1"))
     with pytest.raises(SettingsError) as caught:
         load(path)
     assert caught.value.problems[0].line == 3
