@@ -40,6 +40,7 @@ def test_the_settings_say_where_files_live_unless_the_service_manager_does(house
     )
     assert runtime_directory(settings, {}) == Path("/run/other")
     assert state_directory(settings, {"STATE_DIRECTORY": ""}) == Path("/var/lib/other")
+    assert history_file(settings, {}) == Path("/var/lib/other/history.sqlite3")
     told = {"RUNTIME_DIRECTORY": "/run/told", "STATE_DIRECTORY": "/var/lib/told"}
     assert runtime_directory(settings, told) == Path("/run/told")
     assert state_directory(settings, told) == Path("/var/lib/told")

@@ -262,5 +262,6 @@ def test_setpoints_that_fit_only_the_new_wiring_are_rejected(file):
     assert isinstance(result, Rejected)
     (problem,) = result.problems
     assert problem.key == "judging.air_hold"
+    assert result.text.startswith(f"{slow.path}:{problem.line}: judging.air_hold: ")
     assert "holds for 1 min and a new one comes every 120 s" in problem.message
     assert problem.message.endswith("(restart to put the new wiring in force first)")
