@@ -26,11 +26,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         return int(options.run(options))
     except KeyboardInterrupt:
-        _forget_interrupt()
         return INTERRUPTED
     except BrokenPipeError:
         sys.stderr.close()  # whoever read us has left; nothing more to say to anybody
         return 0
+    finally:
+        _forget_interrupt()  # also where a command has dealt with the key itself
 
 
 def _forget_interrupt() -> None:

@@ -9,6 +9,7 @@ from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from controller.cli import INTERRUPTED
 from controller.cli.progress import Bar, say
 from controller.cli.rehearse import (
     GOOD,
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from controller.simulator.run import Rehearsal
     from controller.simulator.summary import Summary
 
-DEFECT, INTERRUPTED = 3, 130
+DEFECT = 3
 MOST_REHEARSALS = 24  # more are neither read nor waited for
 
 

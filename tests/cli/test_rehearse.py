@@ -263,6 +263,31 @@ def test_interrupt_inside_generated_code_is_no_other_end(tmp_path):
     assert (ended.returncode, ended.stdout, ended.stderr) == (130, "", "")
 
 
+@pytest.mark.process
+def test_interrupt_that_a_command_deals_with_itself_leaves_its_exit_code(tmp_path):
+    """A command that hears the key, says its word and ends as it likes ends so, and not by the signal."""
+    (tmp_path / "pressed.py").write_text(
+        """
+import sys
+from types import SimpleNamespace
+from controller import cli
+
+def run(_options):
+    try:
+        exec("import os, signal; os.kill(os.getpid(), signal.SIGINT); [None for _ in range(100)]")
+    except KeyboardInterrupt:
+        return 5
+
+cli._parser = lambda: SimpleNamespace(parse_args=lambda _arguments: SimpleNamespace(run=run))
+sys.exit(cli.main())
+"""
+    )
+    environ = {**os.environ, "PYTHONPATH": f"{tmp_path}{os.pathsep}{ROOT}"}
+    with heard_by_children():
+        ended = subprocess.run([sys.executable, "-m", "pressed"], env=environ, check=False)
+    assert ended.returncode == 5
+
+
 def test_request_is_what_the_command_line_says(monkeypatch):
     """Every option reaches the rehearsal."""
     seen = []
