@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any, Self, TypeVar
@@ -194,11 +193,12 @@ class History:
     def _understood(self, make: Callable[..., Row], rows: Iterable[tuple[Any, ...]]) -> Iterator[Row]:
         """What is made of each row; a row of which nothing can be made is counted and left out."""
         for row in rows:
-            made: list[Row] = []
-            with contextlib.suppress(*_DAMAGE):
-                made.append(make(*row))
-            self.damaged_rows += not made
-            yield from made
+            try:
+                made = make(*row)
+            except _DAMAGE:
+                self.damaged_rows += 1
+            else:
+                yield made
 
     def _between(self, columns: str, from_utc: datetime, to_utc: datetime) -> Iterator[tuple[Any, ...]]:
         """Rows of a half-open time range, oldest first."""
