@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.mutation.afresh import PLAIN
 from tests.mutation.results import keep, known_results, survivors_of
 from tests.mutation.trial import Limits, Trials
 
@@ -61,9 +62,7 @@ def main() -> int:
         lambda verdict: keep(verdict, options.share, tests, ROOT / verdict.module, options.survivors),
         only,
     )
-    plain = ["-q", "-s", "-p", "no:randomly", "-p", "no:cacheprovider", "-p", "no:xdist", "-o", "timeout=0"]
-    plain += ["--assert=plain", "--tb=no"]  # whether a test fails counts, not how it is told
-    code = pytest.main([*plain, *which], plugins=[trials])
+    code = pytest.main([*PLAIN, "-s", *which], plugins=[trials])
     return 0 if code in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED) else int(code)
 
 

@@ -23,20 +23,10 @@ if TYPE_CHECKING:
 # Imported once for all mutants; nothing of the program is among it.
 PRELOADED = ["tests.mutation.__main__", "hypothesis", "pydantic"]
 IMPORTED_BEFORE = "ignore::pytest.PytestAssertRewriteWarning"
+# Whether a test fails counts, not how it is told.
 PLAIN = [
-    "-q",
-    "-W",
-    IMPORTED_BEFORE,
-    "-p",
-    "no:randomly",
-    "-p",
-    "no:cacheprovider",
-    "-p",
-    "no:xdist",
-    "-o",
-    "timeout=0",
-    "--assert=plain",  # whether a test fails counts, not how it is told
-    "--tb=no",
+    *("-q", "-p", "no:randomly", "-p", "no:cacheprovider", "-p", "no:xdist", "-o", "timeout=0"),
+    *("--assert=plain", "--tb=no"),
 ]
 
 
@@ -105,6 +95,8 @@ def _try(
     os.dup2(silence, 2)
     code = 1
     try:
-        code = int(pytest.main([*PLAIN, "-x", *arguments], plugins=[Killers(lately, report)]))
+        code = int(
+            pytest.main([*PLAIN, "-W", IMPORTED_BEFORE, "-x", *arguments], plugins=[Killers(lately, report)])
+        )
     finally:
         os._exit(code)
