@@ -99,12 +99,17 @@ def test_a_finding_that_goes_on_is_handed_out_again(quiet: House) -> None:
     assert second is first
 
 
+def disputed(house: House, at_s: float) -> dict[str, RawSample]:
+    """One ceiling probe reads 7 K more than the other."""
+    raw: dict[str, RawSample] = {name: RawTemperature(15.0, at_s) for name in house.value_c}
+    return raw | {"ceiling-west": RawTemperature(22.0, at_s)}
+
+
 def test_a_dispute_is_not_voted_on_again_before_its_hold_is_over(quiet: House) -> None:
     """Up to the very end of the hold the loops' readings are the same ones, handed out again."""
     quiet.tick(2)
     agreed_at_s = quiet.now_s
-    raw: dict[str, RawSample] = {n: RawTemperature(15.0, agreed_at_s + 100.0) for n in quiet.value_c}
-    raw["ceiling-west"] = RawTemperature(22.0, agreed_at_s + 100.0)
+    raw = disputed(quiet, agreed_at_s + 100.0)
     first = quiet.gatherer.gather(raw, {}, agreed_at_s + 100.0, quiet.judging)
     last = quiet.gatherer.gather(raw, {}, agreed_at_s + 300.0, quiet.judging)
     assert last.loops is first.loops
@@ -167,8 +172,7 @@ def test_soils_in_dispute_hold_for_hours() -> None:
 
 def test_wider_spread_ends_a_dispute_at_once(quiet: House) -> None:
     """Reloaded settings that allow more spread settle a dispute without new samples."""
-    raw: dict[str, RawSample] = {name: RawTemperature(15.0, 2000.0) for name in quiet.value_c}
-    raw["ceiling-west"] = RawTemperature(22.0, 2000.0)
+    raw = disputed(quiet, 2000.0)
     assert isinstance(quiet.gatherer.gather(raw, {}, 2000.0, quiet.judging).ceiling, Missing)
     wider = type(quiet.judging).model_validate({"vote_spread": "10 K"})
     assert quiet.gatherer.gather(raw, {}, 2000.0, wider).ceiling == Good(18.5, 2000.0)
@@ -178,8 +182,7 @@ def test_dispute_ends_its_hold_without_new_samples(quiet: House) -> None:
     """The agreed value of a dispute ends with its hold time even if no sample arrives."""
     quiet.tick(2)
     agreed_at_s = quiet.now_s
-    raw: dict[str, RawSample] = {n: RawTemperature(15.0, agreed_at_s + 250.0) for n in quiet.value_c}
-    raw["ceiling-west"] = RawTemperature(22.0, agreed_at_s + 250.0)
+    raw = disputed(quiet, agreed_at_s + 250.0)
     held = quiet.gatherer.gather(raw, {}, agreed_at_s + 250.0, quiet.judging)
     assert held.ceiling == Good(15.0, agreed_at_s)
     over = quiet.gatherer.gather(raw, {}, agreed_at_s + 301.0, quiet.judging)
