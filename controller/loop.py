@@ -8,25 +8,30 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import structlog
 
-from controller.decision.accounting import add_tick, day_of, heat_now_w
 from controller.decision.decide import decide, initial_state
 from controller.decision.demand import DemandRule, heat_rule
-from controller.decision.memory import restored, to_memory, worth_saving
-from controller.decision.promises import PromiseWatch
-from controller.decision.tally import DayTally
-from controller.decision.tick import TickRecord
+from controller.diagnosis.evidence import no_evidence
+from controller.diagnosis.hints import hints
+from controller.diagnosis.learn import Taken, learn
 from controller.faults import FaultCode, Finding
+from controller.record.accounting import add_tick, day_of, heat_now_w
+from controller.record.memory import restored, to_memory, worth_saving
+from controller.record.promises import PromiseWatch
+from controller.record.tally import DayTally
+from controller.record.tick import TickRecord
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
     from datetime import datetime
 
     from controller.clock import Clock
-    from controller.decision.command import Decision, OutputId
-    from controller.decision.promises import Broken
+    from controller.decision.command import Decision
     from controller.decision.state import ControllerState
+    from controller.diagnosis.learn import Diagnosis
+    from controller.equipment import OutputId
     from controller.readings.gather import Gatherer
     from controller.readings.snapshot import Snapshot
+    from controller.record.promises import Broken
     from controller.sensors.ports import FloatSource, TemperatureSource
     from controller.settings.schema import Settings
 
@@ -114,10 +119,9 @@ class ControlLoop:
         self._promises = PromiseWatch()
         self._log = structlog.get_logger("loop")
         now_s = parts.clock.monotonic_s()
-        self._state: ControllerState = initial_state(parts.settings(), now_s)
-        if remembered is not None:
-            data, same_boot = remembered
-            self._state = restored(self._state, data, same_boot, now_s)
+        settings = parts.settings()
+        fresh = initial_state(settings, now_s), no_evidence(settings.loops, now_s)
+        self._state, self._evidence = fresh if remembered is None else restored(fresh, *remembered, now_s)
         self._decision: Decision | None = None
         self._today = DayTally()
         self._last_tick_s: float | None = None
@@ -193,11 +197,15 @@ class ControlLoop:
             cleared=parts.cleared(),
             wall_utc=parts.clock.wall_utc(),
         )
-        decision, state = decide(snapshot, self._state, settings, now_s, parts.rule)
+        known = hints(self._evidence, snapshot, self._state, settings, now_s)
+        decision, state = decide(snapshot, self._state, settings, now_s, parts.rule, known)
         self._remember(state, now_s)
         parts.outputs.drive({output: c.on for output, c in decision.commands.items()}, now_s)
-        record = self._finished(settings, snapshot, decision, state, now_s)
-        self._state, self._decision, self._last_tick_s = state, decision, now_s
+        taken = Taken(self._state, decision, state)
+        diagnosis = learn(self._evidence, known, snapshot, taken, settings, now_s)
+        record = self._finished(settings, snapshot, taken, diagnosis, now_s)
+        self._state, self._evidence, self._decision = state, diagnosis.evidence, decision
+        self._last_tick_s = now_s
         self._tell(record)
         return record
 
@@ -214,14 +222,14 @@ class ControlLoop:
         urgent = worth_saving(self._state, state)
         if urgent or now_s - self._last_saved_s >= REMEMBER_EVERY_S:
             self._last_saved_s = now_s
-            memory.save(to_memory(state, now_s), urgent=urgent)
+            memory.save(to_memory(state, self._evidence, now_s), urgent=urgent)
 
     def _finished(
         self,
         settings: Settings,
         snapshot: Snapshot,
-        decision: Decision,
-        state: ControllerState,
+        taken: Taken,
+        diagnosis: Diagnosis,
         now_s: float,
     ) -> TickRecord:
         dt_s = now_s - self._last_tick_s if self._last_tick_s is not None else 0.0
@@ -235,10 +243,20 @@ class ControlLoop:
             )
         elif date is not None and date != today.date:
             finished_day, today = today, DayTally(date)
+        decision = taken.decision
         self._today = add_tick(today, self._decision, decision, snapshot, settings, heat_w, dt_s)
         self._seq += 1
         return TickRecord(
-            self._seq, now_s, settings, snapshot, decision, state, heat_w, self._today, finished_day
+            self._seq,
+            now_s,
+            settings,
+            snapshot,
+            decision,
+            taken.after,
+            diagnosis,
+            heat_w,
+            self._today,
+            finished_day,
         )
 
     def _tell(self, record: TickRecord) -> None:

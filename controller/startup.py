@@ -16,12 +16,12 @@ import structlog
 
 from controller import __version__
 from controller.clock import RELEASED, SystemClock, boot_id
-from controller.decision.accounting import day_of
 from controller.decision.demand import heat_rule
 from controller.history.writer import HistoryWriter
 from controller.loop import ControlLoop, Parts
 from controller.outputs.lease import LeaseGuard
 from controller.readings.gather import Gatherer
+from controller.record.accounting import day_of
 from controller.service.live_settings import LiveSettings
 from controller.service.memory_file import MemoryFile
 from controller.service.operator_requests import OperatorRequests
@@ -42,10 +42,10 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from controller.clock import Clock
-    from controller.decision.command import OutputId
-    from controller.decision.tick import TickRecord
+    from controller.equipment import OutputId
     from controller.faults import Finding
     from controller.outputs.bank import OutputBank
+    from controller.record.tick import TickRecord
     from controller.sensors.ports import FloatSource, TemperatureSource
     from controller.settings.schema import Settings
     from controller.settings.watch import Reload
@@ -294,7 +294,7 @@ class Controller:
         for change in tick.decision.changes:
             sentence = change.reason.sentence(tick.settings.site.show)
             self._log.info("output_changed", output=str(change.output), on=change.on, reason=sentence)
-        for event in tick.decision.alarm_events:
+        for event in tick.diagnosis.events:
             alarm = event.alarm
             log = self._log.warning if event.raised else self._log.info
             log(

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING
 
-from controller.decision.tally import JOULES_PER_KWH
 from controller.readings.reading import Why
+from controller.record.tally import JOULES_PER_KWH
 from controller.units import TemperatureUnit, duration_text, power_text, temperature_text
 
 if TYPE_CHECKING:

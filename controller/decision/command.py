@@ -1,46 +1,16 @@
-"""What a decision is made of: commands, their reasons, alarms."""
+"""What a decision is made of: commands, their reasons, and what running loops have shown."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import Enum
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from controller.decision.reasons import Reason
-    from controller.faults import FaultCode, Priority
-
-
-class Kind(Enum):
-    """What hangs on an output."""
-
-    FAN = "fan"
-    PUMP = "pump"
-
-
-FAN, PUMP = Kind.FAN.value, Kind.PUMP.value
-
-
-class OutputId(NamedTuple):
-    """One output: the fan of a loop or the pump of a sump."""
-
-    kind: str
-    name: str
-
-    @staticmethod
-    def fan(loop: str) -> OutputId:
-        """The fan of a loop."""
-        return OutputId(FAN, loop)
-
-    @staticmethod
-    def pump(sump: str) -> OutputId:
-        """The pump of a sump."""
-        return OutputId(PUMP, sump)
-
-    def __str__(self) -> str:
-        return f"{self.kind}:{self.name}"
+    from controller.decision.state import Proof
+    from controller.equipment import OutputId
 
 
 class Command(NamedTuple):
@@ -59,23 +29,22 @@ class OutputChange:
     reason: Reason
 
 
-@dataclass(frozen=True, slots=True)
-class Alarm:
-    """An alarm that is active now."""
+class Confirmation(NamedTuple):
+    """What the outlet of a loop that ran showed in this tick.
 
-    code: FaultCode
-    subject: str
-    detail: str
-    priority: Priority
-    since_mono_s: float
+    Attributes:
+        proof: whether heat really moves.
+        moved_w: dry heat between intake and outlet in W, positive in the direction the soil asks for; None if
+            it cannot be read.
+        difference_k: between ceiling and soil, in K, without its sign.
+    """
+
+    proof: Proof
+    moved_w: float | None
+    difference_k: float
 
 
-@dataclass(frozen=True, slots=True)
-class AlarmEvent:
-    """An alarm that was raised or cleared in this tick."""
-
-    alarm: Alarm
-    raised: bool
+NOTHING_CONFIRMED: Final[Mapping[str, Confirmation]] = {}
 
 
 class Decision(NamedTuple):
@@ -84,13 +53,11 @@ class Decision(NamedTuple):
     Attributes:
         commands: for every output of the settings.
         changes: those that differ from the tick before, with reasons.
-        alarms: active alarms, most urgent first.
-        alarm_events: alarms raised or cleared in this tick.
         look_again_s: a tick is needed this soon even if nothing happens, or None.
+        confirmations: of every loop whose fan ran until this tick and was not locked out in it.
     """
 
     commands: Mapping[OutputId, Command]
     changes: tuple[OutputChange, ...]
-    alarms: tuple[Alarm, ...]
-    alarm_events: tuple[AlarmEvent, ...]
     look_again_s: float | None = None
+    confirmations: Mapping[str, Confirmation] = NOTHING_CONFIRMED

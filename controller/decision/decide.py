@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.decision.alarms import update_alarms
-from controller.decision.command import Command, Decision, OutputChange, OutputId
-from controller.decision.comparisons import compared
+from controller.decision.command import Command, Decision, OutputChange
 from controller.decision.demand import WARMING, heat_rule, updated_need
-from controller.decision.failsafe import findings_of, watch_fire
 from controller.decision.fans import FanInput, fan_intent
-from controller.decision.heat import plan_for
+from controller.decision.fire import watch_fire
+from controller.decision.hints import NO_HINT, NO_HINTS
 from controller.decision.lockouts import fire_stop, water_stop
-from controller.decision.outlets import watched_outlets
 from controller.decision.pump import PumpInput, pump_intent
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import ControllerState, Demand, Lockout, Proof, state_of_unknown_history
 from controller.decision.timers import start_lockout, switched
+from controller.equipment import Kind, OutputId
 from controller.readings.reading import Good, Missing
 
 if TYPE_CHECKING:
@@ -24,11 +22,12 @@ if TYPE_CHECKING:
 
     from controller.decision.demand import DemandRule
     from controller.decision.fans import FanIntent
-    from controller.decision.heat import LoopPlan, Plan
+    from controller.decision.hints import LoopHint
     from controller.decision.lockouts import Stop
     from controller.decision.pump import PumpIntent
     from controller.decision.state import FanState, FireState, Need, OutputState, SumpState
     from controller.readings.snapshot import Snapshot
+    from controller.settings.derived import DerivedLoop
     from controller.settings.schema import Settings
 
 # Air under the roof of a cold house is at most this much colder than at the bench, fans running or not.
@@ -52,6 +51,7 @@ def decide(
     settings: Settings,
     now_mono_s: float,
     rule: DemandRule = heat_rule,
+    hints: Mapping[str, LoopHint] = NO_HINTS,
 ) -> tuple[Decision, ControllerState]:
     """Decide every output for this tick.
 
@@ -63,60 +63,47 @@ def decide(
         settings: the settings in force.
         now_mono_s: monotonic time of this tick in s.
         rule: what the house wants of a loop; the safety rules around it are always the same.
+        hints: by loop, what earlier runs have taught about it; loops may be left out.
 
     Returns:
         The decision, and the state for the next tick.
     """
-    plan = plan_for(settings)
+    derived = settings.derived
     air_c = _air_c(snapshot)
     need = state.need if air_c is None else updated_need(state.need, air_c, now_mono_s)
     fire = watch_fire(state.fire, snapshot, settings, now_mono_s)
     pumps = {
         name: pump_intent(
-            PumpInput(settings.pump, level, state.outputs[plan.pumps[name]], state.sumps[name], now_mono_s)
+            PumpInput(settings.pump, level, state.outputs[derived.pumps[name]], state.sumps[name], now_mono_s)
         )
         for name, level in snapshot.sumps.items()
     }
     stops = _house_stops(snapshot, fire, pumps, settings, now_mono_s)
-    outlets = watched_outlets(state.outlets, plan, snapshot, state.outputs, now_mono_s)
-    fans = _fan_intents(plan, snapshot, state, stops, need, air_c, now_mono_s, rule)
+    house = _House(settings, snapshot, state, stops, need, air_c, now_mono_s)
+    fans = _fan_intents(house, rule, hints)
     granted = _granted_start(pumps, fans, now_mono_s - state.last_start_s >= settings.fans.stagger_s)
     sumps_after = {
-        name: _sump_after(intent, state.sumps[name], granted.output == plan.pumps[name])
+        name: _sump_after(intent, state.sumps[name], granted.output == derived.pumps[name])
         for name, intent in pumps.items()
     }
     fans_after = {
         loop.name: _fan_after(
             fans[loop.name], granted.output == loop.fan, state.last_start_s, settings, now_mono_s
         )
-        for loop in plan.loops
+        for loop in derived.loops
     }
-    wanted = {plan.pumps[name]: intent.on for name, intent in pumps.items()}
-    wanted |= {loop.fan: fans[loop.name].on for loop in plan.loops}
+    wanted = {derived.pumps[name]: intent.on for name, intent in pumps.items()}
+    wanted |= {loop.fan: fans[loop.name].on for loop in derived.loops}
     if granted.output is not None:
         wanted[granted.output] = True
     outputs = _switched(state.outputs, wanted, now_mono_s)
-    comparisons = compared(state.comparisons, plan, snapshot, outputs, now_mono_s)
-    alarms = update_alarms(
-        state.alarms,
-        findings_of(snapshot, fire, fans_after, sumps_after, outlets, comparisons, settings, now_mono_s),
-        now_mono_s,
-    )
-    after = ControllerState(
-        outputs,
-        fans_after,
-        sumps_after,
-        fire,
-        need,
-        alarms.states,
-        now_mono_s if granted.output is not None else state.last_start_s,
-        outlets,
-        comparisons,
-    )
+    last_start_s = now_mono_s if granted.output is not None else state.last_start_s
+    after = ControllerState(outputs, fans_after, sumps_after, fire, need, last_start_s)
     look_s = _look_again_s(pumps, granted, settings)
     commands = _commands(outputs, fans_after, sumps_after)
     changes = () if outputs is state.outputs else _changes(state.outputs, commands)
-    return Decision(commands, changes, alarms.active, alarms.events, look_s), after
+    shown = {name: fan.confirmation for name, fan in fans.items() if fan.confirmation is not None}
+    return Decision(commands, changes, look_s, shown), after
 
 
 def _air_c(snapshot: Snapshot) -> float | None:
@@ -146,66 +133,69 @@ def _house_stops(
     return stops
 
 
-def _fan_intents(
-    plan: Plan,
-    snapshot: Snapshot,
-    state: ControllerState,
-    stops: Mapping[str, Stop | None],
-    need: Need,
-    air_c: float | None,
-    now_s: float,
-    rule: DemandRule,
-) -> dict[str, FanIntent]:
-    points = plan.settings.setpoints
+class _House(NamedTuple):
+    """What all fans of a tick are decided on together."""
+
+    settings: Settings
+    snapshot: Snapshot
+    state: ControllerState
+    stops: Mapping[str, Stop | None]
+    need: Need
+    air_c: float | None
+    now_s: float
+
+
+def _fan_intents(house: _House, rule: DemandRule, hints: Mapping[str, LoopHint]) -> dict[str, FanIntent]:
+    settings, snapshot, state, air_c = house.settings, house.snapshot, house.state, house.air_c
+    points = settings.setpoints
     # The order matters to a cold house only; working it out at every tick would cost the others.
     cold = air_c is not None and air_c <= points.heat_below_c + points.air_deadband_k
-    places = _places(plan, snapshot, state, stops, now_s) if cold else {}
+    ranks = _ranks(house) if cold else {}
     return {
         loop.name: fan_intent(
             FanInput(
                 loop,
-                plan.settings,
+                settings,
                 rule,
                 snapshot.ceiling,
                 snapshot.bench,
                 air_c,
                 snapshot.loops[loop.name],
-                stops[loop.sump],
-                need,
+                house.stops[loop.sump],
+                house.need,
                 state.outputs[loop.fan],
                 state.fans[loop.name],
-                now_s,
-                places.get(loop.name, 0.0),
-                state.outlets.tells,
+                house.now_s,
+                ranks.get(loop.name, 0.0),
+                hints.get(loop.name, NO_HINT),
             )
         )
-        for loop in plan.loops
+        for loop in settings.derived.loops
     }
 
 
-def _places(
-    plan: Plan, snapshot: Snapshot, state: ControllerState, stops: Mapping[str, Stop | None], now_s: float
-) -> dict[str, float]:
+def _ranks(house: _House) -> dict[str, float]:
     """The order in which loops return warmth, 0 to 1: those that do it already, then the warmest soil.
 
     Loops that cannot start now come last, so that nobody waits for them.
     """
 
-    def rank(loop: LoopPlan) -> tuple[bool, bool, float]:
-        fan, soil = state.fans[loop.name], snapshot.loops[loop.name].soil
-        stopped = stops[loop.sump] is not None or Lockout.ROOT_ZONE_COLD in fan.lockouts
-        if stopped or not isinstance(soil, Good) or not _may_run(plan, state, loop, now_s):
+    def rank(loop: DerivedLoop) -> tuple[bool, bool, float]:
+        fan, soil = house.state.fans[loop.name], house.snapshot.loops[loop.name].soil
+        stopped = house.stops[loop.sump] is not None or Lockout.ROOT_ZONE_COLD in fan.lockouts
+        if stopped or not isinstance(soil, Good) or not _may_run(house, loop):
             return True, True, 0.0
         return False, fan.demand not in WARMING, -soil.value
 
-    ordered = sorted(plan.loops, key=rank)
+    ordered = sorted(house.settings.derived.loops, key=rank)
     last = max(len(ordered) - 1, 1)
-    return {loop.name: place / last for place, loop in enumerate(ordered)}
+    return {loop.name: at / last for at, loop in enumerate(ordered)}
 
 
-def _may_run(plan: Plan, state: ControllerState, loop: LoopPlan, now_s: float) -> bool:
+def _may_run(house: _House, loop: DerivedLoop) -> bool:
     """Whether back-off and the motor's own limits let the loop run on, or start."""
-    output, fans = state.outputs[loop.fan], plan.settings.fans
+    state, fans, now_s = house.state, house.settings.fans, house.now_s
+    output = state.outputs[loop.fan]
     if output.on:
         return True
     waits = (state.fans[loop.name].back_off_until_s or now_s) > now_s
@@ -267,7 +257,7 @@ def _fan_after(
 
 def _look_again_s(pumps: Mapping[str, PumpIntent], granted: _Granted, settings: Settings) -> float | None:
     soon = [intent.look_again_s for intent in pumps.values() if intent.look_again_s is not None]
-    if granted.output is not None and granted.output.kind == "pump":
+    if granted.output is not None and granted.output.kind is Kind.PUMP:
         soon.append(min(settings.pump.exercise_run_s, settings.pump.duty_run_s))
     if granted.others_wait:
         soon.append(settings.fans.stagger_s)
@@ -279,7 +269,7 @@ def _commands(
 ) -> dict[OutputId, Command]:
     return {
         output: Command(
-            state.on, fans[output.name].reason if output.kind == "fan" else sumps[output.name].reason
+            state.on, fans[output.name].reason if output.kind is Kind.FAN else sumps[output.name].reason
         )
         for output, state in outputs.items()
     }

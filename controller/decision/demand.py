@@ -9,7 +9,7 @@ from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand, Need
 
 if TYPE_CHECKING:
-    from controller.decision.heat import LoopPlan
+    from controller.settings.derived import DerivedLoop
     from controller.settings.schema import Settings
 
 # How fast a cold night is forgotten: a need of 10 K fades over a bit less than three weeks.
@@ -31,25 +31,25 @@ class LoopView(NamedTuple):
 
     Attributes:
         settings: the settings in force.
-        plan: what follows from them for this loop.
+        loop: what follows from them for this loop.
         ceiling_c: air at the riser intake.
         soil_c: soil at tube depth.
         air_c: air at the crop (ceiling where no bench probe can be read).
         need: how much stored heat the house has lately needed.
         running_for: what the fan runs for now, None while it is off.
-        place: where the loop stands in the order in which loops return warmth, 0 (first) to 1 (last).
+        rank: where the loop stands in the order in which loops return warmth, 0 (first) to 1 (last).
         heat_w_per_k: dry heat the loop should move per kelvin between ceiling and soil, as its settings say
             and its outlet has taught.
     """
 
     settings: Settings
-    plan: LoopPlan
+    loop: DerivedLoop
     ceiling_c: float
     soil_c: float
     air_c: float
     need: Need
     running_for: Demand | None
-    place: float
+    rank: float
     heat_w_per_k: float
 
 
@@ -83,7 +83,7 @@ def heat_rule(view: LoopView) -> Wish:
     air_c, running_for = view.air_c, view.running_for
     if air_c <= points.frost_limit_c + (band_k if running_for is Demand.FROST else 0.0):
         return _returned(view, Demand.FROST, points.frost_limit_c)
-    below_c = points.heat_below_c - view.place * view.settings.fans.return_spread_k
+    below_c = points.heat_below_c - view.rank * view.settings.fans.return_spread_k
     if air_c <= below_c + (band_k if running_for in WARMING else 0.0):
         return _returned(view, Demand.HEAT, below_c)
     if air_c <= points.heat_below_c:
@@ -144,12 +144,12 @@ def _stored(view: LoopView, demand: Demand, setpoint_c: float) -> Wish:
         numbers = _temperatures(view) | {"difference_k": difference_k, "needed_k": needed_k}
         return Wish(None, Reason(ReasonCode.DIFFERENCE_SMALL, numbers))
     expected_w = view.heat_w_per_k * difference_k
-    least_w = fans.heat_per_watt * view.plan.power_w
+    least_w = fans.heat_per_watt * view.loop.power_w
     if view.running_for is not None:
         least_w *= needed_k / fans.useful_difference_k  # the same deadband, as heat
     if expected_w < least_w:
         return Wish(
-            None, Reason(ReasonCode.HEAT_TOO_DEAR, {"heat_w": expected_w, "power_w": view.plan.power_w})
+            None, Reason(ReasonCode.HEAT_TOO_DEAR, {"heat_w": expected_w, "power_w": view.loop.power_w})
         )
     return Wish(demand, _reason(view, ReasonCode(demand.value), difference_k, setpoint_c))
 
@@ -164,6 +164,6 @@ def _reason(view: LoopView, code: ReasonCode, difference_k: float, setpoint_c: f
             "setpoint_c": setpoint_c,
             "difference_k": difference_k,
             "heat_w": view.heat_w_per_k * difference_k,
-            "power_w": view.plan.power_w,
+            "power_w": view.loop.power_w,
         },
     )

@@ -4,38 +4,34 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller.decision.command import Confirmation
 from controller.decision.demand import LoopView, Wish
 from controller.decision.heat import proven_heat_w
+from controller.decision.hints import NO_HINT, TESTABLE_DIFFERENCE_K, LoopHint
 from controller.decision.lockouts import blind_stop, root_zone_stop
-from controller.decision.outlets import LOOKS_STILL, SETTLED_ON_S, TESTABLE_DIFFERENCE_K, air_moves
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.response import known_share, learned, paused
 from controller.decision.state import Demand, FanState, Lockout, Proof
 from controller.decision.timers import start_lockout, starts_in_last_hour
 from controller.readings.reading import Good, Missing
 
 if TYPE_CHECKING:
     from controller.decision.demand import DemandRule
-    from controller.decision.heat import LoopPlan
     from controller.decision.lockouts import Stop
-    from controller.decision.response import Response
     from controller.decision.state import Need, OutputState
     from controller.readings.reading import Reading
     from controller.readings.snapshot import LoopReadings
+    from controller.settings.derived import DerivedLoop
     from controller.settings.schema import Settings
 
 # The outlet must look weak for this long before a run is given up. Common practice, no source.
 WEAK_FOR_S = 180.0
-# Below this share of the promised heat moving air can look like still air under a warm roof (2 K apart at
-# least, bench two thirds as far above the soil as the roof). Common practice, no source.
-LEAST_SHARE_TO_JUDGE = 0.78
 
 
 class FanInput(NamedTuple):
     """Everything one loop's fan is decided on.
 
     Attributes:
-        plan: what follows from the loop's settings.
+        loop: what follows from the loop's settings.
         settings: the settings in force.
         rule: the demand rule.
         ceiling: air at the riser intake.
@@ -47,11 +43,11 @@ class FanInput(NamedTuple):
         output: the fan motor's history.
         before: the loop's state after the last tick.
         now_s: now.
-        place: where the loop stands in the order in which loops return warmth, 0 (first) to 1 (last).
-        tells: whether outlets of this house are known to look different with their fan on and off.
+        rank: where the loop stands in the order in which loops return warmth, 0 (first) to 1 (last).
+        hint: what earlier runs have taught about the loop.
     """
 
-    plan: LoopPlan
+    loop: DerivedLoop
     settings: Settings
     rule: DemandRule
     ceiling: Reading
@@ -63,17 +59,21 @@ class FanInput(NamedTuple):
     output: OutputState
     before: FanState
     now_s: float
-    place: float = 0.0
-    tells: bool = False
+    rank: float = 0.0
+    hint: LoopHint = NO_HINT
 
 
 class FanIntent(NamedTuple):
-    """What the rule wants: ``on`` is final for a running fan; a stopped fan asks to start first."""
+    """What the rule wants: ``on`` is final for a running fan; a stopped fan asks to start first.
+
+    ``confirmation``: what the outlet showed, where the fan ran until now and was not locked out.
+    """
 
     state: FanState
     on: bool
     asks_to_start: bool = False
     difference_k: float = 0.0
+    confirmation: Confirmation | None = None
 
 
 def fan_intent(seen: FanInput) -> FanIntent:
@@ -83,22 +83,25 @@ def fan_intent(seen: FanInput) -> FanIntent:
     if stop is None and isinstance(ceiling, Good) and isinstance(soil, Good) and air_c is not None:
         ceiling_c, soil_c, on = ceiling.value, soil.value, seen.output.on
         running_for = seen.before.demand if on else None
-        share = known_share(seen.before.response)
+        share = seen.hint.share
         view = LoopView(
             seen.settings,
-            seen.plan,
+            seen.loop,
             ceiling_c,
             soil_c,
             air_c,
             seen.need,
             running_for,
-            seen.place,
-            seen.plan.expected_w_per_k * (1.0 if share is None else share),
+            seen.rank,
+            seen.loop.expected_w_per_k * (1.0 if share is None else share),
         )
         wish = seen.rule(view)
-        if on:
-            return _running(seen, wish, abs(ceiling_c - soil_c))
-        return _resting(seen, wish, abs(ceiling_c - soil_c))
+        difference_k = abs(ceiling_c - soil_c)
+        if not on:
+            return _resting(seen, wish, difference_k)
+        state = _with_proof(seen, wish, difference_k)
+        shown = Confirmation(state.proof, _moved_w(seen), difference_k)
+        return _running(seen, wish, state)._replace(confirmation=shown)
     lockout, reason = stop if stop is not None else (Lockout.CEILING_UNKNOWN, seen.before.reason)
     return FanIntent(_off(seen.before, reason, (lockout,)), on=False)
 
@@ -113,7 +116,6 @@ def _off(before: FanState, reason: Reason, lockouts: tuple[Lockout, ...] = ()) -
         before.failed_runs,
         before.back_off_until_s,
         lockouts,
-        paused(before.response),
     )
 
 
@@ -154,8 +156,7 @@ def _frost_exception(seen: FanInput) -> bool:
     return crop.value <= points.frost_limit_c + (points.air_deadband_k if seen.output.on else 0.0)
 
 
-def _running(seen: FanInput, wish: Wish, difference_k: float) -> FanIntent:
-    state = _with_proof(seen, wish, difference_k)
+def _running(seen: FanInput, wish: Wish, state: FanState) -> FanIntent:
     ran_s = seen.now_s - seen.output.since_mono_s
     if seen.house_stop is not None:  # running by the frost exception alone
         if wish.demand is not Demand.FROST:
@@ -177,45 +178,12 @@ def _running(seen: FanInput, wish: Wish, difference_k: float) -> FanIntent:
 def _with_proof(seen: FanInput, wish: Wish, difference_k: float) -> FanState:
     """The running fan with what it runs for now, judged at the outlet whether it moves heat."""
     proof, weak_since_s = _proof(seen, difference_k)
-    before = seen.before
+    before, hint = seen.before, seen.hint
     demand, reason = (before.demand, before.reason) if wish.demand is None else wish
-    response = _response(seen, proof, difference_k)
-    if proof is Proof.PROVEN and not (before.failed_runs and seen.tells and _looks_still(seen) is None):
-        return FanState(demand, reason, proof, response=response)
-    return FanState(
-        demand,
-        reason,
-        proof,
-        weak_since_s,
-        before.failed_runs,
-        before.back_off_until_s,
-        response=response,
-    )
-
-
-def _looks_still(seen: FanInput) -> bool | None:
-    """Whether the outlet looks as if its fan stood still, which is no heat moved; None if nobody can tell.
-
-    Of a loop that never moved much heat nobody can: its moving air is not far from still air.
-    """
-    share = known_share(seen.before.response)
-    if not seen.tells or share is None or share < LEAST_SHARE_TO_JUDGE:
-        return None
-    if seen.now_s - seen.output.since_mono_s < SETTLED_ON_S:
-        return None
-    moving = air_moves(seen.plan, seen.ceiling, seen.bench, seen.readings)
-    return None if moving is None else moving <= LOOKS_STILL
-
-
-def _response(seen: FanInput, proof: Proof, difference_k: float) -> Response:
-    """What this look at the outlet teaches; nothing while two probes could not tell it from still air."""
-    response = seen.before.response
-    moved_w = _moved_w(seen)
-    if proof is Proof.PURGING or moved_w is None or difference_k < TESTABLE_DIFFERENCE_K:
-        return paused(response)
-    if proof is Proof.WEAK and _looks_still(seen):
-        return paused(response)  # a fan that stands teaches nothing about its tubes
-    return learned(response, moved_w, seen.plan.expected_w_per_k * difference_k, seen.now_s)
+    doubted = before.failed_runs and hint.outlets_known and hint.looks_still is None
+    if proof is Proof.PROVEN and not doubted:
+        return FanState(demand, reason, proof)
+    return FanState(demand, reason, proof, weak_since_s, before.failed_runs, before.back_off_until_s)
 
 
 def _proof(seen: FanInput, difference_k: float) -> tuple[Proof, float | None]:
@@ -225,8 +193,8 @@ def _proof(seen: FanInput, difference_k: float) -> tuple[Proof, float | None]:
     moved_w = _moved_w(seen)
     if moved_w is None or seen.before.demand is Demand.PLAIN:
         return Proof.NOT_TESTABLE, None
-    enough = moved_w > 0.0 and moved_w >= seen.settings.fans.proven_heat_per_watt * seen.plan.power_w
-    if enough and not _looks_still(seen):
+    enough = moved_w > 0.0 and moved_w >= seen.settings.fans.proven_heat_per_watt * seen.loop.power_w
+    if enough and not seen.hint.looks_still:
         return Proof.PROVEN, None
     if difference_k < TESTABLE_DIFFERENCE_K:
         return Proof.NOT_TESTABLE, None
@@ -235,7 +203,7 @@ def _proof(seen: FanInput, difference_k: float) -> tuple[Proof, float | None]:
 
 def _moved_w(seen: FanInput) -> float | None:
     """Dry heat between intake and outlet, positive in the direction the soil asks for; None if unknown."""
-    moved_w = proven_heat_w(seen.plan, seen.ceiling, seen.readings.outlet)
+    moved_w = proven_heat_w(seen.loop, seen.ceiling, seen.readings.outlet)
     return -moved_w if moved_w is not None and _charging(seen) is False else moved_w
 
 
@@ -253,11 +221,11 @@ def _back_off_s(seen: FanInput, failed_runs: int) -> float:
 
 def _no_heat_reason(seen: FanInput, state: FanState) -> Reason:
     outlet = seen.readings.outlet
-    moved_w = proven_heat_w(seen.plan, seen.ceiling, outlet) or 0.0
+    moved_w = proven_heat_w(seen.loop, seen.ceiling, outlet) or 0.0
     numbers: dict[str, float | str] = {
         "outlet_c": outlet.value if isinstance(outlet, Good) else "unknown",
         "heat_w": moved_w if _charging(seen) else -moved_w,
-        "power_w": seen.plan.power_w,
+        "power_w": seen.loop.power_w,
         "back_off_s": _back_off_s(seen, state.failed_runs + 1),
     }
     return Reason(ReasonCode.NO_HEAT_PROVEN, numbers)
@@ -271,7 +239,6 @@ def _backed_off(seen: FanInput, state: FanState, reason: Reason) -> FanState:
         failed_runs=failed_runs,
         back_off_until_s=seen.now_s + _back_off_s(seen, failed_runs),
         lockouts=(Lockout.BACK_OFF,),
-        response=paused(state.response),
     )
 
 

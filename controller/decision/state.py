@@ -5,16 +5,11 @@ from __future__ import annotations
 from enum import Enum
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from controller.decision.outlet_signs import OutletWatch, unknown_outlets
-from controller.decision.probe_records import Comparisons, nothing_compared
-from controller.decision.response import UNKNOWN, Response
-
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from controller.decision.command import OutputId
     from controller.decision.reasons import Reason
-    from controller.faults import FaultCode
+    from controller.equipment import OutputId
 
 
 class Demand(Enum):
@@ -78,7 +73,6 @@ class FanState(NamedTuple):
         failed_runs: runs in a row that moved no heat.
         back_off_until_s: no start before this.
         lockouts: what forbids a run or a start now.
-        response: how much of the expected heat the loop has been seen to move.
     """
 
     demand: Demand | None
@@ -88,7 +82,6 @@ class FanState(NamedTuple):
     failed_runs: int = 0
     back_off_until_s: float | None = None
     lockouts: tuple[Lockout, ...] = ()
-    response: Response = UNKNOWN
 
 
 class PumpPhase(Enum):
@@ -152,17 +145,6 @@ class SumpState(NamedTuple):
     lockouts: tuple[Lockout, ...] = ()
 
 
-class AlarmState(NamedTuple):
-    """One possible alarm: present since, raised since, gone since, whether a person is shown it, how bad."""
-
-    detail: str
-    present_since_s: float
-    raised_since_s: float | None = None
-    gone_since_s: float | None = None
-    shown: bool = False
-    level: int = 0
-
-
 Trace = tuple[tuple[float, float], ...]  # recent (time, temperature) pairs, oldest first
 NO_TRACES: Final[Mapping[str, Trace]] = {}
 
@@ -202,10 +184,7 @@ class ControllerState(NamedTuple):
         sumps: by sump name.
         fire: the fire watch.
         need: the house's need for stored heat.
-        alarms: by fault and subject.
         last_start_s: when any motor last started (or when unknown history began).
-        outlets: what the outlets have told about the fans.
-        comparisons: what probes have told about each other.
     """
 
     outputs: Mapping[OutputId, OutputState]
@@ -213,10 +192,7 @@ class ControllerState(NamedTuple):
     sumps: Mapping[str, SumpState]
     fire: FireState
     need: Need
-    alarms: Mapping[tuple[FaultCode, str], AlarmState]
     last_start_s: float
-    outlets: OutletWatch
-    comparisons: Comparisons
 
 
 def state_of_unknown_history(
@@ -232,8 +208,5 @@ def state_of_unknown_history(
         },
         fire=FireState(),
         need=Need(),
-        alarms={},
         last_start_s=now_mono_s,
-        outlets=unknown_outlets(fans, now_mono_s),
-        comparisons=nothing_compared(now_mono_s),
     )

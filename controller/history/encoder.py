@@ -13,10 +13,10 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import datetime
 
-    from controller.decision.tally import DayTally
-    from controller.decision.tick import TickRecord
     from controller.history.rows import Row
     from controller.readings.reading import Reading
+    from controller.record.tally import DayTally
+    from controller.record.tick import TickRecord
     from controller.settings.schema import Settings
 
 # How often the unfinished day is saved, so that a crash or power cut costs at most this much of its sums.
@@ -63,7 +63,7 @@ class TickEncoder:
                     reason.sentence(tick.settings.site.show),
                 )
             )
-        for event in decision.alarm_events:
+        for event in tick.diagnosis.events:
             alarm = event.alarm
             subject, detail = storable(alarm.subject), storable(alarm.detail)
             rows.append(AlarmRow(at, alarm.code.value, subject, int(alarm.priority), event.raised, detail))

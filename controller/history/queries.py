@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
-from controller.decision.command import OutputId
-from controller.decision.tally import DayTally, LoopTally, PumpTally
+from controller.equipment import Kind, OutputId
 from controller.history import words
 from controller.history.cells import names_of, number, number_or_none, numbers_of, text, values_of
 from controller.history.database import in_words, open_for_reading
 from controller.readings.reading import Why
+from controller.record.tally import DayTally, LoopTally, PumpTally
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -219,7 +219,7 @@ def _text(stored: bytes) -> str:
 
 def _change(*row: Any) -> RecordedChange:
     *when, kind, name, is_on, code, numbers, sentence = row
-    output = OutputId(text(kind), text(name))
+    output = OutputId(Kind(text(kind)), text(name))
     return RecordedChange(_when(*when), output, bool(is_on), text(code), numbers_of(numbers), text(sentence))
 
 

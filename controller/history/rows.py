@@ -7,7 +7,7 @@ from enum import Enum
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from controller.decision.tally import DayTally
+    from controller.record.tally import DayTally
 
 
 @dataclass(frozen=True, slots=True)

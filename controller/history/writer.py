@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from controller.clock import Clock
-    from controller.decision.tick import TickRecord
     from controller.history.backlog import Numbered
+    from controller.record.tick import TickRecord
 
 # Rows in one transaction: large enough to catch up quickly, small enough not to hold the file for long.
 BATCH_ROWS = 500

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import structlog
 
-from controller.decision.command import OutputId
+from controller.equipment import OutputId
 from controller.faults import FaultCode, Finding
 from controller.outputs.board import BoardError
 from controller.outputs.relay import Relay

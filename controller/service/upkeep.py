@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import structlog
 
 from controller.clock import RELEASED
-from controller.decision.tally import JOULES_PER_KWH
 from controller.history.database import backup
 from controller.history.thinning import thin
+from controller.record.tally import JOULES_PER_KWH
 from controller.service.chores import Chores
 
 if TYPE_CHECKING:
@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from controller.clock import Clock
-    from controller.decision.tally import DayTally
-    from controller.decision.tick import TickRecord
+    from controller.record.tally import DayTally
+    from controller.record.tick import TickRecord
     from controller.settings.schema import Settings
 
 

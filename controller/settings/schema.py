@@ -5,9 +5,13 @@ the SI unit (``heat_below_c``). Keys in the file do not, because the value has i
 Tables without which the controller cannot work have no default.
 """
 
+from functools import cached_property
+from typing import Self
+
 from pydantic import Field
 
 from controller.settings.climate import Fire, Judging, Setpoints
+from controller.settings.derived import Derived, derive
 from controller.settings.motors import Fans, Pump
 from controller.settings.section import Section
 from controller.settings.surroundings import History, House, Mqtt, Service, Site
@@ -56,6 +60,17 @@ class Settings(Section):
     loops: dict[Name, Loop] = Field(min_length=1, max_length=16)
     sumps: dict[Name, Sump] = Field(min_length=1, max_length=4)
     probes: dict[Name, Probe] = Field(min_length=1, max_length=64)
+
+    @cached_property
+    def derived(self) -> Derived:
+        """What follows from these settings, worked out once."""
+        return derive(self.loops, self.sumps, self.probes, self.site.altitude_m)
+
+    def __copy__(self) -> Self:
+        """Copy the settings alone: what follows from them may differ once the copy is changed."""
+        copied = super().__copy__()
+        copied.__dict__.pop("derived", None)
+        return copied
 
     def probe_names(self, place: str, loop: str | None = None) -> tuple[str, ...]:
         """Names of the probes of one place (and, for loop probes, of one loop), in file order."""

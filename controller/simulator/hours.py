@@ -7,15 +7,16 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from controller.decision.tally import JOULES_PER_KWH
+from controller.equipment import Kind
 from controller.faults import HOUR_S
 from controller.readings.reading import Good, Level
+from controller.record.tally import JOULES_PER_KWH
 from controller.simulator import indices as at
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from controller.decision.tick import TickRecord
+    from controller.record.tick import TickRecord
     from controller.simulator.plant import SimulatedPlant, Truth
 
 
@@ -76,7 +77,7 @@ class HourBook:
         self._outdoor_low_c = min(self._outdoor_low_c, float(house[at.OUT_C]))
         for output, command in tick.decision.commands.items():
             if command.on:
-                (self._fan_s if output.kind == "fan" else self._pump_s)[output.name] += dt_s
+                (self._fan_s if output.kind is Kind.FAN else self._pump_s)[output.name] += dt_s
         for name, level in tick.snapshot.sumps.items():
             if isinstance(level, Good) and level.value is Level.WET:
                 self._wet_s[name] += dt_s

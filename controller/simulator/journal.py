@@ -7,16 +7,17 @@ from datetime import timedelta
 from enum import Enum
 from typing import TYPE_CHECKING
 
-from controller.decision.command import PUMP
+from controller.equipment import Kind
 from controller.readings.reading import Good, Level
 
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from controller.decision.command import Alarm, OutputChange
+    from controller.decision.command import OutputChange
     from controller.decision.reasons import ReasonCode
     from controller.decision.state import Demand
-    from controller.decision.tick import TickRecord
+    from controller.diagnosis.alarms import Alarm
+    from controller.record.tick import TickRecord
 
 
 class Doing(Enum):
@@ -98,13 +99,13 @@ class Journal:
         """Take note of a tick that came ``passed_s`` after the start."""
         for change in tick.decision.changes:
             self._firsts.setdefault(change.reason.code, Happening(self._at(passed_s), change))
-        for event in tick.decision.alarm_events:
+        for event in tick.diagnosis.events:
             if event.raised:
                 self._raised(event.alarm, self._at(passed_s))
         for name, fan in tick.state.fans.items():
             self._follow(Doing.FAN, self._fans, name, fan.demand is not None, fan.demand, passed_s)
         for change in tick.decision.changes:
-            if change.output.kind == PUMP:
+            if change.output.kind is Kind.PUMP:
                 self._follow(Doing.PUMP, self._pumps, change.output.name, change.on, None, passed_s)
         for name, level in tick.snapshot.sumps.items():
             wet = isinstance(level, Good) and level.value is Level.WET
@@ -118,7 +119,7 @@ class Journal:
 
     def examples(self, most: int) -> tuple[Happening, ...]:
         """The first change for each kind of reason, earliest first; of the pumps no more than two."""
-        pumps = [first for first in self._firsts.values() if first.change.output.kind == PUMP]
+        pumps = [first for first in self._firsts.values() if first.change.output.kind is Kind.PUMP]
         chosen = [first for first in self._firsts.values() if first not in pumps[2:]]
         return tuple(chosen[:most])
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from controller.decision.command import OutputId
+from controller.equipment import OutputId
 from controller.faults import DAY_S
 from controller.simulator import indices as at
 from controller.simulator.boundary import CEILING_SHARE

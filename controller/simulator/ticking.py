@@ -6,8 +6,8 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
-from controller.decision.accounting import day_of
 from controller.faults import DAY_S, HOUR_S
+from controller.record.accounting import day_of
 from controller.simulator.hours import HourBook
 from controller.simulator.journal import Journal
 from controller.simulator.tracker import Tracker
@@ -16,10 +16,10 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import timezone
 
-    from controller.decision.command import OutputId
-    from controller.decision.tick import TickRecord
+    from controller.equipment import OutputId
     from controller.loop import ControlLoop
     from controller.outputs.bank import OutputBank
+    from controller.record.tick import TickRecord
     from controller.simulator.clock import SimClock
     from controller.simulator.plant import SimulatedPlant
 

@@ -6,11 +6,11 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from controller.decision.command import PUMP
 from controller.decision.state import Lockout
-from controller.decision.tally import JOULES_PER_KWH
+from controller.equipment import Kind
 from controller.faults import HOUR_S
 from controller.readings.reading import Good, Level
+from controller.record.tally import JOULES_PER_KWH
 from controller.simulator import indices as at
 from controller.simulator.summary import (
     DemandSums,
@@ -25,7 +25,7 @@ from controller.simulator.summary import (
 
 if TYPE_CHECKING:
     from controller.decision.reasons import ReasonCode
-    from controller.decision.tick import TickRecord
+    from controller.record.tick import TickRecord
     from controller.simulator.books import Books
     from controller.simulator.plant import SimulatedPlant
 
@@ -124,14 +124,14 @@ class Tracker:
         self._outdoors.add(float(house[at.OUT_C]), dt_s)
         self._fans(tick, dt_s)
         for output, command in tick.decision.commands.items():
-            if command.on and output.kind == PUMP:
+            if command.on and output.kind is Kind.PUMP:
                 self._sumps[output.name].run_s += dt_s
         for name, level in tick.snapshot.sumps.items():
             if isinstance(level, Good) and level.value is Level.WET:
                 self._sumps[name].wet_s += dt_s
         for change in tick.decision.changes:
             if change.on:
-                sums = self._loops if change.output.kind == "fan" else self._sumps
+                sums = self._loops if change.output.kind is Kind.FAN else self._sumps
                 sums[change.output.name].starts += 1
 
     def _fans(self, tick: TickRecord, dt_s: float) -> None:

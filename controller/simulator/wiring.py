@@ -11,7 +11,7 @@ from controller.simulator.fault_kinds import FaultKind
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from controller.decision.command import OutputId
+    from controller.equipment import OutputId
     from controller.settings.schema import Settings
     from controller.simulator.faults import FaultBoard
     from controller.simulator.model import Model

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.decision.outlets import tells
+from controller.diagnosis.outlets import is_known
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from controller.decision.outlet_signs import OutletWatch
+    from controller.diagnosis.outlet_records import OutletWatch
     from controller.settings.schema import Settings
 
 PROBES_TO_COMPARE = 3
@@ -49,7 +49,7 @@ def _loops(settings: Settings, outlets: OutletWatch | None) -> Iterator[str]:
                 f"loop {loop}: no outlet probe, so whether its fan moves heat or even turns; feel its "
                 "outlet every week"
             )
-        elif outlets is None or loop not in outlets.signs or not tells(outlets.signs[loop]):
+        elif outlets is None or loop not in outlets.records or not is_known(outlets.records[loop]):
             yield (
                 f"loop {loop}: its outlet has not yet been seen with fan on and off in clear weather, so "
                 "whether its fan turns; feel its outlet every week"

@@ -6,22 +6,22 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from controller.decision.command import OutputId
 from controller.decision.demand import nights_are_cold
-from controller.decision.response import known_share
-from controller.decision.tally import LoopTally, PumpTally
+from controller.diagnosis.heat_share import known_share
+from controller.equipment import OutputId
 from controller.faults import FAULTS, FaultCode, Priority
 from controller.readings.reading import Good, Missing, Why
+from controller.record.tally import LoopTally, PumpTally
 from controller.telemetry import payloads
 from controller.telemetry.blind_spots import not_monitored
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from controller.decision.command import Alarm
-    from controller.decision.tally import DayTally
-    from controller.decision.tick import TickRecord
+    from controller.diagnosis.alarms import Alarm
     from controller.readings.reading import Reading
+    from controller.record.tally import DayTally
+    from controller.record.tick import TickRecord
 
 URGENCY: Mapping[Priority, payloads.Urgency] = {
     Priority.ACT_NOW: "act now",
@@ -70,7 +70,7 @@ def build_status(
 ) -> payloads.Status:
     """Everything at a glance, true at this tick and for ``valid_s`` seconds after."""
     settings, seen = tick.settings, tick.snapshot
-    alarms = tick.decision.alarms
+    alarms = tick.diagnosis.alarms
     return payloads.Status(
         at=rfc3339(seen.wall_utc),
         seq=tick.seq,
@@ -90,7 +90,9 @@ def build_status(
         alarms=[_status_alarm(alarm, tick) for alarm in alarms[: payloads.MOST_ALARMS]],
         alarms_left_out=max(len(alarms) - payloads.MOST_ALARMS, 0),
         today=payloads.DaySums.model_validate(_day_sums(tick.today)),
-        not_monitored=list(not_monitored(settings, tick.state.outlets)[: payloads.MOST_BLIND_SPOTS]),
+        not_monitored=list(
+            not_monitored(settings, tick.diagnosis.evidence.outlets)[: payloads.MOST_BLIND_SPOTS]
+        ),
         promises_broken=promises_broken,
         version=program.version,
         uptime_s=_since(program.started_mono_s, tick),
@@ -123,7 +125,7 @@ def build_sump(tick: TickRecord, sump: str) -> payloads.SumpReport:
 def build_alarms(tick: TickRecord) -> dict[FaultCode, payloads.AlarmReport]:
     """One message for every fault that has an active alarm, all its subjects in it."""
     active: dict[FaultCode, list[Alarm]] = {}
-    for alarm in tick.decision.alarms:
+    for alarm in tick.diagnosis.alarms:
         active.setdefault(alarm.code, []).append(alarm)
     return {
         code: payloads.AlarmReport.model_validate(
@@ -170,7 +172,7 @@ def _loop(tick: TickRecord, name: str) -> dict[str, object]:
     fan, output = tick.state.fans[name], OutputId.fan(name)
     command, probes = tick.decision.commands[output], tick.snapshot.loops[name]
     heat_w = tick.heat_w.get(name)
-    share = known_share(fan.response)
+    share = known_share(tick.diagnosis.evidence.heat_shares[name])
     sums = tick.today.loops.get(name, LoopTally())
     return {
         "name": name,

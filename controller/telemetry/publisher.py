@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Protocol
 
-from controller.decision.command import Kind
+from controller.equipment import Kind
 from controller.faults import FaultCode
 from controller.telemetry import build
 from controller.telemetry.outbox import Letter
@@ -12,8 +12,8 @@ from controller.telemetry.outbox import Letter
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from controller.decision.tick import TickRecord
     from controller.readings.reading import Level
+    from controller.record.tick import TickRecord
     from controller.telemetry.payloads import Message
 
 SOME, SURE = 0, 1  # MQTT quality of service: at most once, at least once
@@ -61,14 +61,14 @@ class Publisher:
         everything = fresh or self._period_is_over(tick)
         if everything:
             self._last_all_s = tick.now_mono_s
-        fans = {c.output.name for c in tick.decision.changes if c.output.kind == Kind.FAN.value}
-        pumps = {c.output.name for c in tick.decision.changes if c.output.kind == Kind.PUMP.value}
+        fans = {c.output.name for c in tick.decision.changes if c.output.kind is Kind.FAN}
+        pumps = {c.output.name for c in tick.decision.changes if c.output.kind is Kind.PUMP}
         sumps = pumps | self._moved_levels(tick)
         yield from self._alarms(tick, all_of_them=fresh and connections > 0)
         if tick.finished_day is not None:
             day = build.build_day(tick, tick.finished_day)
             yield _letter(tick, "day", day, qos=SURE, in_order=True)
-        if everything or fans or sumps or tick.decision.alarm_events:
+        if everything or fans or sumps or tick.diagnosis.events:
             yield self._status(tick)
         for name in tick.settings.loops if everything else fans:
             yield _letter(tick, f"loop/{name}", build.build_loop(tick, name))
@@ -101,7 +101,7 @@ class Publisher:
 
         Deletions come first and the most urgent alarm last: an outbox too small for all drops the oldest.
         """
-        codes = {event.alarm.code for event in tick.decision.alarm_events}
+        codes = {event.alarm.code for event in tick.diagnosis.events}
         if all_of_them:
             codes = set(FaultCode)
         if not codes:

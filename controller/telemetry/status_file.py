@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from controller.decision.tick import TickRecord
+    from controller.record.tick import TickRecord
     from controller.telemetry.build import Program
 
 NAME = "status.json"
@@ -59,7 +59,7 @@ class StatusFile:
         return (Finding(FaultCode.STORAGE, NAME, self._trouble),)
 
     def _is_due(self, tick: TickRecord) -> bool:
-        if self._written_s is None or tick.decision.changes or tick.decision.alarm_events:
+        if self._written_s is None or tick.decision.changes or tick.diagnosis.events:
             return True
         # Ticks between two periods (a float edge) are no reason to write; one that is a moment early is.
         return tick.now_mono_s - self._written_s >= tick.settings.service.tick_s / 2

@@ -11,8 +11,8 @@ from timeit import repeat
 from typing import TYPE_CHECKING
 
 from controller.decision.decide import decide
-from controller.decision.memory import to_memory
-from controller.decision.promises import PromiseWatch
+from controller.record.memory import to_memory
+from controller.record.promises import PromiseWatch
 from controller.readings.reading import Level
 from tests.decision.world import HOUR_S, World
 

@@ -26,7 +26,7 @@ from typing import TYPE_CHECKING, Any
 from unittest.mock import patch
 
 from controller import loop
-from controller.decision.promises import PromiseWatch
+from controller.record.promises import PromiseWatch
 from controller.outputs.bank import OutputBank
 from controller.readings.gather import Gatherer
 from controller.simulator import step

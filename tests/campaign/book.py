@@ -12,8 +12,8 @@ from controller.simulator.faults import ScriptedFault
 from tests.campaign.expected import EXPECTED
 
 if TYPE_CHECKING:
-    from controller.decision.command import Alarm
-    from controller.decision.tick import TickRecord
+    from controller.diagnosis.alarms import Alarm
+    from controller.record.tick import TickRecord
     from controller.settings.schema import Settings
     from controller.simulator.plant import SimulatedPlant
     from tests.campaign.draw import Episode
@@ -55,7 +55,7 @@ class AlarmBook:
 
     def observe(self, tick: TickRecord, now_s: float) -> None:
         """Take note of the alarms raised and cleared in a tick."""
-        for event in tick.decision.alarm_events:
+        for event in tick.diagnosis.events:
             key = (event.alarm.code, event.alarm.subject)
             if not event.raised:
                 self._standing.discard(key)

@@ -12,8 +12,8 @@ from tests.campaign.watch import LastingWatch, TrueWater
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from controller.decision.command import OutputId
-    from controller.decision.tick import TickRecord
+    from controller.equipment import OutputId
+    from controller.record.tick import TickRecord
     from controller.settings.schema import Settings
     from controller.simulator.faults import ScriptedFault
     from controller.simulator.plant import SimulatedPlant

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from datetime import datetime
 
-    from controller.decision.command import OutputId
-    from controller.decision.tick import TickRecord
+    from controller.equipment import OutputId
+    from controller.record.tick import TickRecord
     from controller.faults import Finding
     from controller.settings.schema import Settings
     from controller.settings.watch import Reload

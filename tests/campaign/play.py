@@ -25,7 +25,7 @@ from tests.campaign.place import SETTINGS, Machine
 from tests.campaign.troubles import ENDINGS, Moment, Trouble, TroubleKind
 
 if TYPE_CHECKING:
-    from controller.decision.tick import TickRecord
+    from controller.record.tick import TickRecord
     from controller.simulator.weather import Weather
     from tests.campaign.draw import Episode
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from controller.clock import Clock
-    from controller.decision.tick import TickRecord
+    from controller.record.tick import TickRecord
     from controller.faults import Finding
     from controller.settings.schema import Mqtt, Settings
 

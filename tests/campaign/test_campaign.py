@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from controller.decision.command import Command, OutputId
+from controller.decision.command import Command
+from controller.equipment import OutputId
 from controller.decision.decide import decide
-from controller.decision.memory import to_memory
+from controller.record.memory import to_memory
 from controller.faults import DAY_S, HOUR_S
 from controller.readings.reading import Good, Level
 from controller.simulator.fault_kinds import FaultKind

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, cast
 
 import pytest
 
-from controller.decision.command import PUMP, OutputId
-from controller.decision.promises import _Motor, _Water
+from controller.equipment import Kind, OutputId
+from controller.record.promises import _Motor, _Water
 from controller.settings.load import load
 from tests.campaign.houses import CONFIG
 from tests.campaign.watch import LastingWatch, TrueWater
 
 if TYPE_CHECKING:
-    from controller.decision.tick import TickRecord
+    from controller.record.tick import TickRecord
     from controller.outputs.ports import Switch
 
 

@@ -13,16 +13,16 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from controller.decision.command import PUMP
-from controller.decision.promises import PromiseWatch
+from controller.equipment import Kind
+from controller.record.promises import PromiseWatch
 from controller.readings.reading import Good
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from controller.decision.command import OutputId
-    from controller.decision.promises import Broken
-    from controller.decision.tick import TickRecord
+    from controller.equipment import OutputId
+    from controller.record.promises import Broken
+    from controller.record.tick import TickRecord
     from controller.outputs.ports import Switch
     from controller.settings.schema import Settings
 

@@ -13,7 +13,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from controller.cli import main, rehearse
-from controller.decision.promises import Broken, PromiseWatch
+from controller.record.promises import Broken, PromiseWatch
 from tests.cli.interrupt import heard_by_children, interrupted
 
 ROOT = Path(__file__).parents[2]

@@ -6,10 +6,11 @@ from datetime import UTC, datetime
 
 import pytest
 
-from controller.decision.accounting import add_tick, day_of, heat_now_w
-from controller.decision.command import Command, Decision, OutputChange, OutputId
+from controller.record.accounting import add_tick, day_of, heat_now_w
+from controller.decision.command import Command, Decision, OutputChange
+from controller.equipment import OutputId
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.tally import JOULES_PER_KWH, DayTally, LoopTally, PumpTally
+from controller.record.tally import JOULES_PER_KWH, DayTally, LoopTally, PumpTally
 from controller.readings.reading import Why
 from tests.decision.world import HOUSE, World
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.decision.alarms import update_alarms
+from controller.diagnosis.alarms import update_alarms
 from controller.faults import FAULTS, FaultCode, Finding, Priority
 from controller.readings.reading import Level, Why
 from tests.decision.world import HOUR_S, MINUTE_S, World, two_sumps

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from controller.decision.alarms import update_alarms
-from controller.decision.command import Alarm, AlarmEvent
+from controller.diagnosis.alarms import update_alarms
+from controller.diagnosis.alarms import Alarm, AlarmEvent
 from controller.faults import FAULTS, FaultCode, Finding, Priority
 
 ROW = FAULTS[FaultCode.FROST]

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from controller.decision.command import OutputId
-from controller.decision.comparisons import compared, comparison_findings
+from controller.equipment import OutputId
+from controller.diagnosis.comparisons import compared, comparison_findings
 from controller.decision.heat import plan_for
-from controller.decision.probe_records import Comparisons, Record, Today, nothing_compared
+from controller.diagnosis.probe_records import Comparisons, Record, Today, nothing_compared
 from controller.decision.state import OutputState
 from controller.readings.reading import Good, Missing, Reading, Why
 from controller.readings.snapshot import LoopReadings

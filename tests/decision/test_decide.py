@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from controller.decision.command import Command, OutputChange, OutputId
+from controller.decision.command import Command, OutputChange
+from controller.equipment import OutputId
 from controller.decision.decide import initial_state
 from controller.decision.demand import Wish
-from controller.decision.outlets import SETTLED_ON_S
+from controller.diagnosis.outlets import SETTLED_ON_S
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.response import TRUSTED_FROM_S, Response
+from controller.diagnosis.heat_share import TRUSTED_FROM_S, HeatShare
 from controller.decision.state import Demand, Lockout, Need, OutputState, Proof, PumpPhase
 from controller.readings.reading import Level, Why
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World, settings_with, two_sumps
@@ -321,7 +322,7 @@ def test_fans_know_whether_the_outlets_of_the_house_tell(tells: bool, proof: Pro
     world = rested(rule=wants("north"))
     world.ceiling_c = world.bench_c = 34.0
     world.outlet_c["north"] = 24.0  # halfway to the soil
-    north = world.state.fans["north"]._replace(response=Response(0.9, TRUSTED_FROM_S))
+    north = world.state.fans["north"]._replace(response=HeatShare(0.9, TRUSTED_FROM_S))
     world.state = world.state._replace(
         fans={**world.state.fans, "north": north}, outlets=world.state.outlets._replace(tells=tells)
     )

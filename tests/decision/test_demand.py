@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from controller.decision.command import OutputId
+from controller.equipment import OutputId
 from controller.decision.demand import LoopView, heat_rule, updated_need
 from controller.decision.heat import LoopPlan
 from controller.decision.reasons import ReasonCode

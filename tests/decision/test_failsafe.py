@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from controller.decision.decide import initial_state
-from controller.decision.failsafe import findings_of, watch_fire
-from controller.decision.probe_records import Record
+from controller.decision.failsafe import findings_of
+from controller.decision.fire import watch_fire
+from controller.diagnosis.probe_records import Record
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import EmptyingTrend, FireState, Lockout, PumpPhase, SumpState
 from controller.faults import FaultCode, Finding
@@ -19,7 +20,7 @@ from tests.decision.world import HOUSE, MINUTE_S, World, settings_with
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from controller.decision.probe_records import Comparisons
+    from controller.diagnosis.probe_records import Comparisons
     from controller.decision.state import FanState
     from controller.settings.schema import Settings
 

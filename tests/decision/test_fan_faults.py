@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from controller.decision.decide import initial_state
-from controller.decision.fan_faults import fan_findings
+from controller.diagnosis.fan_faults import fan_findings
 from controller.decision.heat import plan_for
-from controller.decision.outlet_signs import NO_SIGNS, OutletSigns, OutletWatch
+from controller.diagnosis.outlet_records import NO_OUTLET_RECORD, OutletRecord, OutletWatch
 from tests.decision.world import HOUSE, two_sumps
 
 
@@ -13,22 +13,22 @@ def told(
     failed: dict[str, int] | None = None,
     tells: bool = True,
     settings: object = HOUSE,
-    **signs: OutletSigns,
+    **signs: OutletRecord,
 ) -> list[tuple[str, str, str]]:
     """Code, subject and words of what is found after so many failed runs and these signs."""
     house = two_sumps() if settings is None else HOUSE
     plan, state = plan_for(house), initial_state(house, 0.0)
     fans = {name: fan._replace(failed_runs=(failed or {}).get(name, 0)) for name, fan in state.fans.items()}
-    watch = OutletWatch(0.0, dict.fromkeys(fans, NO_SIGNS) | signs, tells)
+    watch = OutletWatch(0.0, dict.fromkeys(fans, NO_OUTLET_RECORD) | signs, is_known)
     return [(one.code.value, one.subject, one.detail) for one in fan_findings(plan, fans, watch)]
 
 
-def answered(by: str, for_s: float = 900.0) -> OutletSigns:
+def answered(by: str, for_s: float = 900.0) -> OutletRecord:
     """An outlet in whose place another has moved for so long."""
-    return OutletSigns(swapped_s=for_s, answers=by)
+    return OutletRecord(other_moved_s=for_s, other_loop=by)
 
 
-UNASKED = OutletSigns(unasked_s=1800.0, still_s=1800.0)
+UNASKED = OutletRecord(moving_while_off_s=1800.0, still_while_off_s=1800.0)
 
 
 def test_sound_fans_are_not_named() -> None:
@@ -102,5 +102,5 @@ def test_air_without_a_command_is_named_where_outlets_tell() -> None:
         *words,
     ]
     assert told(tells=False, south=UNASKED) == []
-    assert told(south=UNASKED._replace(unasked_s=1799.0)) == []
+    assert told(south=UNASKED._replace(moving_while_off_s=1799.0)) == []
     assert told({"north": 3}, south=UNASKED) == [*words, ("fan-no-effect", "north", "3 runs moved no heat")]

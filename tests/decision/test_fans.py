@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from controller.decision.command import OutputId
+from controller.equipment import OutputId
 from controller.decision.decide import LAYERING_K
 from controller.decision.demand import (
     NEED_MARGIN_K,

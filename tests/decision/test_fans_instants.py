@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from controller.decision.command import OutputId
+from controller.equipment import OutputId
 from controller.decision.demand import LoopView, Wish
 from controller.decision.fans import FanInput, FanIntent, fan_intent
 from controller.decision.heat import LoopPlan
-from controller.decision.outlets import SETTLED_ON_S
+from controller.diagnosis.outlets import SETTLED_ON_S
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.response import TRUSTED_FROM_S, UNKNOWN, Response, learned
+from controller.diagnosis.heat_share import TRUSTED_FROM_S, UNKNOWN_SHARE, HeatShare, learned
 from controller.decision.state import Demand, FanState, Lockout, Need, OutputState, Proof
 from controller.decision.timers import switched
 from controller.readings.reading import Good, Missing, Reading, Why
@@ -35,7 +35,7 @@ OVER = Reason(ReasonCode.NOTHING_WANTED, {"air_c": 2.0})
 STARTED = Reason(ReasonCode.STARTED, {"rest_s": 0.0})
 NO_FLOAT: Stop = (Lockout.FLOAT_UNREADABLE, Reason(ReasonCode.FLOAT_UNREADABLE, {"for_s": 7.0}))
 WATER: Stop = (Lockout.FLOOD, Reason(ReasonCode.FLOOD, {"for_s": 8.0}))
-TRUSTED = Response(0.9, TRUSTED_FROM_S)
+TRUSTED = HeatShare(0.9, TRUSTED_FROM_S)
 NEVER = Wish(None, OVER)
 
 
@@ -102,7 +102,7 @@ def running(loop: Loop | None = None, for_s: float = FANS.purge_s) -> Loop:
     ("response", "share"),
     [(UNKNOWN, 1.0), (TRUSTED, 0.9), (TRUSTED._replace(judged_s=TRUSTED_FROM_S - 1.0), 1.0)],
 )
-def test_the_rule_is_shown_what_it_may_decide_on(response: Response, share: float) -> None:
+def test_the_rule_is_shown_what_it_may_decide_on(response: HeatShare, share: float) -> None:
     """Settings, temperatures, need, place, what the fan runs for, and the heat that was learned."""
     loop = Loop()
     loop.air_c, loop.state = 39.0, loop.state._replace(response=response)
@@ -306,7 +306,7 @@ def test_each_look_at_a_judged_run_teaches() -> None:
 STILL_C = 23.0
 
 
-def settled(outlet_c: float, response: Response = TRUSTED, after_s: float = SETTLED_ON_S) -> Loop:
+def settled(outlet_c: float, response: HeatShare = TRUSTED, after_s: float = SETTLED_ON_S) -> Loop:
     """A loop in a house whose outlets tell, after the purge time and then at this time of its run."""
     loop = Loop()
     loop.tells, loop.outlet = True, outlet_c
@@ -335,7 +335,7 @@ def test_an_outlet_that_looks_still_proves_nothing() -> None:
     ],
 )
 def test_a_loop_is_held_to_its_looks_only_if_it_is_known_to_move_much_heat(
-    response: Response, proof: Proof
+    response: HeatShare, proof: Proof
 ) -> None:
     """A share too small, or not known yet, makes still and moving air look alike."""
     assert settled(STILL_C, response).state.proof is proof
@@ -367,7 +367,7 @@ def test_failures_are_forgiven_by_a_run_that_can_be_seen_to_move_air() -> None:
     failed = FanState(None, STARTED, failed_runs=2, back_off_until_s=1.0, response=TRUSTED)
     for tells, after_s, forgiven in ((False, 300.0, True), (True, 300.0, False), (True, 600.0, True)):
         loop = Loop()
-        loop.state, loop.tells, loop.outlet = failed, tells, 30.0
+        loop.state, loop.tells, loop.outlet = failed, is_known, 30.0
         running(loop)
         loop.look(after_s - FANS.purge_s)
         assert loop.state.proof is Proof.PROVEN

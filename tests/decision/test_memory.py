@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.decision.command import OutputId
+from controller.equipment import OutputId
 from controller.decision.decide import decide, initial_state
-from controller.decision.memory import restored, to_memory, worth_saving
+from controller.record.memory import restored, to_memory, worth_saving
 from controller.decision.state import EmptyingTrend, FireState, Need
 from controller.readings.reading import Level, Why
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World

@@ -7,12 +7,12 @@ from typing import Any
 
 import pytest
 
-from controller.decision.command import OutputId
+from controller.equipment import OutputId
 from controller.decision.decide import initial_state
-from controller.decision.memory import TEN_YEARS_S, restored, to_memory, worth_saving
-from controller.decision.outlet_signs import OutletSigns
-from controller.decision.probe_records import Record
-from controller.decision.response import Response
+from controller.record.memory import TEN_YEARS_S, restored, to_memory, worth_saving
+from controller.diagnosis.outlet_records import OutletRecord
+from controller.diagnosis.probe_records import Record
+from controller.diagnosis.heat_share import HeatShare
 from controller.decision.state import (
     ControllerState,
     EmptyingTrend,
@@ -31,7 +31,7 @@ FRESH = initial_state(HOUSE, 0.0)
 def full() -> ControllerState:
     """A state with something to remember in every place."""
     north = FRESH.fans["north"]._replace(
-        failed_runs=2, back_off_until_s=1500.0, response=Response(0.8, 4000.0, 950.0)
+        failed_runs=2, back_off_until_s=1500.0, response=HeatShare(0.8, 4000.0, 950.0)
     )
     main = FRESH.sumps["main"]._replace(
         phase=PumpPhase.RESTING,
@@ -42,7 +42,7 @@ def full() -> ControllerState:
             30.0, 31.5, 7, quick_returns=1, slow_runs=2, return_s=300.0, returns=3, calm=True
         ),
     )
-    signs = OutletSigns(1800.0, 1700.0, 10.0, 20.0, "south")
+    signs = OutletRecord(1800.0, 1700.0, 10.0, 20.0, "south")
     return FRESH._replace(
         outputs={
             **FRESH.outputs,
@@ -54,7 +54,7 @@ def full() -> ControllerState:
         fire=FireState("bench reads 70.0 °C", 600.0),
         need=Need(2.0, 990.0),
         last_start_s=900.0,
-        outlets=FRESH.outlets._replace(signs={**FRESH.outlets.signs, "north": signs}),
+        outlets=FRESH.outlets._replace(signs={**FRESH.outlets.records, "north": signs}),
         comparisons=FRESH.comparisons._replace(
             records={"bench": Record(0.1, 0.2, 5, 1, 2.5)}, shares={"south": Record(0.3, 0.4, 6, 2)}
         ),
@@ -63,9 +63,9 @@ def full() -> ControllerState:
 
 REST: dict[str, Any] = {"on": False, "age_s": NOW_S, "start_ages_s": []}
 NEW_FAN = {
-    "failed_runs": 0, "back_off_left_s": None, "response_share": 1.0, "response_judged_s": 0.0
+    "failed_runs": 0, "back_off_left_s": None, "heat_share": 1.0, "heat_share_judged_s": 0.0
 }  # fmt: skip
-NO_SIGNS = {"moving_s": 0.0, "still_s": 0.0, "unasked_s": 0.0, "swapped_s": 0.0, "answers": ""}
+NO_OUTLET_RECORD = {"moving_while_on_s": 0.0, "still_while_off_s": 0.0, "moving_while_off_s": 0.0, "other_moved_s": 0.0, "other_loop": ""}
 WRITTEN: dict[str, Any] = {
     "version": 1,
     "saved_mono_s": NOW_S,
@@ -77,7 +77,7 @@ WRITTEN: dict[str, Any] = {
     },
     "fans": {
         "north": {
-            "failed_runs": 2, "back_off_left_s": 500.0, "response_share": 0.8, "response_judged_s": 4000.0
+            "failed_runs": 2, "back_off_left_s": 500.0, "heat_share": 0.8, "heat_share_judged_s": 4000.0
         },
         "middle": NEW_FAN,
         "south": NEW_FAN,
@@ -94,10 +94,10 @@ WRITTEN: dict[str, Any] = {
     "last_start_age_s": 100.0,
     "outlets": {
         "north": {
-            "moving_s": 1800.0, "still_s": 1700.0, "unasked_s": 10.0, "swapped_s": 20.0, "answers": "south"
+            "moving_while_on_s": 1800.0, "still_while_off_s": 1700.0, "moving_while_off_s": 10.0, "other_moved_s": 20.0, "other_loop": "south"
         },
-        "middle": NO_SIGNS,
-        "south": NO_SIGNS,
+        "middle": NO_OUTLET_RECORD,
+        "south": NO_OUTLET_RECORD,
     },
     "probes": {"bench": {"usual": 0.1, "lately": 0.2, "days": 5, "off_days": 1, "sunny_days": 2.5}},
     "shares": {"south": {"usual": 0.3, "lately": 0.4, "days": 6, "off_days": 2, "sunny_days": 0.0}},
@@ -123,7 +123,7 @@ def test_within_one_boot_every_time_comes_back(gap_s: float) -> None:
     assert again.outputs[MAIN] == state.outputs[MAIN]
     north = again.fans["north"]
     assert (north.failed_runs, north.back_off_until_s) == (2, 1500.0)
-    assert north.response == Response(0.8, 4000.0)
+    assert north.response == HeatShare(0.8, 4000.0)
     assert again.sumps["main"] == initial_state(HOUSE, now_s).sumps["main"]._replace(
         phase=PumpPhase.RESTING,
         last_water_s=now_s,
@@ -134,9 +134,9 @@ def test_within_one_boot_every_time_comes_back(gap_s: float) -> None:
     assert again.fire == FireState("bench reads 70.0 °C", 600.0)
     assert again.need == Need(2.0, now_s)
     assert again.last_start_s == 900.0
-    assert again.outlets.signs == state.outlets.signs
+    assert again.outlets.records == state.outlets.records
     assert again.outlets.looked_s == now_s
-    assert not again.outlets.tells
+    assert not again.outlets.known
     assert again.comparisons.records == state.comparisons.records
     assert again.comparisons.shares == state.comparisons.shares
     assert again.comparisons.suspicious
@@ -209,8 +209,8 @@ def test_a_share_of_a_loop_that_is_gone_is_forgotten() -> None:
 
 def test_an_outlet_that_was_seen_both_ways_tells_again() -> None:
     """One is enough, whichever it is."""
-    both = NO_SIGNS | {"moving_s": 1800.0, "still_s": 1800.0}
-    assert back(NOW_S, outlets=WRITTEN["outlets"] | {"south": both}).outlets.tells
+    both = NO_OUTLET_RECORD | {"moving_while_on_s": 1800.0, "still_while_off_s": 1800.0}
+    assert back(NOW_S, outlets=WRITTEN["outlets"] | {"south": both}).outlets.known
 
 
 def test_only_motors_water_and_latches_are_worth_a_write_at_once() -> None:
@@ -244,10 +244,10 @@ LIMITS: list[tuple[tuple[str, ...], Any, Any]] = [  # where, a value that is pos
     (("fans", "north", "failed_runs"), 3, 3.0),
     (("fans", "north", "back_off_left_s"), 2 * 86400.0, 2 * 86400.0 + A_LITTLE),
     (("fans", "north", "back_off_left_s"), -TEN_YEARS_S, -TEN_YEARS_S - 1.0),
-    (("fans", "north", "response_share"), 0.3, 0.3 - A_LITTLE),
-    (("fans", "north", "response_share"), 1.5, 1.5 + A_LITTLE),
+    (("fans", "north", "heat_share"), 0.3, 0.3 - A_LITTLE),
+    (("fans", "north", "heat_share"), 1.5, 1.5 + A_LITTLE),
     (("sumps", "main", "cycles"), 0, -1),
-    (("outlets", "south", "answers"), "x" * 100, "x" * 101),
+    (("outlets", "south", "other_loop"), "x" * 100, "x" * 101),
     (("probes", "bench", "usual"), 300.0, 300.0 + A_LITTLE),
     (("probes", "bench", "usual"), -300.0, -300.0 - A_LITTLE),
     (("probes", "bench", "lately"), 300.0, 300.0 + A_LITTLE),
@@ -291,14 +291,14 @@ def test_a_memory_with_more_in_it_than_is_known_is_not_used(place: tuple[str, ..
 
 
 def test_a_memory_of_an_older_program_lacks_what_that_did_not_learn() -> None:
-    """Outlets, probes, shares and responses start unknown, and the rest is used."""
+    """Outlets, probes, shares and heat_shares start unknown, and the rest is used."""
     data = {
         name: deepcopy(one) for name, one in WRITTEN.items() if name not in {"outlets", "probes", "shares"}
     }
     north = data["fans"]["north"]
-    del north["response_share"], north["response_judged_s"]
+    del north["heat_share"], north["heat_share_judged_s"]
     again = restored(initial_state(HOUSE, NOW_S), data, True, NOW_S)
-    assert again.fans["north"].response == Response()
+    assert again.fans["north"].response == HeatShare()
     assert again.fans["north"].failed_runs == 2
     assert again.outlets == initial_state(HOUSE, NOW_S).outlets
     assert (again.comparisons.records, again.comparisons.shares) == ({}, {})

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from controller.decision.heat import plan_for
-from controller.decision.outlets import WELDED_S, air_moves, tells
+from controller.diagnosis.outlets import WELDED_S, air_moves, is_known
 from controller.readings.reading import Good, Missing, Reading, Why
 from controller.readings.snapshot import LoopReadings
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World
@@ -98,12 +98,12 @@ def _proven() -> Fans:
 
 def test_two_sound_days_show_what_outlets_look_like(proven: Fans) -> None:
     """Outlets that were seen both ways can be judged from then on, also after a restart."""
-    assert proven.state.outlets.tells
-    assert any(tells(signs) for signs in proven.state.outlets.signs.values())
-    before = proven.state.outlets.signs
+    assert proven.state.outlets.known
+    assert any(is_known(signs) for signs in proven.state.outlets.records.values())
+    before = proven.state.outlets.records
     proven.restart(same_boot=False)
-    assert proven.state.outlets.tells
-    assert proven.state.outlets.signs == before
+    assert proven.state.outlets.known
+    assert proven.state.outlets.records == before
 
 
 def test_a_dead_fan_is_told_although_its_outlet_is_cooler_than_the_roof(proven: Fans) -> None:
@@ -125,7 +125,7 @@ def test_a_house_that_was_never_seen_sound_is_not_judged_by_its_outlets() -> Non
     fans.sunny()
     fans.run(6 * HOUR_S, MINUTE_S)
     assert fans.events == []
-    assert not fans.state.outlets.tells
+    assert not fans.state.outlets.known
 
 
 def test_a_loop_that_never_moved_much_heat_is_not_taken_for_dead(proven: Fans) -> None:
@@ -198,9 +198,9 @@ def test_loops_that_fail_together_point_at_their_sump(proven: Fans) -> None:
 
 def test_too_little_difference_is_no_sign_either_way(proven: Fans) -> None:
     """In mild weather a fan without a command stays unknown, and is neither called welded nor sound."""
-    before = proven.state.outlets.signs
+    before = proven.state.outlets.records
     proven.welded.add("middle")
     proven.ceiling_c, proven.bench_c = 12.0, 12.0
     proven.run(12 * HOUR_S, MINUTE_S)
-    assert proven.state.outlets.signs == before
+    assert proven.state.outlets.records == before
     assert proven.events == []

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from controller.decision.command import OutputId
+from controller.equipment import OutputId
 from controller.decision.heat import LoopPlan, plan_for
-from controller.decision.outlet_signs import OutletSigns, OutletWatch, unknown_outlets
-from controller.decision.outlets import air_moves, swapped, tells, watched_outlets, welded
+from controller.diagnosis.outlet_records import OutletRecord, OutletWatch, unknown_outlets
+from controller.diagnosis.outlets import air_moves, swapped, is_known, watched_outlets, welded
 from controller.decision.state import OutputState
 from controller.readings.reading import Good, Missing, Reading, Why
 from controller.readings.snapshot import LoopReadings
@@ -89,7 +89,7 @@ class Outlets:
         self.bench_c = 40.0
         self.watch = unknown_outlets(NAMES, self.now_s)
 
-    def look(self, after_s: float = 300.0) -> OutletSigns:
+    def look(self, after_s: float = 300.0) -> OutletRecord:
         """Look once after this time; returns what is known of the north outlet."""
         self.now_s += after_s
         loops = {
@@ -110,12 +110,12 @@ def test_outlets_are_looked_at_every_five_minutes() -> None:
     before = outlets.watch
     outlets.look(300.0 - A_HAIR)
     assert outlets.watch is before
-    assert outlets.look(A_HAIR) == OutletSigns(still_s=300.0)
+    assert outlets.look(A_HAIR) == OutletRecord(still_while_off_s=300.0)
     assert outlets.watch.looked_s == outlets.now_s
-    assert outlets.look(500.0) == OutletSigns(still_s=800.0)
-    assert outlets.look(900.0) == OutletSigns(still_s=1400.0)
-    assert outlets.look(600.0) == OutletSigns(still_s=1800.0)
-    assert outlets.look() == OutletSigns(still_s=1800.0)
+    assert outlets.look(500.0) == OutletRecord(still_while_off_s=800.0)
+    assert outlets.look(900.0) == OutletRecord(still_while_off_s=1400.0)
+    assert outlets.look(600.0) == OutletRecord(still_while_off_s=1800.0)
+    assert outlets.look() == OutletRecord(still_while_off_s=1800.0)
 
 
 def test_a_look_that_shows_nothing_only_passes_the_time() -> None:
@@ -133,16 +133,16 @@ def test_a_look_that_shows_nothing_only_passes_the_time() -> None:
 @pytest.mark.parametrize(
     ("on", "value_c", "settles_s", "expected"),
     [
-        (True, 27.0, 600.0, OutletSigns(moving_s=300.0)),
-        (False, 23.0, 1800.0, OutletSigns(still_s=300.0)),
-        (False, 27.0, 1800.0, OutletSigns(unasked_s=300.0)),
+        (True, 27.0, 600.0, OutletRecord(moving_while_on_s=300.0)),
+        (False, 23.0, 1800.0, OutletRecord(still_while_off_s=300.0)),
+        (False, 27.0, 1800.0, OutletRecord(moving_while_off_s=300.0)),
     ],
 )
 def test_a_fan_is_judged_once_its_outlet_has_settled(
-    on: bool, value_c: float, settles_s: float, expected: OutletSigns
+    on: bool, value_c: float, settles_s: float, expected: OutletRecord
 ) -> None:
     """Ten minutes after a start and half an hour after a stop, to the moment, at the very limits of both."""
-    for after_s, signs in ((settles_s - A_HAIR, OutletSigns()), (settles_s, expected)):
+    for after_s, signs in ((settles_s - A_HAIR, OutletRecord()), (settles_s, expected)):
         outlets = Outlets()
         outlets.on["north"], outlets.outlet["north"] = on, value_c
         outlets.since_s["north"] = outlets.now_s + 300.0 - after_s
@@ -155,7 +155,7 @@ def test_what_looks_neither_still_nor_moving_is_no_sign(value_c: float, on: bool
     """A hair past either limit nothing is counted."""
     outlets = Outlets()
     outlets.on["north"], outlets.outlet["north"] = on, value_c
-    assert outlets.look() == OutletSigns()
+    assert outlets.look() == OutletRecord()
 
 
 def test_a_house_tells_once_an_outlet_has_looked_both_ways_for_half_an_hour() -> None:
@@ -167,14 +167,14 @@ def test_a_house_tells_once_an_outlet_has_looked_both_ways_for_half_an_hour() ->
     for _ in range(5):
         outlets.look()
         assert not outlets.watch.tells
-    assert outlets.look() == OutletSigns(moving_s=1800.0, still_s=1800.0)
+    assert outlets.look() == OutletRecord(moving_while_on_s=1800.0, still_while_off_s=1800.0)
     assert outlets.watch.tells
-    assert outlets.look() == OutletSigns(moving_s=1800.0, still_s=1800.0)
-    outlets.watch = OutletWatch(outlets.now_s, unknown_outlets(NAMES, 0.0).signs, tells=True)
+    assert outlets.look() == OutletRecord(moving_while_on_s=1800.0, still_while_off_s=1800.0)
+    outlets.watch = OutletWatch(outlets.now_s, unknown_outlets(NAMES, 0.0).signs, is_known=True)
     outlets.look()
     assert outlets.watch.tells
-    assert not tells(OutletSigns(moving_s=1799.0, still_s=1800.0))
-    assert not tells(OutletSigns(moving_s=1800.0, still_s=1799.0))
+    assert not is_known(OutletRecord(moving_while_on_s=1799.0, still_while_off_s=1800.0))
+    assert not is_known(OutletRecord(moving_while_on_s=1800.0, still_while_off_s=1799.0))
 
 
 def test_air_without_a_command_is_counted_until_it_stops() -> None:
@@ -186,11 +186,11 @@ def test_air_without_a_command_is_counted_until_it_stops() -> None:
     for _ in range(5):
         assert not welded(outlets.look())
     assert welded(outlets.look())
-    assert outlets.look().unasked_s == 1800.0
+    assert outlets.look().moving_while_off_s == 1800.0
     outlets.outlet["north"] = STILL_C
-    assert outlets.look() == OutletSigns(still_s=1800.0)
-    assert not welded(OutletSigns(unasked_s=1799.0, still_s=1800.0))
-    assert not welded(OutletSigns(unasked_s=1800.0, still_s=1799.0))
+    assert outlets.look() == OutletRecord(still_while_off_s=1800.0)
+    assert not welded(OutletRecord(moving_while_off_s=1799.0, still_while_off_s=1800.0))
+    assert not welded(OutletRecord(moving_while_off_s=1800.0, still_while_off_s=1799.0))
 
 
 def crosswise() -> Outlets:
@@ -204,20 +204,20 @@ def crosswise() -> Outlets:
 def test_another_outlet_that_answers_is_counted_for_the_fan_that_is_on() -> None:
     """A quarter of an hour of it is enough; the outlet that answers is not taken to move unasked."""
     outlets = crosswise()
-    assert outlets.look() == OutletSigns(swapped_s=300.0, answers="south")
+    assert outlets.look() == OutletRecord(other_moved_s=300.0, other_loop="south")
     outlets.look()
     assert not swapped(outlets.watch.signs["north"])
     assert swapped(outlets.look())
-    assert outlets.look() == OutletSigns(swapped_s=900.0, answers="south")
-    assert outlets.watch.signs["south"] == OutletSigns()
-    assert outlets.watch.signs["middle"] == OutletSigns(still_s=1200.0)
+    assert outlets.look() == OutletRecord(other_moved_s=900.0, other_loop="south")
+    assert outlets.watch.signs["south"] == OutletRecord()
+    assert outlets.watch.signs["middle"] == OutletRecord(still_while_off_s=1200.0)
 
 
 def test_an_outlet_just_still_enough_is_suspected_like_any_other() -> None:
     """At the very limit its air is looked for elsewhere, and a hair above it is not."""
     for value_c, north, south in (
-        (23.0, OutletSigns(swapped_s=300.0, answers="south"), OutletSigns()),
-        (23.0 + A_HAIR, OutletSigns(), OutletSigns(unasked_s=300.0)),
+        (23.0, OutletRecord(other_moved_s=300.0, other_loop="south"), OutletRecord()),
+        (23.0 + A_HAIR, OutletRecord(), OutletRecord(moving_while_off_s=300.0)),
     ):
         outlets = crosswise()
         outlets.outlet["north"] = value_c
@@ -231,18 +231,18 @@ def test_only_the_loop_that_looks_still_is_suspected() -> None:
         outlets = crosswise()
         outlets.on["middle"], outlets.outlet["middle"] = True, STILL_C
         outlets.outlet |= {"north": value_c, "south": 27.0}
-        assert outlets.look() == OutletSigns()
-        assert outlets.watch.signs["middle"] == OutletSigns(swapped_s=300.0, answers="south")
-        assert outlets.watch.signs["south"] == OutletSigns()
+        assert outlets.look() == OutletRecord()
+        assert outlets.watch.signs["middle"] == OutletRecord(other_moved_s=300.0, other_loop="south")
+        assert outlets.watch.signs["south"] == OutletRecord()
 
 
 def test_still_air_is_that_of_the_bench() -> None:
     """In a cool house under a hot roof an outlet at 16 °C is still, and at 17 °C neither."""
     outlets = Outlets()
     outlets.bench_c, outlets.outlet["north"] = 20.0, 16.0
-    assert outlets.look() == OutletSigns(still_s=300.0)
+    assert outlets.look() == OutletRecord(still_while_off_s=300.0)
     outlets.outlet["north"] = 17.0
-    assert outlets.look() == OutletSigns(still_s=300.0)
+    assert outlets.look() == OutletRecord(still_while_off_s=300.0)
 
 
 def test_another_answer_begins_the_count_anew() -> None:
@@ -251,16 +251,16 @@ def test_another_answer_begins_the_count_anew() -> None:
     outlets.look()
     outlets.look()
     outlets.outlet |= {"south": STILL_C, "middle": MOVING_C}
-    assert outlets.look() == OutletSigns(swapped_s=300.0, answers="middle")
+    assert outlets.look() == OutletRecord(other_moved_s=300.0, other_loop="middle")
 
 
 def test_two_outlets_that_move_unasked_answer_nobody() -> None:
     """Of two nobody knows which belongs to the fan, so both are counted as unasked."""
     outlets = crosswise()
     outlets.outlet["middle"] = MOVING_C
-    assert outlets.look() == OutletSigns()
-    assert outlets.watch.signs["south"] == OutletSigns(unasked_s=300.0)
-    assert outlets.watch.signs["middle"] == OutletSigns(unasked_s=300.0)
+    assert outlets.look() == OutletRecord()
+    assert outlets.watch.signs["south"] == OutletRecord(moving_while_off_s=300.0)
+    assert outlets.watch.signs["middle"] == OutletRecord(moving_while_off_s=300.0)
 
 
 def test_an_outlet_moves_unasked_while_the_fan_that_is_on_moves_its_own() -> None:
@@ -269,17 +269,17 @@ def test_an_outlet_moves_unasked_while_the_fan_that_is_on_moves_its_own() -> Non
         outlets = crosswise()
         outlets.outlet["north"] = value_c
         outlets.look()
-        assert outlets.watch.signs["north"].answers == ""
-        assert outlets.watch.signs["south"] == OutletSigns(unasked_s=300.0)
+        assert outlets.watch.signs["north"].other_loop == ""
+        assert outlets.watch.signs["south"] == OutletRecord(moving_while_off_s=300.0)
 
 
 def test_a_silent_outlet_answers_nobody() -> None:
     """An outlet that cannot be read is not taken to move."""
     outlets = crosswise()
     outlets.outlet["south"] = None
-    assert outlets.look() == OutletSigns()
+    assert outlets.look() == OutletRecord()
     outlets.outlet["south"] = 27.0 - A_HAIR
-    assert outlets.look() == OutletSigns()
+    assert outlets.look() == OutletRecord()
 
 
 def test_a_fan_that_moves_its_own_air_alone_is_cleared_of_suspicion() -> None:
@@ -288,6 +288,6 @@ def test_a_fan_that_moves_its_own_air_alone_is_cleared_of_suspicion() -> None:
     outlets.look()
     outlets.outlet |= {"north": MOVING_C, "south": MOVING_C}
     outlets.on["south"] = True
-    assert outlets.look() == OutletSigns(moving_s=300.0, swapped_s=300.0, answers="south")
+    assert outlets.look() == OutletRecord(moving_while_on_s=300.0, other_moved_s=300.0, other_loop="south")
     outlets.on["south"], outlets.outlet["south"] = False, STILL_C
-    assert outlets.look() == OutletSigns(moving_s=600.0)
+    assert outlets.look() == OutletRecord(moving_while_on_s=600.0)

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from controller.decision.command import Command, Decision, OutputChange, OutputId
-from controller.decision.promises import PromiseWatch
+from controller.decision.command import Command, Decision, OutputChange
+from controller.equipment import OutputId
+from controller.record.promises import PromiseWatch
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import FireState
-from controller.decision.tally import DayTally
-from controller.decision.tick import TickRecord
+from controller.record.tally import DayTally
+from controller.record.tick import TickRecord
 from controller.faults import FaultCode
 from controller.readings.reading import Good, Level, LevelReading, Missing, Reading, Why
 from controller.readings.snapshot import LoopReadings

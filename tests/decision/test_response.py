@@ -7,11 +7,11 @@ import math
 import pytest
 
 from controller.decision.heat import plan_for
-from controller.decision.response import (
+from controller.diagnosis.heat_share import (
     FOLLOWS_IN_S,
     LONGEST_GAP_S,
     UNKNOWN,
-    Response,
+    HeatShare,
     known_share,
     learned,
     paused,
@@ -21,7 +21,7 @@ from tests.decision.world import HOUR_S, HOUSE, World
 EVERY_S = 10.0
 
 
-def taught(moved_w: float, for_s: float, response: Response = UNKNOWN) -> Response:
+def taught(moved_w: float, for_s: float, response: HeatShare = UNKNOWN) -> HeatShare:
     """A loop of which 1000 W are expected, looked at every ten seconds."""
     for step in range(int(for_s / EVERY_S) + 1):
         response = learned(response, moved_w, 1000.0, step * EVERY_S)

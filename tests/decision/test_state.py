@@ -2,28 +2,16 @@
 
 from __future__ import annotations
 
-from controller.decision.command import Decision, Kind, OutputId
-from controller.decision.outlet_signs import OutletSigns, OutletWatch
-from controller.decision.probe_records import NO_RECORD, Comparisons, ProbeGroups, Record, probe_groups
+from controller.decision.command import Decision
+from controller.equipment import Kind, OutputId
+from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
+from controller.diagnosis.probe_records import NO_RECORD, Comparisons, ProbeGroups, Record, probe_groups
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.response import Response
-from controller.decision.state import (
-    AlarmState,
-    ControllerState,
-    Demand,
-    EmptyingTrend,
-    FanState,
-    FireState,
-    Lockout,
-    Need,
-    OutputState,
-    Proof,
-    PumpPhase,
-    SumpState,
-    state_of_unknown_history,
-)
-from controller.decision.tally import JOULES_PER_KWH, DayTally, LoopTally, PumpTally
-from controller.decision.tick import TickRecord
+from controller.diagnosis.heat_share import HeatShare
+from controller.decision.state import ControllerState, Demand, EmptyingTrend, FanState, FireState, Lockout, Need, OutputState, Proof, PumpPhase, SumpState, state_of_unknown_history
+from controller.diagnosis.alarms import AlarmState
+from controller.record.tally import JOULES_PER_KWH, DayTally, LoopTally, PumpTally
+from controller.record.tick import TickRecord
 from tests.decision.world import HOUSE, World
 
 NOW_S = 1000.0
@@ -69,7 +57,7 @@ def test_of_unknown_history_all_is_off_since_now_and_all_may_be_wet() -> None:
     off = OutputState(on=False, since_mono_s=NOW_S, starts_mono_s=())
     assert state_of_unknown_history(WHY, {"north": fan}, {"main": pump}, NOW_S) == ControllerState(
         outputs={fan: off, pump: off},
-        fans={"north": FanState(None, WHY, Proof.IDLE, None, 0, None, (), Response(1.0, 0.0, None))},
+        fans={"north": FanState(None, WHY, Proof.IDLE, None, 0, None, (), HeatShare(1.0, 0.0, None))},
         sumps={
             "main": SumpState(
                 PumpPhase.IDLE,
@@ -87,7 +75,7 @@ def test_of_unknown_history_all_is_off_since_now_and_all_may_be_wet() -> None:
         need=Need(None, 0.0),
         alarms={},
         last_start_s=NOW_S,
-        outlets=OutletWatch(NOW_S, {"north": OutletSigns(0.0, 0.0, 0.0, 0.0, "")}, tells=False),
+        outlets=OutletWatch(NOW_S, {"north": OutletRecord(0.0, 0.0, 0.0, 0.0, "")}, is_known=False),
         comparisons=Comparisons(NOW_S, None, {}, {}, suspicious=False),
     )
 

@@ -18,7 +18,7 @@ from hypothesis.stateful import (
 )
 
 from controller.decision.decide import decide
-from controller.decision.promises import PromiseWatch, _Motor
+from controller.record.promises import PromiseWatch, _Motor
 from controller.faults import FaultCode
 from controller.readings.reading import Level, Why
 from controller.settings.orders import ORDERS

@@ -22,10 +22,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.decision.command import OutputId
+from controller.equipment import OutputId
 from controller.decision.decide import initial_state
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.response import TRUSTED_FROM_S
+from controller.diagnosis.heat_share import TRUSTED_FROM_S
 from controller.decision.state import Demand, FanState, FireState, OutputState, PumpPhase, SumpState
 from tests.explorer.small_house import HOUR_TICKS, TICK_S, Timers
 
@@ -69,7 +69,7 @@ class Keys:
         for output in self.fans:
             motor, fan = state.outputs[output], state.fans[output.name]
             failed = fan.weak_since_s is not None or fan.back_off_until_s is not None or fan.failed_runs
-            learned = state.outlets.tells or fan.response.judged_s >= TRUSTED_FROM_S
+            learned = state.outlets.known or fan.response.judged_s >= TRUSTED_FROM_S
             if failed or learned or (fan.demand is None) == motor.on:
                 raise UntoldError(f"{output} remembers {fan}")
             parts += self._motor(motor, now_s, self._fan_ages)

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 from controller.decision import decide as deciding
 from controller.decision.command import Command, Decision, OutputChange
 from controller.decision.decide import initial_state
-from controller.decision.promises import PromiseWatch
+from controller.record.promises import PromiseWatch
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.response import TRUSTED_FROM_S, Response
+from controller.diagnosis.heat_share import TRUSTED_FROM_S, HeatShare
 from controller.decision.state import EmptyingTrend, Need, Proof
-from controller.decision.tally import DayTally
-from controller.decision.tick import TickRecord
+from controller.record.tally import DayTally
+from controller.record.tick import TickRecord
 from tests.explorer.search import Judged, unknown
 from tests.explorer.small_house import TICK_S, snapshot_of
 
@@ -46,7 +46,7 @@ def disturbed(state: ControllerState, house: House, now_s: float, chance: random
         outputs[fan] = motor(outputs[fan], max(timers.fan_run, timers.fan_rest, timers.purge))
     for pump in house.keys.pumps:
         outputs[pump] = motor(outputs[pump], max(timers.exercise_every, timers.longest_run, timers.rest, 6))
-    share = Response(chance.uniform(0.3, 1.5), chance.uniform(0.0, 0.9 * TRUSTED_FROM_S))
+    share = HeatShare(chance.uniform(0.3, 1.5), chance.uniform(0.0, 0.9 * TRUSTED_FROM_S))
     return state._replace(
         outputs=outputs,
         fans={

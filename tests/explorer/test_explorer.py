@@ -9,9 +9,9 @@ import pytest
 from controller.decision import decide as deciding
 from controller.decision import memory, pump
 from controller.decision.decide import decide, initial_state
-from controller.decision.failsafe import watch_fire
+from controller.decision.fire import watch_fire
 from controller.decision.lockouts import water_stop
-from controller.decision.memory import restored
+from controller.record.memory import restored
 from controller.decision.state import FireState
 from tests.explorer.__main__ import main, told
 from tests.explorer.houses import shed

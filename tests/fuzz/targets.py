@@ -18,7 +18,7 @@ from controller.cli import main
 from controller.cli.status import look
 from controller.clock import SystemClock
 from controller.decision.decide import initial_state
-from controller.decision.memory import restored, to_memory
+from controller.record.memory import restored, to_memory
 from controller.history import database
 from controller.history.queries import History
 from controller.history.writer import HistoryWriter

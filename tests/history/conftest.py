@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from controller.decision.command import Alarm, AlarmEvent, Decision, OutputChange, OutputId
+from controller.decision.command import Decision, OutputChange
+from controller.diagnosis.alarms import Alarm, AlarmEvent
+from controller.equipment import OutputId
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.tally import DayTally
-from controller.decision.tick import TickRecord
+from controller.record.tally import DayTally
+from controller.record.tick import TickRecord
 from controller.faults import FaultCode, Priority
 from controller.history.writer import HistoryWriter
 from controller.readings.reading import Good, Missing, Why

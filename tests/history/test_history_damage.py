@@ -13,7 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from controller.decision.tally import DayTally, LoopTally, PumpTally
+from controller.record.tally import DayTally, LoopTally, PumpTally
 from controller.history.queries import History
 from controller.history.thinning import thin
 from controller.history.writer import HistoryWriter

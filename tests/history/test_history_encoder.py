@@ -7,9 +7,10 @@ from datetime import timedelta
 
 import pytest
 
-from controller.decision.command import OutputChange, OutputId
+from controller.decision.command import OutputChange
+from controller.equipment import OutputId
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.tally import DayTally
+from controller.record.tally import DayTally
 from controller.history.encoder import TickEncoder, numbers_text
 from controller.history.rows import AlarmRow, ChangeRow, DayRow, EventCode, EventRow, ReadingRow
 from controller.readings.reading import Why

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.decision.command import OutputId
-from controller.decision.tally import DayTally, LoopTally, PumpTally
+from controller.equipment import OutputId
+from controller.record.tally import DayTally, LoopTally, PumpTally
 from controller.history.database import StorageError
 from controller.history.queries import History
 from controller.history.writer import HistoryWriter

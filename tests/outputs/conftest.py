@@ -6,7 +6,7 @@ import errno
 
 import pytest
 
-from controller.decision.command import OutputId
+from controller.equipment import OutputId
 
 FAN = OutputId.fan("north")
 FAN_2 = OutputId.fan("south")

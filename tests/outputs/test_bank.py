@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 from gpiozero.pins.mock import MockFactory
 
-from controller.decision.command import OutputId
+from controller.equipment import OutputId
 from controller.faults import FaultCode
 from controller.outputs.bank import OutputBank, open_all
 from controller.outputs.board import BoardError

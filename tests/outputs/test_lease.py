@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.decision.command import OutputId
+from controller.equipment import OutputId
 from controller.faults import FaultCode
 from controller.outputs.bank import OutputBank
 from controller.outputs.lease import LeaseGuard

@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from controller.decision.tally import JOULES_PER_KWH
+from controller.record.tally import JOULES_PER_KWH
 from controller.faults import DAY_S, HOUR_S
 from controller.simulator import indices as at
 from controller.simulator.model import Model

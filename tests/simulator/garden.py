@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from controller.decision.command import Kind
+from controller.equipment import Kind
 from controller.settings.load import load
 from controller.simulator import indices as at
 from controller.simulator.model import Model

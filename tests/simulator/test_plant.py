@@ -7,7 +7,7 @@ from datetime import datetime
 import numpy as np
 import pytest
 
-from controller.decision.command import Kind, OutputId
+from controller.equipment import Kind, OutputId
 from controller.readings.reading import Level, RawFailure, RawTemperature, Why
 from controller.settings.load import parse
 from controller.simulator import indices as at

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 import pytest
 import structlog
 
-from controller.decision.promises import Broken, PromiseWatch
+from controller.record.promises import Broken, PromiseWatch
 from controller.simulator.fault_kinds import FaultKind
 from controller.simulator.faults import ScriptedFault
 from controller.simulator.journal import Doing

@@ -6,7 +6,8 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from controller.decision.command import OutputChange, OutputId
+from controller.decision.command import OutputChange
+from controller.equipment import OutputId
 from controller.decision.reasons import Reason, ReasonCode
 from controller.simulator.journal import Happening
 from controller.simulator.strategies import STRATEGIES

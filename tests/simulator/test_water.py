@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from controller.decision.command import OutputId
+from controller.equipment import OutputId
 from controller.simulator import indices as at
 from controller.simulator import water
 from tests.simulator.garden import plant

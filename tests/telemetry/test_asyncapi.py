@@ -11,7 +11,7 @@ from typing import Any
 import jsonschema
 import pytest
 
-from controller.decision.command import AlarmEvent
+from controller.diagnosis.alarms import AlarmEvent
 from controller.faults import FaultCode
 from controller.telemetry import asyncapi, payloads
 from controller.telemetry.publisher import Publisher

@@ -6,7 +6,7 @@ import pytest
 from pydantic import ValidationError
 
 from controller.decision.state import Lockout, Need
-from controller.decision.tally import DayTally
+from controller.record.tally import DayTally
 from controller.faults import FAULTS, FaultCode
 from controller.readings.reading import Good, Missing, Why
 from controller.telemetry import payloads

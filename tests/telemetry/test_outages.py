@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-from controller.decision.command import AlarmEvent
+from controller.diagnosis.alarms import AlarmEvent
 from controller.faults import HOUR_S, FaultCode
 from controller.settings.schema import Mqtt
 from controller.telemetry.publisher import Publisher

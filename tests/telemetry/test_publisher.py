@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from controller.decision.command import AlarmEvent, OutputChange
+from controller.decision.command import OutputChange
+from controller.diagnosis.alarms import AlarmEvent
 from controller.faults import FaultCode
 from controller.telemetry.publisher import Publisher
 from tests.telemetry import ticks

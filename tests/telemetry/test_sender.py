@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 import pytest
 
 from controller.clock import SystemClock
-from controller.decision.command import AlarmEvent
+from controller.diagnosis.alarms import AlarmEvent
 from controller.faults import FaultCode
 from controller.settings.schema import Mqtt
 from controller.telemetry.link import Link

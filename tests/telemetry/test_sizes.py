@@ -10,7 +10,7 @@ from types import SimpleNamespace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.decision.command import AlarmEvent
+from controller.diagnosis.alarms import AlarmEvent
 from controller.faults import FaultCode
 from controller.telemetry.publisher import Publisher
 from controller.telemetry.status_file import StatusFile

@@ -5,7 +5,9 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any
 
-from controller.decision.command import Alarm, AlarmEvent, Command, Decision, OutputChange, OutputId
+from controller.decision.command import Command, Decision, OutputChange
+from controller.diagnosis.alarms import Alarm, AlarmEvent
+from controller.equipment import OutputId
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import (
     ControllerState,
@@ -16,8 +18,8 @@ from controller.decision.state import (
     PumpPhase,
     state_of_unknown_history,
 )
-from controller.decision.tally import DayTally, LoopTally, PumpTally
-from controller.decision.tick import TickRecord
+from controller.record.tally import DayTally, LoopTally, PumpTally
+from controller.record.tick import TickRecord
 from controller.faults import FAULTS, FaultCode
 from controller.readings.reading import Good, Level, Missing, Why
 from controller.readings.snapshot import LoopReadings, Snapshot

@@ -7,52 +7,6 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from controller.settings.schema import Settings
-
-
-class ProbeGroups(NamedTuple):
-    """Names of the probes that can be compared with each other.
-
-    Attributes:
-        ceilings: under the roof.
-        benches: among the crop.
-        soils: at tube depth, one for each loop that has any.
-        roots: in the root zone, one for each loop that has any.
-        outlets: loop and probe.
-    """
-
-    ceilings: tuple[str, ...]
-    benches: tuple[str, ...]
-    soils: tuple[str, ...]
-    roots: tuple[str, ...]
-    outlets: tuple[tuple[str, str], ...]
-
-    @property
-    def air(self) -> tuple[str, ...]:
-        """All in the air of the house."""
-        return (*self.ceilings, *self.benches)
-
-    @property
-    def names(self) -> frozenset[str]:
-        """Every probe of them."""
-        return frozenset((*self.air, *self.soils, *self.roots, *(name for _, name in self.outlets)))
-
-
-def probe_groups(settings: Settings) -> ProbeGroups:
-    """The comparable probes of a house."""
-
-    def firsts(place: str) -> tuple[tuple[str, str], ...]:
-        named = [(loop, settings.probe_names(place, loop)) for loop in settings.loops]
-        return tuple((loop, names[0]) for loop, names in named if names)
-
-    return ProbeGroups(
-        tuple(settings.probe_names("ceiling")),
-        tuple(settings.probe_names("bench")),
-        tuple(name for _, name in firsts("soil")),
-        tuple(name for _, name in firsts("root-zone")),
-        firsts("outlet"),
-    )
-
 
 class Record(NamedTuple):
     """What days of comparing have shown of one probe, or of one loop's share of heat.

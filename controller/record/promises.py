@@ -10,12 +10,13 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.reasons import ReasonCode
+from controller.equipment import Kind
 from controller.faults import HOUR_S, FaultCode
 from controller.readings.reading import Good, Level, Why
 
 if TYPE_CHECKING:
     from controller.decision.command import OutputChange
-    from controller.decision.tick import TickRecord
+    from controller.record.tick import TickRecord
     from controller.settings.schema import Pump, Settings
 
 SAFETY_TRIPS = frozenset(
@@ -78,7 +79,7 @@ class PromiseWatch:
 
     def __init__(self) -> None:
         self.checked_ticks = 0
-        self._motors: dict[tuple[str, str], _Motor] = {}
+        self._motors: dict[tuple[Kind, str], _Motor] = {}
         self._water: dict[str, _Water] = {}
         self._last_now_s: float | None = None
         self._last_start_s: float | None = None
@@ -98,14 +99,14 @@ class PromiseWatch:
                 broken.append(f"P13: {output} changed without a recorded reason")
             if not command.on:
                 continue
-            if output.kind == "fan":
+            if output.kind is Kind.FAN:
                 self._check_running_fan(tick, output.name, broken)
             else:
                 self._check_running_pump(tick, output.name, broken)
         now_s = tick.now_mono_s
         return [Broken(words[: words.index(":")], now_s, words) for words in broken]
 
-    def _on_since_s(self, kind: str, name: str) -> float | None:
+    def _on_since_s(self, kind: Kind, name: str) -> float | None:
         """When a motor's present run began, None if it is off or nobody told of its start."""
         motor = self._motors.get((kind, name))
         return None if motor is None else motor.on_since_s
@@ -174,7 +175,7 @@ class PromiseWatch:
             self._last_start_s = now_s
             return
         ran_s = now_s - motor.on_since_s if motor.on_since_s is not None else HOUR_S
-        fan = output.kind == "fan"
+        fan = output.kind is Kind.FAN
         least_s = tick.settings.fans.minimum_run_s if fan else tick.settings.pump.run_on_s
         if ran_s < least_s and change.reason.code not in SAFETY_TRIPS:
             broken.append(f"P4: {output} ran {ran_s:.1f} s, at least {least_s:.1f} s are promised")
@@ -184,7 +185,7 @@ class PromiseWatch:
 
     def _check_start(self, tick: TickRecord, change: OutputChange, motor: _Motor, broken: list[str]) -> None:
         output, now_s, settings = change.output, tick.now_mono_s, tick.settings
-        fan = output.kind == "fan"
+        fan = output.kind is Kind.FAN
         rest_s = settings.fans.minimum_rest_s if fan else settings.pump.minimum_rest_s
         most = settings.fans.starts_per_hour if fan else settings.pump.starts_per_hour
         if motor.off_since_s is not None and now_s - motor.off_since_s < rest_s:
@@ -258,7 +259,7 @@ class PromiseWatch:
         points = settings.setpoints
         if not isinstance(air, Good) or air.value > points.frost_limit_c + points.air_deadband_k:
             return False
-        since_s = self._on_since_s("fan", name)
+        since_s = self._on_since_s(Kind.FAN, name)
         if since_s is None or tick.now_mono_s - since_s < settings.fans.purge_s:
             return True
         ceiling, outlet = snapshot.ceiling, snapshot.loops[name].outlet
@@ -267,7 +268,7 @@ class PromiseWatch:
     def _check_running_pump(self, tick: TickRecord, name: str, broken: list[str]) -> None:
         pump, now_s = tick.settings.pump, tick.now_mono_s
         water = self._water[name]
-        since_s = self._on_since_s("pump", name)
+        since_s = self._on_since_s(Kind.PUMP, name)
         ran_s = now_s - since_s if since_s is not None else 0.0
         if ran_s >= pump.longest_run_s:
             broken.append(f"P3: pump {name} on for {ran_s:.1f} s, longest run is {pump.longest_run_s:.1f} s")

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.decision.heat import plan_for, proven_heat_w
-from controller.decision.tally import DayTally, LoopTally, PumpTally
+from controller.decision.heat import proven_heat_w
+from controller.equipment import Kind
 from controller.readings.reading import Good
+from controller.record.tally import DayTally, LoopTally, PumpTally
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -28,7 +29,7 @@ def heat_now_w(
         settings: the settings in force.
     """
     moved: dict[str, float | None] = {}
-    for loop in plan_for(settings).loops:
+    for loop in settings.derived.loops:
         running = decision_before is not None and decision_before.commands[loop.fan].on
         outlet = snapshot.loops[loop.name].outlet
         moved[loop.name] = proven_heat_w(loop, snapshot.ceiling, outlet) if running else None
@@ -57,7 +58,7 @@ def add_tick(
     loops = dict(day.loops)
     pumps = dict(day.pumps)
     for output in ran:
-        if output.kind == "fan":
+        if output.kind is Kind.FAN:
             power_w = settings.loops[output.name].power_w
             tally = loops.get(output.name, LoopTally())
             loops[output.name] = _ran(tally, power_w, heat_w.get(output.name), dt_s)
@@ -68,7 +69,7 @@ def add_tick(
                 run_s=pump.run_s + dt_s, electricity_j=pump.electricity_j + used_j
             )
     for change in decision.changes:
-        if change.on and change.output.kind == "fan":
+        if change.on and change.output.kind is Kind.FAN:
             tally = loops.get(change.output.name, LoopTally())
             loops[change.output.name] = tally._replace(starts=tally.starts + 1)
         elif change.on:

@@ -3,18 +3,46 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from controller.decision.command import Alarm, AlarmEvent
-from controller.decision.state import AlarmState
 from controller.faults import FAULTS, FaultCode
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from controller.faults import Finding
+    from controller.faults import Finding, Priority
 
 Key = tuple[FaultCode, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    """An alarm that is active now."""
+
+    code: FaultCode
+    subject: str
+    detail: str
+    priority: Priority
+    since_mono_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmEvent:
+    """An alarm that was raised or cleared in this tick."""
+
+    alarm: Alarm
+    raised: bool
+
+
+class AlarmState(NamedTuple):
+    """One possible alarm: present since, raised since, gone since, whether a person is shown it, how bad."""
+
+    detail: str
+    present_since_s: float
+    raised_since_s: float | None = None
+    gone_since_s: float | None = None
+    shown: bool = False
+    level: int = 0
 
 
 @dataclass(frozen=True, slots=True)

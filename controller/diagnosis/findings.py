@@ -1,31 +1,27 @@
-"""Judges effects: fire signatures, and whether what was commanded does what it should."""
+"""Judges effects: whether the house is in danger, and whether what was commanded does what it should."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.decision.comparisons import comparison_findings
-from controller.decision.fan_faults import fan_findings
-from controller.decision.heat import plan_for
-from controller.decision.state import FireState, Lockout
+from controller.decision.state import Lockout
+from controller.diagnosis.comparisons import comparison_findings
+from controller.diagnosis.fan_faults import fan_findings
 from controller.faults import DAY_S, FaultCode, Finding
 from controller.readings.reading import Good, Missing, Why
-from controller.units import difference_text, duration_text, temperature_text
+from controller.units import duration_text, temperature_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from controller.decision.outlet_signs import OutletWatch
-    from controller.decision.probe_records import Comparisons
-    from controller.decision.state import FanState, SumpState, Trace
+    from controller.decision.state import ControllerState, FanState, SumpState
+    from controller.diagnosis.outlet_records import OutletWatch
+    from controller.diagnosis.probe_records import Comparisons
     from controller.readings.reading import Reading
     from controller.readings.snapshot import Snapshot
-    from controller.settings.schema import Fire, Settings
+    from controller.settings.schema import Settings
     from controller.units import TemperatureUnit
 
-# Rate of rise counts only above this: a probe warmed in the hand, or hung in the sun, stays below.
-# Common practice, no source.
-RATE_COUNTS_ABOVE_C = 40.0
 # One slow emptying can be heavy rain; this many in a row are the pump. Common practice, no source.
 SLOW_RUNS_TO_REPORT = 3
 QUICK_RETURNS_TO_REPORT = 3
@@ -38,70 +34,9 @@ CALLS_AGAIN_K = 3.0
 WATER = (Lockout.FLOOD, Lockout.FLOAT_UNREADABLE)
 
 
-def watch_fire(before: FireState, snapshot: Snapshot, settings: Settings, now_s: float) -> FireState:
-    """Latch on a fire signature at any air probe; only a person clears it."""
-    cleared = FaultCode.FIRE in snapshot.cleared
-    latched = None if cleared else before.latched_detail
-    traces: dict[str, Trace] = {}
-    fire = settings.fire
-    level_c, window_s = fire.level_c, fire.rise_for_s
-    hot: str | None = None
-    tripped: str | None = None
-    for name, rate_counts in plan_for(settings).fire_probes:
-        reading = snapshot.probes.get(name)
-        if not isinstance(reading, Good):
-            continue
-        if reading.value >= level_c and hot is None:
-            hot = f"{name} reads {temperature_text(reading.value, settings.site.show)}"
-        if rate_counts:
-            trace = traces[name] = _traced(before.traces.get(name, ()), reading, window_s)
-            if tripped is None and _rises_too_fast(trace, fire):
-                tripped = _rise_text(name, trace, settings.site.show)
-    signature = hot if hot is not None else tripped
-    if latched is None and signature is not None:
-        return FireState(signature, now_s, traces)
-    return FireState(latched, before.latched_since_s, traces)
-
-
-def _traced(trace: Trace, reading: Good[float], keep_s: float) -> Trace:
-    """Add a new sample and forget what is older than needed for one full window."""
-    at_s = reading.at_mono_s
-    if trace and trace[-1][0] >= at_s:
-        return trace
-    first = 0
-    while first + 1 < len(trace) and at_s - trace[first + 1][0] >= keep_s:
-        first += 1
-    return (*trace[first:], (at_s, reading.value))
-
-
-def _rises_too_fast(trace: Trace, fire: Fire) -> bool:
-    """Whether both halves of the window rise that fast: a burst of warm air is not a fire."""
-    end_s, end_c = trace[-1]
-    if end_c < RATE_COUNTS_ABOVE_C:
-        return False
-    start_s, start_c = trace[0]
-    if end_s - start_s < fire.rise_for_s:
-        return False
-    middle = start_s + end_s
-    middle_s, middle_c = min(trace, key=lambda sample: abs(2.0 * sample[0] - middle))
-    return (
-        start_s < middle_s < end_s
-        and middle_c - start_c >= fire.rise_k_s * (middle_s - start_s)
-        and end_c - middle_c >= fire.rise_k_s * (end_s - middle_s)
-    )
-
-
-def _rise_text(name: str, trace: Trace, unit: TemperatureUnit) -> str:
-    (start_s, start_c), (end_s, end_c) = trace[0], trace[-1]
-    rise = difference_text(end_c - start_c, unit)
-    return f"{name} rose {rise} in {duration_text(end_s - start_s)} to {temperature_text(end_c, unit)}"
-
-
 def findings_of(
     snapshot: Snapshot,
-    fire: FireState,
-    fans: Mapping[str, FanState],
-    sumps: Mapping[str, SumpState],
+    state: ControllerState,
     outlets: OutletWatch,
     comparisons: Comparisons,
     settings: Settings,
@@ -109,6 +44,7 @@ def findings_of(
 ) -> list[Finding]:
     """Everything that is wrong now, as far as the readings and the state tell."""
     found = list(snapshot.findings)
+    fire, fans = state.fire, state.fans
     if fire.latched_detail is not None:
         found.append(Finding(FaultCode.FIRE, "", fire.latched_detail))
     _air_findings(snapshot, fans, settings, found)
@@ -116,9 +52,9 @@ def findings_of(
         soil = snapshot.loops[name].soil
         if isinstance(soil, Missing) and soil.why is not Why.NEVER_READ:
             found.append(Finding(FaultCode.SOIL_UNKNOWN, name, f"soil probe {soil.why.value}"))
-    found += fan_findings(plan_for(settings), fans, outlets)
+    found += fan_findings(settings.derived, fans, outlets)
     found += comparison_findings(comparisons, settings.site.show)
-    for name, sump in sumps.items():
+    for name, sump in state.sumps.items():
         _sump_findings(name, sump, settings, found, now_s)
     return found
 

@@ -9,8 +9,9 @@ if TYPE_CHECKING:
 
     from controller.decision.command import Decision
     from controller.decision.state import ControllerState
-    from controller.decision.tally import DayTally
+    from controller.diagnosis.learn import Diagnosis
     from controller.readings.snapshot import Snapshot
+    from controller.record.tally import DayTally
     from controller.settings.schema import Settings
 
 
@@ -24,6 +25,7 @@ class TickRecord(NamedTuple):
         snapshot: what was seen.
         decision: what was decided.
         state: the controller state after it.
+        diagnosis: what it taught, and the alarms that are active.
         heat_w: heat each loop is proven to move now in W, positive into the soil; None where its fan is off
             or its outlet cannot be read.
         today: sums since local midnight (UTC day until the clock is set: since start).
@@ -36,6 +38,7 @@ class TickRecord(NamedTuple):
     snapshot: Snapshot
     decision: Decision
     state: ControllerState
+    diagnosis: Diagnosis
     heat_w: Mapping[str, float | None]
     today: DayTally
     finished_day: DayTally | None = None

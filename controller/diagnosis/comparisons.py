@@ -10,7 +10,7 @@ from __future__ import annotations
 from statistics import median
 from typing import TYPE_CHECKING
 
-from controller.decision.probe_records import NO_RECORD, Comparisons, Record, Today
+from controller.diagnosis.probe_records import NO_RECORD, Comparisons, Record, Today
 from controller.faults import DAY_S, HOUR_S, FaultCode, Finding
 from controller.readings.reading import Good
 from controller.units import difference_text
@@ -18,11 +18,11 @@ from controller.units import difference_text
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from controller.decision.command import OutputId
-    from controller.decision.heat import Plan
-    from controller.decision.probe_records import Looks, ProbeGroups
     from controller.decision.state import OutputState
+    from controller.diagnosis.probe_records import Looks
+    from controller.equipment import OutputId
     from controller.readings.snapshot import Snapshot
+    from controller.settings.derived import Derived, ProbeGroups
     from controller.units import TemperatureUnit
 
 LOOK_EVERY_S = 900.0
@@ -52,40 +52,44 @@ LOOKS_AT_REST = 4
 
 
 def compared(
-    before: Comparisons, plan: Plan, snapshot: Snapshot, outputs: Mapping[OutputId, OutputState], now_s: float
+    before: Comparisons,
+    derived: Derived,
+    snapshot: Snapshot,
+    outputs: Mapping[OutputId, OutputState],
+    now_s: float,
 ) -> Comparisons:
     """Look at all probes, every quarter of an hour; draw conclusions once a day."""
     if now_s - before.looked_s < LOOK_EVERY_S:
         return before
     today, records, shares, suspicious = before.today, before.records, before.shares, before.suspicious
     if today is not None and now_s - today.began_s >= DAY_S:
-        records = _concluded(plan.groups, today, records)
+        records = _concluded(derived.groups, today, records)
         shares = _shared(today.banking, shares)
         suspicious = any(one.off_days or one.sunny_days for one in (*records.values(), *shares.values()))
         today = None
     seen = {name: one.value for name, one in snapshot.probes.items() if isinstance(one, Good)}
     return Comparisons(
-        now_s, _looked(today, plan, snapshot, outputs, seen, now_s), records, shares, suspicious
+        now_s, _looked(today, derived, snapshot, outputs, seen, now_s), records, shares, suspicious
     )
 
 
 def _looked(
     today: Today | None,
-    plan: Plan,
+    derived: Derived,
     snapshot: Snapshot,
     outputs: Mapping[OutputId, OutputState],
     seen: Mapping[str, float],
     now_s: float,
 ) -> Today | None:
     """The day with one more look in it."""
-    excess = dict(_excess(plan.groups, seen))
+    excess = dict(_excess(derived.groups, seen))
     coldest_c = snapshot.ceiling.value if isinstance(snapshot.ceiling, Good) else None
     if today is None:
         if coldest_c is None:
             return None
         today = Today(now_s, coldest_c, seen, excess, excess, {}, {})
     most = {name: max(now_k, today.excess_k.get(name, now_k)) for name, now_k in excess.items()}
-    resting, banking = _loops_looked(today, plan, snapshot, outputs, now_s)
+    resting, banking = _loops_looked(today, derived, snapshot, outputs, now_s)
     if coldest_c is not None and coldest_c < today.coldest_c:
         return Today(today.began_s, coldest_c, seen, excess, {**today.excess_k, **most}, resting, banking)
     return today._replace(excess_k={**today.excess_k, **most}, resting=resting, banking=banking)
@@ -104,7 +108,7 @@ def _excess(groups: ProbeGroups, seen: Mapping[str, float]) -> Iterator[tuple[st
 
 def _loops_looked(
     today: Today,
-    plan: Plan,
+    derived: Derived,
     snapshot: Snapshot,
     outputs: Mapping[OutputId, OutputState],
     now_s: float,
@@ -112,7 +116,7 @@ def _loops_looked(
     """Resting outlets where soil and bench agree, and what banking loops take out of the air."""
     resting, banking = dict(today.resting), dict(today.banking)
     bench, ceiling = snapshot.bench, snapshot.ceiling
-    for loop in plan.loops:
+    for loop in derived.loops:
         soil, outlet = snapshot.loops[loop.name].soil, snapshot.loops[loop.name].outlet
         output = outputs[loop.fan]
         for_s = now_s - output.since_mono_s

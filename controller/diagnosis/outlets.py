@@ -8,17 +8,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.decision.outlet_signs import OutletSigns, OutletWatch
+from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
 from controller.readings.reading import Good
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from controller.decision.command import OutputId
-    from controller.decision.heat import LoopPlan, Plan
     from controller.decision.state import OutputState
+    from controller.equipment import OutputId
     from controller.readings.reading import Reading
     from controller.readings.snapshot import LoopReadings, Snapshot
+    from controller.settings.derived import Derived, DerivedLoop
 
 # Below this difference two probes of ±0.5 K (DS18B20 data sheet) cannot tell moving air from still air.
 TESTABLE_DIFFERENCE_K = 5.0
@@ -33,16 +33,16 @@ LOOKS_STILL, LOOKS_MOVING = 0.3, 0.7
 SETTLED_ON_S, SETTLED_OFF_S = 600.0, 1800.0
 LOOK_EVERY_S = 300.0
 # So much of either kind must have been seen before an outlet is taken to tell them apart.
-TOLD_S = 1800.0
-# Signs against the command must last this long. Common practice, no source.
+SEEN_ENOUGH_S = 1800.0
+# What speaks against the command must last this long. Common practice, no source.
 WELDED_S, SWAPPED_S = 1800.0, 900.0
 
 
-def air_moves(plan: LoopPlan, ceiling: Reading, bench: Reading, readings: LoopReadings) -> float | None:
+def air_moves(loop: DerivedLoop, ceiling: Reading, bench: Reading, readings: LoopReadings) -> float | None:
     """How much the outlet looks like moving air: 0 still, 1 moving; None where the two would look alike.
 
     Args:
-        plan: the loop's plan.
+        loop: what follows from the loop's settings.
         ceiling: air at the riser intake.
         bench: air the outlet opens to; the ceiling stands in for it.
         readings: the loop's own probes.
@@ -56,60 +56,64 @@ def air_moves(plan: LoopPlan, ceiling: Reading, bench: Reading, readings: LoopRe
         return None
     air_c = bench.value if isinstance(bench, Good) else ceiling.value
     still_k = STILL_SHARE * (air_c - soil_c)
-    apart_k = (1.0 - REAL_SHARE * plan.expected_w_per_k / plan.air_w_per_k) * difference_k - still_k
+    apart_k = (1.0 - REAL_SHARE * loop.expected_w_per_k / loop.air_w_per_k) * difference_k - still_k
     if -APART_K < apart_k < APART_K:
         return None
     return (outlet.value - soil_c - still_k) / apart_k
 
 
-def tells(signs: OutletSigns) -> bool:
+def is_known(record: OutletRecord) -> bool:
     """Whether this outlet has shown that it looks different with its fan on and off."""
-    return signs.moving_s >= TOLD_S and signs.still_s >= TOLD_S
+    return record.moving_while_on_s >= SEEN_ENOUGH_S and record.still_while_off_s >= SEEN_ENOUGH_S
 
 
-def welded(signs: OutletSigns) -> bool:
+def welded(record: OutletRecord) -> bool:
     """Whether air has come out for long although the fan is off, where still air was seen before."""
-    return signs.unasked_s >= WELDED_S and signs.still_s >= TOLD_S
+    return record.moving_while_off_s >= WELDED_S and record.still_while_off_s >= SEEN_ENOUGH_S
 
 
-def swapped(signs: OutletSigns) -> bool:
-    """Whether another outlet answers in this one's place."""
-    return signs.swapped_s >= SWAPPED_S
+def swapped(record: OutletRecord) -> bool:
+    """Whether another outlet moves in this one's place."""
+    return record.other_moved_s >= SWAPPED_S
 
 
 def watched_outlets(
-    before: OutletWatch, plan: Plan, snapshot: Snapshot, outputs: Mapping[OutputId, OutputState], now_s: float
+    before: OutletWatch,
+    derived: Derived,
+    snapshot: Snapshot,
+    outputs: Mapping[OutputId, OutputState],
+    now_s: float,
 ) -> OutletWatch:
     """Look at all outlets, every few minutes."""
     if now_s - before.looked_s < LOOK_EVERY_S:
         return before
     moving: dict[str, float] = {}
-    for loop in plan.loops:
+    for loop in derived.loops:
         seen = air_moves(loop, snapshot.ceiling, snapshot.bench, snapshot.loops[loop.name])
         if seen is not None:
             moving[loop.name] = seen
     if not moving:
         return before._replace(looked_s=now_s)
     passed_s = min(now_s - before.looked_s, 2.0 * LOOK_EVERY_S)
-    on, off = _settled(plan, outputs, now_s)
-    signs = dict(before.signs)
-    answering = _answering(moving, on, off)
+    on, off = _settled(derived, outputs, now_s)
+    records = dict(before.records)
+    other = _other_moving(moving, on, off)
     for name, seen in moving.items():
-        sign = signs[name]
+        record = records[name]
         if name in on:
-            alone = sign.answers in off
-            signs[name] = _while_on(sign, seen, passed_s, answering if seen <= LOOKS_STILL else "", alone)
-        elif name in off and not (answering == name and any(moving.get(n, 1.0) <= LOOKS_STILL for n in on)):
-            signs[name] = _while_off(sign, seen, passed_s)
-    return OutletWatch(now_s, signs, before.tells or any(tells(sign) for sign in signs.values()))
+            alone = record.other_loop in off
+            records[name] = _while_on(record, seen, passed_s, other if seen <= LOOKS_STILL else "", alone)
+        elif name in off and not (other == name and any(moving.get(n, 1.0) <= LOOKS_STILL for n in on)):
+            records[name] = _while_off(record, seen, passed_s)
+    return OutletWatch(now_s, records, before.known or any(is_known(record) for record in records.values()))
 
 
 def _settled(
-    plan: Plan, outputs: Mapping[OutputId, OutputState], now_s: float
+    derived: Derived, outputs: Mapping[OutputId, OutputState], now_s: float
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Loops whose fan has been on, and off, for long enough to be judged."""
     on, off = [], []
-    for loop in plan.loops:
+    for loop in derived.loops:
         output = outputs[loop.fan]
         for_s = now_s - output.since_mono_s
         if output.on and for_s >= SETTLED_ON_S:
@@ -119,7 +123,7 @@ def _settled(
     return tuple(on), tuple(off)
 
 
-def _answering(moving: Mapping[str, float], on: tuple[str, ...], off: tuple[str, ...]) -> str:
+def _other_moving(moving: Mapping[str, float], on: tuple[str, ...], off: tuple[str, ...]) -> str:
     """The one outlet that moves although its fan is off, while another's does not although it is on."""
     if not any(moving.get(name, 1.0) <= LOOKS_STILL for name in on):
         return ""
@@ -127,25 +131,27 @@ def _answering(moving: Mapping[str, float], on: tuple[str, ...], off: tuple[str,
     return unasked[0] if len(unasked) == 1 else ""
 
 
-def _while_on(sign: OutletSigns, seen: float, passed_s: float, answering: str, alone: bool) -> OutletSigns:
+def _while_on(record: OutletRecord, seen: float, passed_s: float, other: str, alone: bool) -> OutletRecord:
     """One more look with the fan on; ``alone``: the fan suspected to move this air is off."""
     if seen >= LOOKS_MOVING:
-        if sign.answers and alone:
-            sign = sign._replace(swapped_s=0.0, answers="")
-        if sign.moving_s >= TOLD_S:
-            return sign
-        return sign._replace(moving_s=min(sign.moving_s + passed_s, TOLD_S))
-    if not answering:
-        return sign
-    so_far_s = sign.swapped_s if sign.answers == answering else 0.0
-    return sign._replace(swapped_s=min(so_far_s + passed_s, SWAPPED_S), answers=answering)
+        if record.other_loop and alone:
+            record = record._replace(other_moved_s=0.0, other_loop="")
+        if record.moving_while_on_s >= SEEN_ENOUGH_S:
+            return record
+        return record._replace(moving_while_on_s=min(record.moving_while_on_s + passed_s, SEEN_ENOUGH_S))
+    if not other:
+        return record
+    so_far_s = record.other_moved_s if record.other_loop == other else 0.0
+    return record._replace(other_moved_s=min(so_far_s + passed_s, SWAPPED_S), other_loop=other)
 
 
-def _while_off(sign: OutletSigns, seen: float, passed_s: float) -> OutletSigns:
+def _while_off(record: OutletRecord, seen: float, passed_s: float) -> OutletRecord:
     if seen <= LOOKS_STILL:
-        if sign.still_s >= TOLD_S and not sign.unasked_s:
-            return sign
-        return sign._replace(still_s=min(sign.still_s + passed_s, TOLD_S), unasked_s=0.0)
+        if record.still_while_off_s >= SEEN_ENOUGH_S and not record.moving_while_off_s:
+            return record
+        return record._replace(
+            still_while_off_s=min(record.still_while_off_s + passed_s, SEEN_ENOUGH_S), moving_while_off_s=0.0
+        )
     if seen >= LOOKS_MOVING:
-        return sign._replace(unasked_s=min(sign.unasked_s + passed_s, WELDED_S))
-    return sign
+        return record._replace(moving_while_off_s=min(record.moving_while_off_s + passed_s, WELDED_S))
+    return record

@@ -13,18 +13,19 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 
-from controller.decision.command import OutputId
-from controller.decision.outlet_signs import OutletSigns, OutletWatch
-from controller.decision.outlets import tells
-from controller.decision.probe_records import Record
-from controller.decision.response import LEAST_SHARE, MOST_SHARE, Response
 from controller.decision.state import EmptyingTrend, FireState, Need, OutputState, PumpPhase
+from controller.diagnosis.heat_share import LEAST_SHARE, MOST_SHARE, HeatShare
+from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
+from controller.diagnosis.outlets import is_known
+from controller.diagnosis.probe_records import Record
+from controller.equipment import OutputId
 from controller.faults import DAY_S
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from controller.decision.state import ControllerState, SumpState
+    from controller.diagnosis.evidence import Evidence
 
 
 TEN_YEARS_S = 3653.0 * DAY_S  # no controller remembers longer
@@ -48,8 +49,8 @@ class _Output(_Record):
 class _Fan(_Record):
     failed_runs: Count
     back_off_left_s: Annotated[float, Field(ge=-TEN_YEARS_S, le=2.0 * DAY_S)] | None
-    response_share: Annotated[float, Field(ge=LEAST_SHARE, le=MOST_SHARE)] = 1.0
-    response_judged_s: Age = 0.0
+    heat_share: Annotated[float, Field(ge=LEAST_SHARE, le=MOST_SHARE)] = 1.0
+    heat_share_judged_s: Age = 0.0
 
 
 class _Sump(_Record):
@@ -64,11 +65,11 @@ class _Sump(_Record):
 
 
 class _Outlet(_Record):
-    moving_s: Age
-    still_s: Age
-    unasked_s: Age
-    swapped_s: Age
-    answers: Annotated[str, Field(max_length=100)]
+    moving_while_on_s: Age
+    still_while_off_s: Age
+    moving_while_off_s: Age
+    other_moved_s: Age
+    other_loop: Annotated[str, Field(max_length=100)]
 
 
 class _Compared(_Record):
@@ -94,8 +95,8 @@ class _Memory(_Record):
     shares: dict[str, _Compared] = {}
 
 
-def to_memory(state: ControllerState, now_mono_s: float) -> dict[str, Any]:
-    """The part of the state that outlives a restart, ready for JSON."""
+def to_memory(state: ControllerState, evidence: Evidence, now_mono_s: float) -> dict[str, Any]:
+    """The part of state and evidence that outlives a restart, ready for JSON."""
     memory = _Memory(
         version=1,
         saved_mono_s=now_mono_s,
@@ -111,8 +112,8 @@ def to_memory(state: ControllerState, now_mono_s: float) -> dict[str, Any]:
             name: _Fan(
                 failed_runs=fan.failed_runs,
                 back_off_left_s=None if fan.back_off_until_s is None else fan.back_off_until_s - now_mono_s,
-                response_share=fan.response.share,
-                response_judged_s=fan.response.judged_s,
+                heat_share=evidence.heat_shares[name].share,
+                heat_share_judged_s=evidence.heat_shares[name].judged_s,
             )
             for name, fan in state.fans.items()
         },
@@ -121,9 +122,9 @@ def to_memory(state: ControllerState, now_mono_s: float) -> dict[str, Any]:
         fire_age_s=None if state.fire.latched_detail is None else now_mono_s - state.fire.latched_since_s,
         coldest_c=state.need.coldest_c,
         last_start_age_s=now_mono_s - state.last_start_s,
-        outlets={name: _Outlet(**signs._asdict()) for name, signs in state.outlets.signs.items()},
-        probes=_compared(state.comparisons.records),
-        shares=_compared(state.comparisons.shares),
+        outlets={name: _Outlet(**record._asdict()) for name, record in evidence.outlets.records.items()},
+        probes=_compared(evidence.comparisons.records),
+        shares=_compared(evidence.comparisons.shares),
     )
     return memory.model_dump(mode="json")
 
@@ -160,12 +161,12 @@ def _water(sump: SumpState) -> tuple[bool, bool]:
 
 
 def restored(
-    fresh: ControllerState, data: dict[str, Any], same_boot: bool, now_mono_s: float
-) -> ControllerState:
+    fresh: tuple[ControllerState, Evidence], data: dict[str, Any], same_boot: bool, now_mono_s: float
+) -> tuple[ControllerState, Evidence]:
     """A fresh state with what was remembered laid over it; unreadable memory leaves it fresh.
 
     Args:
-        fresh: the state of unknown history, made for the settings now in force.
+        fresh: state and evidence of unknown history, made for the settings now in force.
         data: what ``to_memory`` gave.
         same_boot: whether the machine has not been restarted in between.
         now_mono_s: now.
@@ -174,7 +175,15 @@ def restored(
         memory = _Memory.model_validate(data)
     except ValidationError:
         return fresh
+    fresh_state, fresh_evidence = fresh
     gap_s = max(now_mono_s - memory.saved_mono_s, 0.0) if same_boot else 0.0
+    state = _restored_state(fresh_state, memory, same_boot, gap_s, now_mono_s)
+    return state, _restored_evidence(fresh_evidence, memory)
+
+
+def _restored_state(
+    fresh: ControllerState, memory: _Memory, same_boot: bool, gap_s: float, now_mono_s: float
+) -> ControllerState:
     outputs = dict(fresh.outputs)
     for output in fresh.outputs:
         if kept := memory.outputs.get(str(output)):
@@ -184,11 +193,7 @@ def restored(
         if kept_fan := memory.fans.get(name):
             left_s = kept_fan.back_off_left_s
             until_s = None if left_s is None else now_mono_s + left_s - gap_s
-            fans[name] = fan._replace(
-                failed_runs=kept_fan.failed_runs,
-                back_off_until_s=until_s,
-                response=Response(kept_fan.response_share, kept_fan.response_judged_s),
-            )
+            fans[name] = fan._replace(failed_runs=kept_fan.failed_runs, back_off_until_s=until_s)
     sumps = dict(fresh.sumps)
     for name, sump in fresh.sumps.items():
         if kept_sump := memory.sumps.get(name):
@@ -205,12 +210,22 @@ def restored(
         fire=fire,
         need=Need(memory.coldest_c, now_mono_s),
         last_start_s=now_mono_s - memory.last_start_age_s - gap_s if same_boot else now_mono_s,
+    )
+
+
+def _restored_evidence(fresh: Evidence, memory: _Memory) -> Evidence:
+    loops = fresh.heat_shares
+    return fresh._replace(
+        heat_shares={
+            name: HeatShare(memory.fans[name].heat_share, memory.fans[name].heat_share_judged_s)
+            if name in memory.fans
+            else unknown
+            for name, unknown in loops.items()
+        },
         outlets=_restored_outlets(fresh.outlets, memory.outlets),
         comparisons=fresh.comparisons._replace(
             records={name: Record(**one.model_dump()) for name, one in memory.probes.items()},
-            shares={
-                name: Record(**one.model_dump()) for name, one in memory.shares.items() if name in fresh.fans
-            },
+            shares={name: Record(**one.model_dump()) for name, one in memory.shares.items() if name in loops},
             suspicious=True,
         ),
     )
@@ -224,11 +239,11 @@ def _restored_output(kept: _Output, same_boot: bool, gap_s: float, now_mono_s: f
 
 
 def _restored_outlets(fresh: OutletWatch, kept: dict[str, _Outlet]) -> OutletWatch:
-    signs = {
-        name: OutletSigns(**kept[name].model_dump()) if name in kept else unknown
-        for name, unknown in fresh.signs.items()
+    records = {
+        name: OutletRecord(**kept[name].model_dump()) if name in kept else unknown
+        for name, unknown in fresh.records.items()
     }
-    return OutletWatch(fresh.looked_s, signs, any(tells(sign) for sign in signs.values()))
+    return OutletWatch(fresh.looked_s, records, any(is_known(record) for record in records.values()))
 
 
 def _restored_sump(

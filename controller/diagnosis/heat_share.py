@@ -1,4 +1,4 @@
-"""What the outlets have taught about each loop: how much of the expected heat it really moves."""
+"""How much of the heat that its settings promise each loop really moves, as its outlet has shown."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ LEAST_SHARE, MOST_SHARE = 0.3, 1.5
 LONGEST_GAP_S = 90.0
 
 
-class Response(NamedTuple):
+class HeatShare(NamedTuple):
     """A loop's dry heat as a share of what its settings promise.
 
     Attributes:
@@ -30,33 +30,31 @@ class Response(NamedTuple):
     at_mono_s: float | None = None
 
 
-UNKNOWN = Response()
+UNKNOWN_SHARE = HeatShare()
 
 
-def known_share(response: Response) -> float | None:
+def known_share(before: HeatShare) -> float | None:
     """The learned share, None until enough running has been judged."""
-    return response.share if response.judged_s >= TRUSTED_FROM_S else None
+    return before.share if before.judged_s >= TRUSTED_FROM_S else None
 
 
-def learned(response: Response, moved_w: float, expected_w: float, now_mono_s: float) -> Response:
-    """The response after one more look at a running loop.
+def learned(before: HeatShare, moved_w: float, expected_w: float, now_mono_s: float) -> HeatShare:
+    """The share after one more look at a running loop.
 
     Args:
-        response: before.
+        before: what was known until now.
         moved_w: dry heat between intake and outlet, positive in the direction the soil asks for.
         expected_w: what the settings promise at this difference, above 0.
         now_mono_s: now.
     """
     share = min(max(moved_w / expected_w, LEAST_SHARE), MOST_SHARE)
-    passed_s = 0.0 if response.at_mono_s is None else now_mono_s - response.at_mono_s
+    passed_s = 0.0 if before.at_mono_s is None else now_mono_s - before.at_mono_s
     if not 0.0 < passed_s <= LONGEST_GAP_S:
-        return response._replace(at_mono_s=now_mono_s)
+        return before._replace(at_mono_s=now_mono_s)
     weight = -math.expm1(-passed_s / FOLLOWS_IN_S)
-    return Response(
-        response.share + weight * (share - response.share), response.judged_s + passed_s, now_mono_s
-    )
+    return HeatShare(before.share + weight * (share - before.share), before.judged_s + passed_s, now_mono_s)
 
 
-def paused(response: Response) -> Response:
+def paused(before: HeatShare) -> HeatShare:
     """The fan has stopped or cannot be judged: what comes next is another stretch."""
-    return response if response.at_mono_s is None else response._replace(at_mono_s=None)
+    return before if before.at_mono_s is None else before._replace(at_mono_s=None)

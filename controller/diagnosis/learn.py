@@ -1,0 +1,103 @@
+"""What a finished decision teaches: shares of heat, outlets, probes, and the alarms that follow."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from controller.decision.hints import TESTABLE_DIFFERENCE_K
+from controller.decision.state import Proof
+from controller.diagnosis.alarms import Alarm, AlarmEvent, update_alarms
+from controller.diagnosis.comparisons import compared
+from controller.diagnosis.evidence import Evidence
+from controller.diagnosis.findings import findings_of
+from controller.diagnosis.heat_share import learned, paused
+from controller.diagnosis.outlets import watched_outlets
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from controller.decision.command import Confirmation, Decision
+    from controller.decision.hints import LoopHint
+    from controller.decision.state import ControllerState
+    from controller.diagnosis.heat_share import HeatShare
+    from controller.readings.snapshot import Snapshot
+    from controller.settings.derived import DerivedLoop
+    from controller.settings.schema import Settings
+
+
+class Diagnosis(NamedTuple):
+    """What the diagnosis says after a tick.
+
+    Attributes:
+        evidence: for the next tick.
+        alarms: active alarms, most urgent first.
+        events: alarms raised or cleared in this tick.
+    """
+
+    evidence: Evidence
+    alarms: tuple[Alarm, ...]
+    events: tuple[AlarmEvent, ...]
+
+
+class Taken(NamedTuple):
+    """A decision that was taken, with the states before and after it."""
+
+    before: ControllerState
+    decision: Decision
+    after: ControllerState
+
+
+def learn(
+    evidence: Evidence,
+    hints: Mapping[str, LoopHint],
+    snapshot: Snapshot,
+    taken: Taken,
+    settings: Settings,
+    now_mono_s: float,
+) -> Diagnosis:
+    """Learn from one tick. Nothing here switches anything.
+
+    Args:
+        evidence: what the ticks before have left.
+        hints: what the decision was told of each loop.
+        snapshot: judged readings of this tick.
+        taken: the decision of this tick.
+        settings: the settings in force.
+        now_mono_s: monotonic time of this tick in s.
+    """
+    derived, after = settings.derived, taken.after
+    heat_shares = {
+        loop.name: _heat_share(
+            evidence.heat_shares[loop.name],
+            loop,
+            hints[loop.name],
+            taken.decision.confirmations.get(loop.name),
+            after.outputs[loop.fan].on,
+            now_mono_s,
+        )
+        for loop in derived.loops
+    }
+    outlets = watched_outlets(evidence.outlets, derived, snapshot, taken.before.outputs, now_mono_s)
+    comparisons = compared(evidence.comparisons, derived, snapshot, after.outputs, now_mono_s)
+    findings = findings_of(snapshot, after, outlets, comparisons, settings, now_mono_s)
+    alarms = update_alarms(evidence.alarms, findings, now_mono_s)
+    return Diagnosis(Evidence(heat_shares, outlets, comparisons, alarms.states), alarms.active, alarms.events)
+
+
+def _heat_share(
+    before: HeatShare,
+    loop: DerivedLoop,
+    hint: LoopHint,
+    shown: Confirmation | None,
+    runs_on: bool,
+    now_s: float,
+) -> HeatShare:
+    """What this look at the outlet teaches; nothing while two probes could not tell it from still air."""
+    if shown is None or shown.proof is Proof.PURGING or shown.moved_w is None:
+        return paused(before)
+    if shown.difference_k < TESTABLE_DIFFERENCE_K:
+        return paused(before)
+    if shown.proof is Proof.WEAK and hint.looks_still:
+        return paused(before)  # a fan that stands teaches nothing about its tubes
+    after = learned(before, shown.moved_w, loop.expected_w_per_k * shown.difference_k, now_s)
+    return after if runs_on else paused(after)
