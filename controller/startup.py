@@ -130,9 +130,9 @@ def simulated_hardware(settings: Settings, simulation: Simulation) -> Hardware:
         WeatherError: the weather file cannot be used.
     """
     from controller.outputs.bank import OutputBank  # noqa: PLC0415
-    from controller.simulator.clock import PacedClock  # noqa: PLC0415 - pulls the numerics
-    from controller.simulator.plant import SimulatedPlant  # noqa: PLC0415
-    from controller.simulator.weather import load_weather  # noqa: PLC0415
+    from controller.simulator.plant.clock import PacedClock  # noqa: PLC0415 - pulls the numerics
+    from controller.simulator.plant.plant import SimulatedPlant  # noqa: PLC0415
+    from controller.simulator.weather.load import load_weather  # noqa: PLC0415
 
     weather = load_weather(simulation.weather, seed=simulation.seed)
     real = SystemClock()

@@ -7,7 +7,7 @@ import os
 import signal
 import sys
 
-from controller.simulator.native import NativeError, native_copy
+from controller.rehearsal.native import NativeError, native_copy
 
 PR_SET_PDEATHSIG = 1  # linux/prctl.h
 

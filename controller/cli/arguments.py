@@ -57,5 +57,5 @@ def strategies(text: str) -> list[str]:
     return written
 
 
-# The names of ``controller.simulator.strategies``, which only a rehearsal loads.
+# The names of ``controller.rehearsal.strategies``, which only a rehearsal loads.
 STRATEGY_NAMES = ("hypocaust", "fans-off", "fans-always", "plain-thermostat", "simple-difference")

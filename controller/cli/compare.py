@@ -27,8 +27,8 @@ from controller.settings.load import SettingsError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from controller.simulator.run import Rehearsal
-    from controller.simulator.summary import Summary
+    from controller.rehearsal.run import Rehearsal
+    from controller.rehearsal.summary import Summary
 
 DEFECT = 3
 MOST_REHEARSALS = 24  # more are neither read nor waited for
@@ -119,9 +119,9 @@ def _plans(requests: Sequence[Request]) -> list[Rehearsal]:
 
 def _rehearse(plans: Sequence[Rehearsal], names: Sequence[str], out: Path | None) -> list[Summary] | int:
     """The summaries with their names, or an exit code if it came to none."""
-    from controller.simulator.compared_files import directory_name  # noqa: PLC0415 - pulls the numerics
-    from controller.simulator.several import RehearsalFailed, Several, cores  # noqa: PLC0415
-    from controller.simulator.worker import Task  # noqa: PLC0415
+    from controller.rehearsal.report.compared_files import directory_name  # noqa: PLC0415 - pulls the numerics
+    from controller.rehearsal.several import RehearsalFailed, Several, cores  # noqa: PLC0415
+    from controller.rehearsal.worker import Task  # noqa: PLC0415
 
     tasks = []
     for number, (plan, name) in enumerate(zip(plans, names, strict=True), start=1):
@@ -159,8 +159,8 @@ def _rehearse(plans: Sequence[Rehearsal], names: Sequence[str], out: Path | None
 
 def _show(summaries: list[Summary], request: Request, first: Rehearsal, wall_s: float) -> None:
     """Print the comparison and write its files."""
-    from controller.simulator.compared_files import Summaries, write_comparison  # noqa: PLC0415
-    from controller.simulator.compared_text import comparison  # noqa: PLC0415
+    from controller.rehearsal.report.compared_files import Summaries, write_comparison  # noqa: PLC0415
+    from controller.rehearsal.report.compared_text import comparison  # noqa: PLC0415
 
     unit = first.settings.site.show
     if request.as_json:

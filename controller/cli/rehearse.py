@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 
     from pydantic import BaseModel
 
+    from controller.rehearsal.run import Outcome, Rehearsal
+    from controller.rehearsal.summary import Summary
     from controller.settings.schema import Settings
-    from controller.simulator.run import Outcome, Rehearsal
-    from controller.simulator.summary import Summary
 
 GOOD, PROMISE_BROKEN, UNUSABLE = 0, 1, 2
 SCHEMA_DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -110,8 +110,8 @@ def plan_of(request: Request) -> Rehearsal:
         prepare(request.out)
     say("Preparing the simulated house (half a minute the very first time) ...")
     try:
-        from controller.simulator.faults import load_faults  # noqa: PLC0415 - pulls the numerics
-        from controller.simulator.run import Rehearsal  # noqa: PLC0415
+        from controller.rehearsal.run import Rehearsal  # noqa: PLC0415
+        from controller.simulator.plant.faults import load_faults  # noqa: PLC0415 - pulls the numerics
     except ImportError as broken:
         if (broken.name or "").startswith("controller"):
             raise
@@ -159,10 +159,10 @@ def not_writable(directory: Path, problem: OSError) -> str:
 
 def _run(plan: Rehearsal, *, compare: bool) -> tuple[Outcome, Summary | None]:
     """The rehearsal and, beside it, the same days without fans."""
-    from controller.simulator.model import ModelError  # noqa: PLC0415 - pulls the numerics
-    from controller.simulator.run import rehearse as run  # noqa: PLC0415
-    from controller.simulator.twin import Twin  # noqa: PLC0415
-    from controller.simulator.weather import WeatherError  # noqa: PLC0415
+    from controller.rehearsal.run import rehearse as run  # noqa: PLC0415
+    from controller.rehearsal.twin import Twin  # noqa: PLC0415
+    from controller.simulator.house.model import ModelError  # noqa: PLC0415 - pulls the numerics
+    from controller.simulator.weather.formats import WeatherError  # noqa: PLC0415
 
     twin = Twin(plan) if compare else None
     bar = Bar(plan.days)
@@ -184,14 +184,14 @@ def _run(plan: Rehearsal, *, compare: bool) -> tuple[Outcome, Summary | None]:
 
 
 def _print_report(outcome: Outcome, settings: Settings, without_fans: Summary | None) -> None:
-    from controller.simulator.text_report import report  # noqa: PLC0415 - pulls the numerics
+    from controller.rehearsal.report.text import report  # noqa: PLC0415 - pulls the numerics
 
     for line in report(outcome.summary, outcome.examples, settings.site.show, without_fans):
         print(line)
 
 
 def _write(directory: Path, outcome: Outcome, settings: Settings, out: TextIO) -> None:
-    from controller.simulator.files import write  # noqa: PLC0415 - pulls the numerics
+    from controller.rehearsal.report.files import write  # noqa: PLC0415 - pulls the numerics
 
     say("Drawing ...")
     try:

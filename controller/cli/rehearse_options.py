@@ -94,9 +94,9 @@ def _schema(*, several: bool) -> int:
     from controller.cli.rehearse import print_schema  # noqa: PLC0415 - only this command needs it
 
     if several:
-        from controller.simulator.compared_files import Summaries  # noqa: PLC0415
+        from controller.rehearsal.report.compared_files import Summaries  # noqa: PLC0415
 
         return print_schema(Summaries)
-    from controller.simulator.summary import Summary  # noqa: PLC0415
+    from controller.rehearsal.summary import Summary  # noqa: PLC0415
 
     return print_schema(Summary)

@@ -75,8 +75,8 @@ def _hardware(settings: Settings, simulation: Simulation | None) -> Hardware:
     if simulation is None:
         return real_hardware(settings, runtime_directory(settings))
     try:
-        from controller.simulator.model import ModelError  # noqa: PLC0415 - pulls the numerics
-        from controller.simulator.weather import WeatherError  # noqa: PLC0415
+        from controller.simulator.house.model import ModelError  # noqa: PLC0415 - pulls the numerics
+        from controller.simulator.weather.formats import WeatherError  # noqa: PLC0415
     except ImportError as missing:
         raise StartError(
             f"the simulated house needs the rehearsal extra ({missing.name} is missing). "

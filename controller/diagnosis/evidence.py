@@ -36,5 +36,8 @@ def no_evidence(loops: Iterable[str], now_mono_s: float) -> Evidence:
     """Nothing seen yet."""
     names = tuple(loops)
     return Evidence(
-        dict.fromkeys(names, UNKNOWN_SHARE), unknown_outlets(names, now_mono_s), nothing_compared(now_mono_s), {}
+        dict.fromkeys(names, UNKNOWN_SHARE),
+        unknown_outlets(names, now_mono_s),
+        nothing_compared(now_mono_s),
+        {},
     )

@@ -9,7 +9,7 @@ copied for that::
 
     from controller.simulator.compiled import compile_modules
     from controller.physics import moist_air, tube
-    from controller.simulator import ground  # the simulator's own scalar or array functions, plain Python too
+    from controller.simulator.house import ground  # the model's own functions, plain Python too
 
     fast = compile_modules((moist_air, tube, ground))
     fast["tube"].loop_effectiveness(0.3, 24, 9.0, 0.08, True, 25.0, 101_325.0)

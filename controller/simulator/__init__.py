@@ -1,1 +1,1 @@
-"""The simulated house: weather, air, ground, water and plant behind the same ports the real parts use."""
+"""The simulated house behind the same ports the real parts use: weather, house and ground, plant."""

@@ -11,9 +11,9 @@ from timeit import repeat
 from typing import TYPE_CHECKING
 
 from controller.decision.decide import decide
+from controller.readings.reading import Level
 from controller.record.memory import to_memory
 from controller.record.promises import PromiseWatch
-from controller.readings.reading import Level
 from tests.decision.world import HOUR_S, World
 
 if TYPE_CHECKING:

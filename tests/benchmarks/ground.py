@@ -10,10 +10,10 @@ import time
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from controller.simulator.grid import Grid
+from controller.simulator.house.grid import Grid
 from tests.simulator.garden import plant
-from tests.simulator.network import conductance_matrix, heated_by_wall
-from tests.simulator.rig import Rig, soil_of
+from tests.simulator.house.network import conductance_matrix, heated_by_wall
+from tests.simulator.house.rig import Rig, soil_of
 
 LOAM = soil_of("loam", 0.75)
 DAYS = 10

@@ -26,16 +26,16 @@ from typing import TYPE_CHECKING, Any
 from unittest.mock import patch
 
 from controller import loop
-from controller.record.promises import PromiseWatch
 from controller.outputs.bank import OutputBank
 from controller.readings.gather import Gatherer
-from controller.simulator import step
-from controller.simulator.journal import Journal
-from controller.simulator.plant import SimulatedPlant
-from controller.simulator.probes import SimulatedProbes
-from controller.simulator.run import Rehearsal, rehearse
-from controller.simulator.tracker import Tracker
-from controller.simulator.wiring import SimulatedFloats
+from controller.record.promises import PromiseWatch
+from controller.rehearsal.journal import Journal
+from controller.rehearsal.run import Rehearsal, rehearse
+from controller.rehearsal.tracker import Tracker
+from controller.simulator.house import step
+from controller.simulator.plant.plant import SimulatedPlant
+from controller.simulator.plant.probes import SimulatedProbes
+from controller.simulator.plant.wiring import SimulatedFloats
 from tests.decision.world import FILE, HOUSE
 from tests.simulator.garden import finer_model, weather
 
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from controller.settings.schema import Loop, Settings
-    from controller.simulator.model import Model
+    from controller.simulator.house.model import Model
 
 SPRING = datetime(2026, 3, 1)  # noqa: DTZ001 - the rehearsal takes it for local time of the weather
 YEAR_S, DAY_S = 365.0 * 86_400.0, 86_400.0
@@ -202,7 +202,7 @@ def starts_s() -> tuple[float, float]:
 
 def native_tick_s(days: float) -> float:
     """Seconds a tick takes in machine code: what a longer rehearsal adds."""
-    short, long = (told("controller.simulator.native", length, {}) for length in (1.0, 1.0 + days))
+    short, long = (told("controller.rehearsal.native", length, {}) for length in (1.0, 1.0 + days))
     ticks = long["promises"]["checked_ticks"] - short["promises"]["checked_ticks"]
     return float((long["wall_s"] - short["wall_s"]) / ticks)
 

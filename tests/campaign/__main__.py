@@ -7,7 +7,7 @@ import json
 import sys
 from pathlib import Path
 
-from controller.simulator.several import cores
+from controller.rehearsal.several import cores
 from tests.campaign.draw import drawn_episode
 from tests.campaign.play import play
 from tests.campaign.runs import Campaign, told

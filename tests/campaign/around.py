@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from controller.faults import MINUTE_S
-from controller.simulator import indices as at
+from controller.simulator.house import indices as at
 from tests.campaign.place import SETTINGS
 from tests.campaign.sinks import failing_sink
 from tests.campaign.troubles import ENDINGS, TroubleKind
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
 
-    from controller.simulator.plant import SimulatedPlant
+    from controller.simulator.plant.plant import SimulatedPlant
     from tests.campaign.draw import Episode
     from tests.campaign.life import Life
     from tests.campaign.place import Machine

@@ -7,15 +7,15 @@ from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from controller.faults import HOUR_S, FaultCode
-from controller.simulator import indices as at
-from controller.simulator.faults import ScriptedFault
+from controller.simulator.house import indices as at
+from controller.simulator.plant.faults import ScriptedFault
 from tests.campaign.expected import EXPECTED
 
 if TYPE_CHECKING:
     from controller.diagnosis.alarms import Alarm
     from controller.record.tick import TickRecord
     from controller.settings.schema import Settings
-    from controller.simulator.plant import SimulatedPlant
+    from controller.simulator.plant.plant import SimulatedPlant
     from tests.campaign.draw import Episode
     from tests.campaign.troubles import Trouble
 

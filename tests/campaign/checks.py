@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.faults import DAY_S
-from controller.simulator import indices as at
-from controller.simulator.fault_kinds import FaultKind
+from controller.simulator.house import indices as at
+from controller.simulator.plant.fault_kinds import FaultKind
 from tests.campaign.watch import LastingWatch, TrueWater
 
 if TYPE_CHECKING:
@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from controller.equipment import OutputId
     from controller.record.tick import TickRecord
     from controller.settings.schema import Settings
-    from controller.simulator.faults import ScriptedFault
-    from controller.simulator.plant import SimulatedPlant
+    from controller.simulator.plant.faults import ScriptedFault
+    from controller.simulator.plant.plant import SimulatedPlant
     from tests.campaign.life import Life
     from tests.campaign.sinks import Sink
 

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 from controller.faults import DAY_S, HOUR_S, MINUTE_S
 from controller.settings.load import parse
-from controller.simulator.fault_kinds import SPECS, FaultKind
-from controller.simulator.faults import ScriptedFault
+from controller.simulator.plant.fault_kinds import SPECS, FaultKind
+from controller.simulator.plant.faults import ScriptedFault
 from tests.campaign.damage import damaged
 from tests.campaign.houses import BAD, contradictory, drawn_house, varied
 from tests.campaign.troubles import ENDINGS, SAME_BOOT, Moment, Trouble, TroubleKind

@@ -6,7 +6,7 @@ An empty row means *not monitored*: the signals of the house do not show it, or 
 from __future__ import annotations
 
 from controller.faults import FaultCode
-from controller.simulator.fault_kinds import FaultKind
+from controller.simulator.plant.fault_kinds import FaultKind
 from tests.campaign.troubles import TroubleKind
 
 Codes = tuple[FaultCode, ...]

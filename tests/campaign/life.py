@@ -8,6 +8,8 @@ from controller.faults import FaultCode
 from controller.loop import ControlLoop, Parts
 from controller.outputs.bank import OutputBank
 from controller.readings.gather import Gatherer
+from controller.rehearsal.run import TICK_S
+from controller.rehearsal.ticking import LocalDay
 from controller.service.live_settings import LiveSettings
 from controller.service.memory_file import FILE_NAME
 from controller.service.operator_requests import OperatorRequests, request_clear
@@ -15,9 +17,7 @@ from controller.service.restarts import RestartCount
 from controller.service.time_of_day import TimeOfDay
 from controller.settings.load import load
 from controller.settings.watch import SettingsWatch
-from controller.simulator.clock import SimClock
-from controller.simulator.run import TICK_S
-from controller.simulator.ticking import LocalDay
+from controller.simulator.plant.clock import SimClock
 from tests.campaign.troubles import Moment
 
 if TYPE_CHECKING:
@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from controller.equipment import OutputId
-    from controller.record.tick import TickRecord
     from controller.faults import Finding
+    from controller.record.tick import TickRecord
     from controller.settings.schema import Settings
     from controller.settings.watch import Reload
-    from controller.simulator.plant import SimulatedPlant
+    from controller.simulator.plant.plant import SimulatedPlant
     from tests.campaign.place import Machine
     from tests.campaign.sinks import Sink
 

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 
 from controller.clock import SystemClock
 from controller.faults import DAY_S, HOUR_S
+from controller.rehearsal.run import Rehearsal, _no_collecting, _no_log, _settled_plant
 from controller.settings.load import parse
 from controller.settings.problems import SettingsError
-from controller.simulator.run import Rehearsal, _no_collecting, _no_log, _settled_plant
-from controller.simulator.weather import load_weather
+from controller.simulator.weather.load import load_weather
 from tests.campaign.around import NEARLY_S, Surroundings
 from tests.campaign.book import AlarmBook
 from tests.campaign.checks import Checks
@@ -26,7 +26,7 @@ from tests.campaign.troubles import ENDINGS, Moment, Trouble, TroubleKind
 
 if TYPE_CHECKING:
     from controller.record.tick import TickRecord
-    from controller.simulator.weather import Weather
+    from controller.simulator.weather.year import Weather
     from tests.campaign.draw import Episode
 
 HUNTS_FOR_S = 12 * HOUR_S

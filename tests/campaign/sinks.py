@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from controller.clock import Clock
-    from controller.record.tick import TickRecord
     from controller.faults import Finding
+    from controller.record.tick import TickRecord
     from controller.settings.schema import Mqtt, Settings
 
 CLOSED_PORT = 1  # nobody listens there

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from controller.decision.command import Command
-from controller.equipment import OutputId
 from controller.decision.decide import decide
-from controller.record.memory import to_memory
+from controller.equipment import OutputId
 from controller.faults import DAY_S, HOUR_S
 from controller.readings.reading import Good, Level
-from controller.simulator.fault_kinds import FaultKind
-from controller.simulator.faults import ScriptedFault
+from controller.record.memory import to_memory
+from controller.simulator.plant.fault_kinds import FaultKind
+from controller.simulator.plant.faults import ScriptedFault
 from tests.campaign import play as playing
 from tests.campaign.draw import KINDS, Episode, drawn_episode
 from tests.campaign.expected import EXPECTED

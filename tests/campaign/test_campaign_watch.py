@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, cast
 
 import pytest
 
-from controller.equipment import Kind, OutputId
+from controller.equipment import OutputId
 from controller.record.promises import _Motor, _Water
 from controller.settings.load import load
 from tests.campaign.houses import CONFIG
 from tests.campaign.watch import LastingWatch, TrueWater
 
 if TYPE_CHECKING:
-    from controller.record.tick import TickRecord
     from controller.outputs.ports import Switch
+    from controller.record.tick import TickRecord
 
 
 def test_a_restart_owes_the_rests_of_the_full_runs_it_can_read_of(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -13,17 +13,16 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from controller.equipment import Kind
-from controller.record.promises import PromiseWatch
 from controller.readings.reading import Good
+from controller.record.promises import PromiseWatch
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from controller.equipment import OutputId
+    from controller.outputs.ports import Switch
     from controller.record.promises import Broken
     from controller.record.tick import TickRecord
-    from controller.outputs.ports import Switch
     from controller.settings.schema import Settings
 
 STOPS_WITHIN_S = 1.0  # P2

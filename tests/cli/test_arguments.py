@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.cli.arguments import STRATEGY_NAMES, names
-from controller.simulator.strategies import STRATEGIES
+from controller.rehearsal.strategies import STRATEGIES
 
 if TYPE_CHECKING:
     from pathlib import Path

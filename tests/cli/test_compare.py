@@ -12,7 +12,7 @@ from jsonschema import Draft202012Validator
 from controller.cli import compare, main
 from controller.cli.compare import names_of
 from controller.cli.rehearse import Request, Unusable
-from controller.simulator.worker import Failed
+from controller.rehearsal.worker import Failed
 from tests.cli.interrupt import interrupted
 
 # Each process may have to compile the model first, on a machine that is busy with other tests.
@@ -93,7 +93,7 @@ def test_one_that_cannot_be_rehearsed_ends_all_with_one_message(capsys, weather)
 def test_a_defect_in_one_is_one_message_and_an_exit_code_of_its_own(capsys, monkeypatch):
     """A person is told which rehearsal to run alone to learn more."""
     monkeypatch.setattr(
-        "controller.simulator.worker.Worker.receive", lambda _worker: Failed("KeyError: 'x'", defect=True)
+        "controller.rehearsal.worker.Worker.receive", lambda _worker: Failed("KeyError: 'x'", defect=True)
     )
     assert main(["rehearse", HOUSE, "--strategy", "hypocaust,fans-off", "--days", "0.1"]) == 3
     printed = capsys.readouterr()

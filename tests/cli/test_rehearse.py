@@ -153,7 +153,7 @@ def test_a_disk_that_fills_up_is_told_after_the_report(tmp_path, monkeypatch, ca
     def full(*_arguments):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("controller.simulator.files.write", full)
+    monkeypatch.setattr("controller.rehearsal.report.files.write", full)
     assert main(["rehearse", HOUSE, "--days", "0.05", "--json", "--out", str(tmp_path)]) == 2
     printed = capsys.readouterr()
     assert json.loads(printed.out)["days"] == 0.05

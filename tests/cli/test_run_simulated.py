@@ -9,7 +9,7 @@ import pytest
 
 from controller.cli import run
 from controller.settings.load import load
-from controller.simulator.grid import ModelError
+from controller.simulator.house.grid import ModelError
 from controller.startup import Simulation, StartError
 
 if TYPE_CHECKING:

@@ -6,12 +6,12 @@ from datetime import UTC, datetime
 
 import pytest
 
-from controller.record.accounting import add_tick, day_of, heat_now_w
 from controller.decision.command import Command, Decision, OutputChange
-from controller.equipment import OutputId
 from controller.decision.reasons import Reason, ReasonCode
-from controller.record.tally import JOULES_PER_KWH, DayTally, LoopTally, PumpTally
+from controller.equipment import OutputId
 from controller.readings.reading import Why
+from controller.record.accounting import add_tick, day_of, heat_now_w
+from controller.record.tally import JOULES_PER_KWH, DayTally, LoopTally, PumpTally
 from tests.decision.world import HOUSE, World
 
 NORTH = OutputId.fan("north")

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from controller.diagnosis.alarms import update_alarms
-from controller.diagnosis.alarms import Alarm, AlarmEvent
+from controller.diagnosis.alarms import Alarm, AlarmEvent, update_alarms
 from controller.faults import FAULTS, FaultCode, Finding, Priority
 
 ROW = FAULTS[FaultCode.FROST]

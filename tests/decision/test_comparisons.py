@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from controller.equipment import OutputId
 from controller.diagnosis.comparisons import DAYS_TO_KNOW, DAYS_TO_REPORT, OFF_K, SUN_K
-from controller.record.memory import to_memory
 from controller.diagnosis.probe_records import Record
+from controller.equipment import OutputId
+from controller.record.memory import to_memory
 from tests.decision.world import HOUR_S, MINUTE_S, World, settings_with
 
 if TYPE_CHECKING:

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from controller.equipment import OutputId
-from controller.diagnosis.comparisons import compared, comparison_findings
 from controller.decision.heat import plan_for
-from controller.diagnosis.probe_records import Comparisons, Record, Today, nothing_compared
 from controller.decision.state import OutputState
+from controller.diagnosis.comparisons import compared, comparison_findings
+from controller.diagnosis.probe_records import Comparisons, Record, Today, nothing_compared
+from controller.equipment import OutputId
 from controller.readings.reading import Good, Missing, Reading, Why
 from controller.readings.snapshot import LoopReadings
 from controller.units import TemperatureUnit

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 import pytest
 
 from controller.decision.command import Command, OutputChange
-from controller.equipment import OutputId
 from controller.decision.decide import initial_state
 from controller.decision.demand import Wish
-from controller.diagnosis.outlets import SETTLED_ON_S
 from controller.decision.reasons import Reason, ReasonCode
-from controller.diagnosis.heat_share import TRUSTED_FROM_S, HeatShare
 from controller.decision.state import Demand, Lockout, Need, OutputState, Proof, PumpPhase
+from controller.diagnosis.heat_share import TRUSTED_FROM_S, HeatShare
+from controller.diagnosis.outlets import SETTLED_ON_S
+from controller.equipment import OutputId
 from controller.readings.reading import Level, Why
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World, settings_with, two_sumps
 

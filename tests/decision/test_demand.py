@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from controller.equipment import OutputId
 from controller.decision.demand import LoopView, heat_rule, updated_need
 from controller.decision.heat import LoopPlan
 from controller.decision.reasons import ReasonCode
 from controller.decision.state import Demand, Need
+from controller.equipment import OutputId
 from tests.decision.world import HOUSE, settings_with
 
 if TYPE_CHECKING:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from controller.decision.failsafe import findings_of
 
 from controller.decision.decide import initial_state
-from controller.decision.failsafe import findings_of
 from controller.decision.fire import watch_fire
-from controller.diagnosis.probe_records import Record
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import EmptyingTrend, FireState, Lockout, PumpPhase, SumpState
+from controller.diagnosis.probe_records import Record
 from controller.faults import FaultCode, Finding
 from controller.readings.reading import Good, Missing, Reading, Why
 from controller.units import TemperatureUnit
@@ -20,8 +20,8 @@ from tests.decision.world import HOUSE, MINUTE_S, World, settings_with
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from controller.diagnosis.probe_records import Comparisons
     from controller.decision.state import FanState
+    from controller.diagnosis.probe_records import Comparisons
     from controller.settings.schema import Settings
 
 DAY_S = 86400.0

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from controller.decision.decide import initial_state
-from controller.diagnosis.fan_faults import fan_findings
 from controller.decision.heat import plan_for
+from controller.diagnosis.fan_faults import fan_findings
 from controller.diagnosis.outlet_records import NO_OUTLET_RECORD, OutletRecord, OutletWatch
 from tests.decision.world import HOUSE, two_sumps
 

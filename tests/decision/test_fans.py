@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from controller.equipment import OutputId
 from controller.decision.decide import LAYERING_K
 from controller.decision.demand import (
     NEED_MARGIN_K,
@@ -20,6 +19,7 @@ from controller.decision.demand import (
 from controller.decision.heat import plan_for
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand, Lockout, Need, Proof
+from controller.equipment import OutputId
 from controller.faults import FAULTS, FaultCode
 from controller.readings.reading import Level, Why
 from controller.settings.load import load

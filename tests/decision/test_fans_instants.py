@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from controller.equipment import OutputId
 from controller.decision.demand import LoopView, Wish
 from controller.decision.fans import FanInput, FanIntent, fan_intent
 from controller.decision.heat import LoopPlan
-from controller.diagnosis.outlets import SETTLED_ON_S
 from controller.decision.reasons import Reason, ReasonCode
-from controller.diagnosis.heat_share import TRUSTED_FROM_S, UNKNOWN_SHARE, HeatShare, learned
 from controller.decision.state import Demand, FanState, Lockout, Need, OutputState, Proof
 from controller.decision.timers import switched
+from controller.diagnosis.heat_share import TRUSTED_FROM_S, HeatShare, learned
+from controller.diagnosis.outlets import SETTLED_ON_S
+from controller.equipment import OutputId
 from controller.readings.reading import Good, Missing, Reading, Why
 from controller.readings.snapshot import LoopReadings
 from tests.decision.world import HOUR_S, MINUTE_S, settings_with

@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from controller.equipment import OutputId
 from controller.decision.heat import LoopPlan, plan_for, proven_heat_w
 from controller.diagnosis.probe_records import probe_groups
+from controller.equipment import OutputId
 from controller.physics import moist_air, tube
 from controller.readings.reading import Good, Missing, Why
 from tests.decision.world import HOUSE, two_sumps

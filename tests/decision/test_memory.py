@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.equipment import OutputId
 from controller.decision.decide import decide, initial_state
-from controller.record.memory import restored, to_memory, worth_saving
 from controller.decision.state import EmptyingTrend, FireState, Need
+from controller.equipment import OutputId
 from controller.readings.reading import Level, Why
+from controller.record.memory import restored, to_memory, worth_saving
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World
 
 FANS, PUMP = HOUSE.fans, HOUSE.pump

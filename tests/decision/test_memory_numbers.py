@@ -7,12 +7,7 @@ from typing import Any
 
 import pytest
 
-from controller.equipment import OutputId
 from controller.decision.decide import initial_state
-from controller.record.memory import TEN_YEARS_S, restored, to_memory, worth_saving
-from controller.diagnosis.outlet_records import OutletRecord
-from controller.diagnosis.probe_records import Record
-from controller.diagnosis.heat_share import HeatShare
 from controller.decision.state import (
     ControllerState,
     EmptyingTrend,
@@ -21,6 +16,11 @@ from controller.decision.state import (
     OutputState,
     PumpPhase,
 )
+from controller.diagnosis.heat_share import HeatShare
+from controller.diagnosis.outlet_records import OutletRecord
+from controller.diagnosis.probe_records import Record
+from controller.equipment import OutputId
+from controller.record.memory import TEN_YEARS_S, restored, to_memory, worth_saving
 from tests.decision.world import HOUSE
 
 NOW_S = 1000.0

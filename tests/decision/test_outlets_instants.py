@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from controller.equipment import OutputId
 from controller.decision.heat import LoopPlan, plan_for
-from controller.diagnosis.outlet_records import OutletRecord, OutletWatch, unknown_outlets
-from controller.diagnosis.outlets import air_moves, swapped, is_known, watched_outlets, welded
 from controller.decision.state import OutputState
+from controller.diagnosis.outlet_records import OutletRecord, OutletWatch, unknown_outlets
+from controller.diagnosis.outlets import air_moves, is_known, swapped, watched_outlets, welded
+from controller.equipment import OutputId
 from controller.readings.reading import Good, Missing, Reading, Why
 from controller.readings.snapshot import LoopReadings
 from tests.decision.world import HOUSE, World

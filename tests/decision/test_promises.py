@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 import pytest
 
 from controller.decision.command import Command, Decision, OutputChange
-from controller.equipment import OutputId
-from controller.record.promises import PromiseWatch
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import FireState
-from controller.record.tally import DayTally
-from controller.record.tick import TickRecord
+from controller.equipment import OutputId
 from controller.faults import FaultCode
 from controller.readings.reading import Good, Level, LevelReading, Missing, Reading, Why
 from controller.readings.snapshot import LoopReadings
+from controller.record.promises import PromiseWatch
+from controller.record.tally import DayTally
+from controller.record.tick import TickRecord
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World, settings_with
 
 if TYPE_CHECKING:

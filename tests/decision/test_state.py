@@ -3,13 +3,26 @@
 from __future__ import annotations
 
 from controller.decision.command import Decision
-from controller.equipment import Kind, OutputId
+from controller.decision.reasons import Reason, ReasonCode
+from controller.decision.state import (
+    ControllerState,
+    Demand,
+    EmptyingTrend,
+    FanState,
+    FireState,
+    Lockout,
+    Need,
+    OutputState,
+    Proof,
+    PumpPhase,
+    SumpState,
+    state_of_unknown_history,
+)
+from controller.diagnosis.alarms import AlarmState
+from controller.diagnosis.heat_share import HeatShare
 from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
 from controller.diagnosis.probe_records import NO_RECORD, Comparisons, ProbeGroups, Record, probe_groups
-from controller.decision.reasons import Reason, ReasonCode
-from controller.diagnosis.heat_share import HeatShare
-from controller.decision.state import ControllerState, Demand, EmptyingTrend, FanState, FireState, Lockout, Need, OutputState, Proof, PumpPhase, SumpState, state_of_unknown_history
-from controller.diagnosis.alarms import AlarmState
+from controller.equipment import Kind, OutputId
 from controller.record.tally import JOULES_PER_KWH, DayTally, LoopTally, PumpTally
 from controller.record.tick import TickRecord
 from tests.decision.world import HOUSE, World

@@ -18,9 +18,9 @@ from hypothesis.stateful import (
 )
 
 from controller.decision.decide import decide
-from controller.record.promises import PromiseWatch, _Motor
 from controller.faults import FaultCode
 from controller.readings.reading import Level, Why
+from controller.record.promises import PromiseWatch, _Motor
 from controller.settings.orders import ORDERS
 from tests.decision.world import HOUR_S, HOUSE, World, settings_with, two_sumps
 

@@ -10,16 +10,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from controller.decision.command import Command, Decision, OutputChange
-from controller.equipment import OutputId
 from controller.decision.decide import decide, initial_state
 from controller.decision.demand import heat_rule
-from controller.record.memory import restored, to_memory, worth_saving
-from controller.record.promises import Broken, PromiseWatch
 from controller.decision.reasons import Reason, ReasonCode
-from controller.record.tally import DayTally
-from controller.record.tick import TickRecord
+from controller.equipment import OutputId
 from controller.readings.reading import Good, Level, LevelReading, Missing, Reading, Why
 from controller.readings.snapshot import LoopReadings, Snapshot
+from controller.record.memory import restored, to_memory, worth_saving
+from controller.record.promises import Broken, PromiseWatch
+from controller.record.tally import DayTally
+from controller.record.tick import TickRecord
 from controller.settings.load import load, parse
 from controller.units import TemperatureUnit
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from controller.faults import DAY_S
 from controller.settings.load import load
-from controller.simulator.fault_kinds import FaultKind
-from controller.simulator.faults import ScriptedFault
+from controller.simulator.plant.fault_kinds import FaultKind
+from controller.simulator.plant.faults import ScriptedFault
 
 HOUSE = load(Path(__file__).parents[2] / "config" / "house.toml")
 # The house is sound so long before; what is told from a change needs to have learned what is usual.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from controller.simulator.run import Rehearsal, rehearse
+from controller.rehearsal.run import Rehearsal, rehearse
 from tests.campaign.expected import EXPECTED
 from tests.detection.episodes import HOUSE
 

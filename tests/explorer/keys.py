@@ -22,11 +22,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.equipment import OutputId
 from controller.decision.decide import initial_state
 from controller.decision.reasons import Reason, ReasonCode
-from controller.diagnosis.heat_share import TRUSTED_FROM_S
 from controller.decision.state import Demand, FanState, FireState, OutputState, PumpPhase, SumpState
+from controller.diagnosis.heat_share import TRUSTED_FROM_S
+from controller.equipment import OutputId
 from tests.explorer.small_house import HOUR_TICKS, TICK_S, Timers
 
 if TYPE_CHECKING:

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 from controller.decision import decide as deciding
 from controller.decision.command import Command, Decision, OutputChange
 from controller.decision.decide import initial_state
-from controller.record.promises import PromiseWatch
 from controller.decision.reasons import Reason, ReasonCode
-from controller.diagnosis.heat_share import TRUSTED_FROM_S, HeatShare
 from controller.decision.state import EmptyingTrend, Need, Proof
+from controller.diagnosis.heat_share import TRUSTED_FROM_S, HeatShare
+from controller.record.promises import PromiseWatch
 from controller.record.tally import DayTally
 from controller.record.tick import TickRecord
 from tests.explorer.search import Judged, unknown

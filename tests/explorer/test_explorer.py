@@ -11,8 +11,8 @@ from controller.decision import memory, pump
 from controller.decision.decide import decide, initial_state
 from controller.decision.fire import watch_fire
 from controller.decision.lockouts import water_stop
-from controller.record.memory import restored
 from controller.decision.state import FireState
+from controller.record.memory import restored
 from tests.explorer.__main__ import main, told
 from tests.explorer.houses import shed
 from tests.explorer.keys import Keys

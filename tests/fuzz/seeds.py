@@ -72,7 +72,7 @@ def beginnings_of_weather() -> list[bytes]:
     """The first lines of each kind of file, after the byte that says which kind it is."""
     import pvlib  # noqa: PLC0415 - heavy
 
-    from tests.simulator.test_weather_files import epw  # noqa: PLC0415
+    from tests.simulator.weather.test_files import epw  # noqa: PLC0415
 
     shipped = Path(pvlib.__file__).parent / "data"
     with tempfile.TemporaryDirectory() as folder:

@@ -18,13 +18,13 @@ from controller.cli import main
 from controller.cli.status import look
 from controller.clock import SystemClock
 from controller.decision.decide import initial_state
-from controller.record.memory import restored, to_memory
 from controller.history import database
 from controller.history.queries import History
 from controller.history.writer import HistoryWriter
 from controller.outputs.safe_state import read_pins
 from controller.readings.reading import Why
 from controller.readings.scratchpad import decode, scratchpad_from_text
+from controller.record.memory import restored, to_memory
 from controller.service.memory_file import MemoryFile
 from controller.service.restarts import RestartCount
 from controller.settings.load import SettingsError, load
@@ -74,7 +74,7 @@ def settings(path: Path) -> None:
 
 def faults(path: Path) -> None:
     """A script of faults for a rehearsal."""
-    from controller.simulator.faults import load_faults  # noqa: PLC0415 - pulls the numerics
+    from controller.simulator.plant.faults import load_faults  # noqa: PLC0415 - pulls the numerics
 
     try:
         load_faults(path, one_loop())
@@ -84,7 +84,8 @@ def faults(path: Path) -> None:
 
 def weather(path: Path) -> None:
     """A weather file; the first byte says which kind it claims to be."""
-    from controller.simulator.weather import WeatherError, load_weather  # noqa: PLC0415 - pulls the numerics
+    from controller.simulator.weather.formats import WeatherError  # noqa: PLC0415 - pulls the numerics
+    from controller.simulator.weather.load import load_weather  # noqa: PLC0415 - pulls the numerics
 
     content = path.read_bytes()
     kind = path.with_suffix((".csv", ".epw", ".tm2")[content[0] % 3 if content else 0])

@@ -10,15 +10,15 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from controller.decision.command import Decision, OutputChange
+from controller.decision.reasons import Reason, ReasonCode
 from controller.diagnosis.alarms import Alarm, AlarmEvent
 from controller.equipment import OutputId
-from controller.decision.reasons import Reason, ReasonCode
-from controller.record.tally import DayTally
-from controller.record.tick import TickRecord
 from controller.faults import FaultCode, Priority
 from controller.history.writer import HistoryWriter
 from controller.readings.reading import Good, Missing, Why
 from controller.readings.snapshot import Snapshot
+from controller.record.tally import DayTally
+from controller.record.tick import TickRecord
 from controller.units import TemperatureUnit
 
 if TYPE_CHECKING:

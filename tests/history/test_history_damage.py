@@ -13,11 +13,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from controller.record.tally import DayTally, LoopTally, PumpTally
 from controller.history.queries import History
 from controller.history.thinning import thin
 from controller.history.writer import HistoryWriter
 from controller.readings.reading import Why
+from controller.record.tally import DayTally, LoopTally, PumpTally
 
 DAY = timedelta(days=1)
 JUNK = (

@@ -8,12 +8,12 @@ from datetime import timedelta
 import pytest
 
 from controller.decision.command import OutputChange
-from controller.equipment import OutputId
 from controller.decision.reasons import Reason, ReasonCode
-from controller.record.tally import DayTally
+from controller.equipment import OutputId
 from controller.history.encoder import TickEncoder, numbers_text
 from controller.history.rows import AlarmRow, ChangeRow, DayRow, EventCode, EventRow, ReadingRow
 from controller.readings.reading import Why
+from controller.record.tally import DayTally
 from controller.units import TemperatureUnit
 
 

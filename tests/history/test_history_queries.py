@@ -11,11 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.equipment import OutputId
-from controller.record.tally import DayTally, LoopTally, PumpTally
 from controller.history.database import StorageError
 from controller.history.queries import History
 from controller.history.writer import HistoryWriter
 from controller.readings.reading import Why
+from controller.record.tally import DayTally, LoopTally, PumpTally
 
 DAY = timedelta(days=1)
 

@@ -16,9 +16,9 @@ from types import SimpleNamespace
 import pytest
 
 from controller.diagnosis.alarms import Alarm, AlarmEvent
-from controller.record.tally import DayTally, LoopTally
 from controller.faults import FaultCode, Priority
 from controller.history.writer import HANGS_AFTER_S, LONGEST_RETRY_S, HistoryWriter, pause_s
+from controller.record.tally import DayTally, LoopTally
 
 
 def ask(path, query):

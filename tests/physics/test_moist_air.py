@@ -7,7 +7,7 @@ from CoolProp.CoolProp import PropsSI
 from CoolProp.HumidAirProp import HAPropsSI
 
 from controller.physics import moist_air
-from controller.simulator.tubes import LATENT_J_KG
+from controller.simulator.house.tubes import LATENT_J_KG
 from tests.physics.references import dew_point_c
 
 SEA_LEVEL_PA = 101_325.0

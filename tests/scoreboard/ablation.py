@@ -10,7 +10,7 @@ from unittest.mock import patch
 
 from controller.decision.demand import heat_rule
 from controller.decision.state import Need
-from controller.simulator.strategies import STRATEGIES
+from controller.rehearsal.strategies import STRATEGIES
 from tests.scoreboard.cases import CASES
 from tests.scoreboard.runs import rehearsed, results_of
 

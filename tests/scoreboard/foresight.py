@@ -12,18 +12,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from controller.record.tally import JOULES_PER_KWH
 from controller.faults import DAY_S, HOUR_S
-from controller.simulator import indices as at
-from controller.simulator.model import Model
-from controller.simulator.probes import root_zone_depth_m
-from controller.simulator.tracker import COLD_C, HOT_C
-from controller.simulator.weather import load_weather
+from controller.record.tally import JOULES_PER_KWH
+from controller.rehearsal.tracker import COLD_C, HOT_C
+from controller.simulator.house import indices as at
+from controller.simulator.house.model import Model
+from controller.simulator.plant.probes import root_zone_depth_m
+from controller.simulator.weather.load import load_weather
 from tests.scoreboard.cases import DAYS, FIRST_DAY
 
 if TYPE_CHECKING:
     from controller.settings.schema import Settings
-    from controller.simulator.weather import Weather
+    from controller.simulator.weather.year import Weather
     from tests.scoreboard.cases import Case
 
 LOOK_S = 300.0

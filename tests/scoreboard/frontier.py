@@ -14,7 +14,7 @@ from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from controller.simulator.weather import load_weather
+from controller.simulator.weather.load import load_weather
 from tests.scoreboard.cases import CASES
 from tests.scoreboard.foresight import STILL, Numbers, Reached, season
 from tests.scoreboard.runs import rehearsed, results_of

@@ -7,9 +7,9 @@ from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from controller.simulator.fault_kinds import FaultKind
-from controller.simulator.faults import ScriptedFault
-from controller.simulator.weather import load_weather
+from controller.simulator.plant.fault_kinds import FaultKind
+from controller.simulator.plant.faults import ScriptedFault
+from controller.simulator.weather.load import load_weather
 from tests.scoreboard.cases import CASES, DAYS
 from tests.scoreboard.foresight import STILL, season
 from tests.scoreboard.runs import rehearsed, results_of

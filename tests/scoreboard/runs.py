@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from tqdm import tqdm
 
-from controller.simulator.run import Rehearsal, rehearse
-from controller.simulator.weather import load_weather
+from controller.rehearsal.run import Rehearsal, rehearse
+from controller.simulator.weather.load import load_weather
 from tests.scoreboard.cases import DAYS, FIRST_DAY
 from tests.scoreboard.foresight import STILL, Bound, Reached, find_bound, season
 from tests.workers import die_with_parent, use_machine_code
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from controller.settings.schema import Settings
-    from controller.simulator.faults import ScriptedFault
+    from controller.simulator.plant.faults import ScriptedFault
     from tests.scoreboard.cases import Case
 
 Result = TypeVar("Result")

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from controller.rehearsal.strategies import STRATEGIES as KNOWN
 from controller.settings.load import load
-from controller.simulator import indices as at
-from controller.simulator.fault_kinds import FaultKind
-from controller.simulator.model import Model
-from controller.simulator.strategies import STRATEGIES as KNOWN
+from controller.simulator.house import indices as at
+from controller.simulator.house.model import Model
+from controller.simulator.plant.fault_kinds import FaultKind
 from tests.scoreboard import __main__ as command
 from tests.scoreboard import ablation, cooling, foresight, frontier, probe_errors, runs
 from tests.scoreboard.cases import CASES, CONFIG, HOUSES

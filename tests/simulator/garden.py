@@ -11,15 +11,16 @@ import numpy as np
 
 from controller.equipment import Kind
 from controller.settings.load import load
-from controller.simulator import indices as at
-from controller.simulator.model import Model
-from controller.simulator.plant import SimulatedPlant
-from controller.simulator.weather import Weather, load_weather
+from controller.simulator.house import indices as at
+from controller.simulator.house.model import Model
+from controller.simulator.plant.plant import SimulatedPlant
+from controller.simulator.weather.load import load_weather
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from controller.settings.schema import Settings
+    from controller.simulator.weather.year import Weather
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "config" / "house.toml"
 MARCH = datetime(2026, 3, 1)  # noqa: DTZ001 (without a zone: local standard time of the weather's place)
@@ -99,7 +100,7 @@ def finer_model(start: datetime, *, step_s: float, refine: int) -> Model:
     rows, columns = base.cuts[0].height_m.size, base.cuts[0].width_m.size
     first, after = base.cuts[0].hole_rows
     tube = base.cuts[0].hole_columns
-    from controller.simulator.grid import Grid  # noqa: PLC0415
+    from controller.simulator.house.grid import Grid  # noqa: PLC0415
 
     grid = Grid(tube, columns - tube, first, rows - after).refined(refine)
     return Model(settings(), weather(), weather().seconds_into_year(start), grid=grid, step_s=step_s)

@@ -6,9 +6,9 @@ import pytest
 from pydantic import ValidationError
 
 from controller.decision.state import Lockout, Need
-from controller.record.tally import DayTally
 from controller.faults import FAULTS, FaultCode
 from controller.readings.reading import Good, Missing, Why
+from controller.record.tally import DayTally
 from controller.telemetry import payloads
 from controller.telemetry.build import (
     build_alarms,

@@ -6,8 +6,6 @@ from datetime import UTC, datetime
 from typing import Any
 
 from controller.decision.command import Command, Decision, OutputChange
-from controller.diagnosis.alarms import Alarm, AlarmEvent
-from controller.equipment import OutputId
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import (
     ControllerState,
@@ -18,11 +16,13 @@ from controller.decision.state import (
     PumpPhase,
     state_of_unknown_history,
 )
-from controller.record.tally import DayTally, LoopTally, PumpTally
-from controller.record.tick import TickRecord
+from controller.diagnosis.alarms import Alarm, AlarmEvent
+from controller.equipment import OutputId
 from controller.faults import FAULTS, FaultCode
 from controller.readings.reading import Good, Level, Missing, Why
 from controller.readings.snapshot import LoopReadings, Snapshot
+from controller.record.tally import DayTally, LoopTally, PumpTally
+from controller.record.tick import TickRecord
 from controller.settings.schema import Settings
 from controller.telemetry.build import Program
 

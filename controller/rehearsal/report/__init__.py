@@ -1,0 +1,1 @@
+"""What people see of a rehearsal: text, tables and pictures, of one or of several side by side."""

@@ -1,0 +1,123 @@
+"""What passes between the house and its surroundings, beds and crop: air, sky, vapour.
+
+Plain Python; the model runs the compiled twin.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from controller.physics import cover, moist_air, sky
+from controller.simulator.house.indices import (
+    BENCH_C,
+    CEILING_C,
+    COVER_C,
+    P_AIR_KG,
+    P_COVER_DARK,
+    P_COVER_M2,
+    P_COVER_M2K_W,
+    P_FLOOR_M2,
+    P_LEAK_M2,
+    P_RIDGE_M,
+    P_SCREEN_M2K_W,
+    P_VENT_OPEN_C,
+    SCREEN,
+    VENT,
+    W_AIR_C,
+    W_LIGHT_W_M2,
+    W_SKY_W_M2,
+    W_WIND_M_S,
+)
+from controller.simulator.house.tubes import AIR_J_KGK, LATENT_J_KG
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+GRAVITY_M_S2 = 9.80665  # standard gravity, CGPM 1901
+AIR_KG_M3 = 1.2  # at 20 °C and sea level (any heat transfer text)
+AIR_K = 293.15  # to divide a difference by, for its buoyancy
+COVER_EMISSIVITY = 0.9  # wet or glass cover in the long-wave (any heat transfer text)
+FLOOR_WET = 0.5  # share of the bed surface that is moist; common practice, no source
+# Share of the crop's light that goes into transpiration (Baille et al. 1994, A about 0.5; from memory).
+LEAF_SHARE = 0.5
+LEAF_W_M2_PA = 0.012  # transpiration per vapour pressure deficit (same, leaf area index about 1; from memory)
+VENT_BAND_K = 4.0  # vents are wide open this far above where they start to open; common practice, no source
+VENT_S = 600.0  # time constant of a wax opener; common practice, no source
+VENT_SHARE = 0.15  # vent area per floor area (recommended least, ASAE EP406; from memory)
+VENT_DISCHARGE = 0.64  # Boulard & Baille 1995, Agric. For. Meteorol. 74:135 (from memory)
+VENT_WIND = 0.09  # same
+CALM_MIXING_PER_H = 6.0  # exchanges of the ceiling layer with warm air on top; common practice, no source
+# Cold air over warm air: what sinks and rises through a level opening as large as the floor, per area:
+# 0.055 sqrt(g dT/T) D^(5/2) for a circle of width D (Epstein 1988, J. Heat Transfer 110:885; from memory).
+OVERTURN = 0.055 / (0.25 * math.pi)
+CEILING_SHARE = 0.4  # of the house's air in the ceiling layer; common practice, no source
+
+
+def vent_flow_kg_s(vent: float, floor_m2: float, ridge_m: float, warmer_k: float, wind_m_s: float) -> float:
+    """Air through open vents (kg/s): A/2 Cd sqrt(2 g H/4 dT/T + Cw w²) (Boulard & Baille 1995)."""
+    stack = 2.0 * GRAVITY_M_S2 * 0.25 * ridge_m * max(warmer_k, 0.0) / AIR_K
+    area_m2 = 0.5 * VENT_SHARE * floor_m2 * vent
+    return AIR_KG_M3 * area_m2 * VENT_DISCHARGE * math.sqrt(stack + VENT_WIND * wind_m_s**2)
+
+
+def overturn_kg_s(floor_m2: float, colder_k: float) -> float:
+    """Air that sinks (and as much that rises) while the ceiling is colder than the bench by this much."""
+    wide_m = math.sqrt(floor_m2 / (0.25 * math.pi))
+    return AIR_KG_M3 * floor_m2 * OVERTURN * math.sqrt(GRAVITY_M_S2 * colder_k / AIR_K * wide_m)
+
+
+def transpiration_kg_s(
+    floor_m2: float, crop_sun_w: float, air_c: float, air_w: float, pressure_pa: float
+) -> float:
+    """Water the crop gives off: by a share of its light and by the air's dryness (Baille et al. 1994)."""
+    saturated_pa = moist_air.saturation_pressure_pa(air_c)
+    deficit_pa = max(saturated_pa - moist_air.vapour_pressure_pa(air_w, pressure_pa), 0.0)
+    return (LEAF_SHARE * crop_sun_w + LEAF_W_M2_PA * floor_m2 * deficit_pa) / LATENT_J_KG
+
+
+def floor_evaporation_kg_s(
+    floor_m2: float, convection_w_m2k: float, floor_c: float, air_w: float, pressure_pa: float
+) -> float:
+    """Water the beds give off (negative: dew on them), by the analogy of heat and vapour transfer (Lewis)."""
+    saturated = moist_air.saturation_humidity_ratio(floor_c, pressure_pa)
+    return FLOOR_WET * convection_w_m2k / AIR_J_KGK * floor_m2 * (saturated - air_w)
+
+
+def flows_kg_s(
+    house: Floats, parameters: Floats, weather: Floats, step_s: float
+) -> tuple[float, float, float]:
+    """Air by vents, by leakage and between the layers; the vents' openers follow the air."""
+    wanted = min(max((house[BENCH_C] - parameters[P_VENT_OPEN_C]) / VENT_BAND_K, 0.0), 1.0)
+    house[VENT] += (wanted - house[VENT]) * -math.expm1(-step_s / VENT_S)
+    wind, out_c = weather[W_WIND_M_S], weather[W_AIR_C]
+    floor_m2 = parameters[P_FLOOR_M2]
+    vent = vent_flow_kg_s(house[VENT], floor_m2, parameters[P_RIDGE_M], house[CEILING_C] - out_c, wind)
+    leak = AIR_KG_M3 * cover.leakage_flow_m3_s(parameters[P_LEAK_M2], house[BENCH_C] - out_c, wind)
+    mixing = CEILING_SHARE * parameters[P_AIR_KG] * CALM_MIXING_PER_H / 3600.0
+    colder_k = house[BENCH_C] - house[CEILING_C]
+    if colder_k > 0.0:
+        mixing += overturn_kg_s(floor_m2, colder_k)
+    return vent, leak, mixing
+
+
+def through_cover(house: Floats, parameters: Floats, weather: Floats) -> tuple[float, float]:
+    """From the inside of the cover outwards: conductance (W/K), and the temperature it is felt against.
+
+    That temperature stands for the air, the sky and the light that the cover swallows (sol-air temperature).
+    A tilted cover sees less of the cold sky, and its warmer parts: ((1 + cos tilt) / 2)^1.5 (Walton 1983, as
+    in the EnergyPlus engineering reference; from memory); the mean cosine is floor area over cover area.
+    """
+    air_c, cover_m2 = weather[W_AIR_C], parameters[P_COVER_M2]
+    mean_c = 0.5 * (house[COVER_C] + air_c)
+    outside = cover.outside_convection_w_m2k(weather[W_WIND_M_S])
+    outside += cover.radiation_w_m2k(mean_c, COVER_EMISSIVITY)
+    level = parameters[P_FLOOR_M2] / cover_m2
+    deficit_w_m2 = sky.downward_radiation_w_m2(air_c, 1.0) - weather[W_SKY_W_M2]
+    swallowed_w_m2 = parameters[P_COVER_DARK] * level * weather[W_LIGHT_W_M2]
+    cooler_k = (COVER_EMISSIVITY * (0.5 + 0.5 * level) ** 1.5 * deficit_w_m2 - swallowed_w_m2) / outside
+    resistance = parameters[P_COVER_M2K_W] + house[SCREEN] * parameters[P_SCREEN_M2K_W] + 1.0 / outside
+    return cover_m2 / resistance, float(air_c - cooler_k)

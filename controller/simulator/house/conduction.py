@@ -1,0 +1,190 @@
+"""Heat conduction in the soil around the tubes: one explicit step on a rectangular grid across the tubes.
+
+Plain Python over arrays; the model runs the compiled twin. Arrays over cells carry a rim of one ghost cell
+all round; conductances are in W/K per metre of half-cell. A half-cell reaches from a tube's axis to the
+middle between two tubes; both of its sides are planes of symmetry.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from controller.simulator.house.indices import SEGMENTS
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Places = NDArray[np.int64]
+
+
+def conduct(
+    temp_c: Floats, next_c: Floats, across: Floats, down: Floats, kelvin_per_j: Floats, step_s: float
+) -> None:
+    """Move heat between neighbouring cells for one step.
+
+    A row of cells with all their segments lies in one piece, so that the processor can take several at
+    once; hence the repeated conductances. The slices are taken for the same reason.
+
+    Args:
+        temp_c: temperatures, changed in place, ``[loop, depth, across * segment]``; the ghost row below the
+            deepest cells holds the deep boundary's.
+        next_c: scratch of the same shape.
+        across: conductance between a cell and the one before it across the tubes, repeated for every segment.
+        down: the same between a cell and the one above it.
+        kelvin_per_j: warming of a cell by one joule per metre of half-cell, repeated; nought in the tube.
+        step_s: must not exceed the grid's limit.
+    """
+    loops, rows, length = temp_c.shape
+    for loop in range(loops):
+        for row in range(1, rows - 1):
+            here, over, under = temp_c[loop, row], temp_c[loop, row - 1], temp_c[loop, row + 1]
+            sideways, up, below = across[loop, row], down[loop, row], down[loop, row + 1]
+            gain, out = kelvin_per_j[loop, row], next_c[loop, row]
+            for i in range(length - 2 * SEGMENTS):
+                j = i + SEGMENTS
+                k = j + SEGMENTS
+                at_c = here[j]
+                out[j] = at_c + step_s * gain[j] * (
+                    sideways[j] * (here[i] - at_c)
+                    + sideways[k] * (here[k] - at_c)
+                    + up[j] * (over[j] - at_c)
+                    + below[j] * (under[j] - at_c)
+                )
+        for row in range(1, rows - 1):
+            here, out = temp_c[loop, row], next_c[loop, row]
+            for j in range(SEGMENTS, length - SEGMENTS):
+                here[j] = out[j]
+
+
+def exchange_edge(
+    temp_c: Floats, edge: Floats, kelvin_per_j: Floats, edge_c: Floats, lateral_j: Floats, time_s: float
+) -> None:
+    """Exchange heat with the ground beside the house, in one go for a time that is short for it (an hour).
+
+    Args:
+        temp_c: temperatures ``[loop, depth, across, segment]``.
+        edge: conductance from a cell to that ground ``[loop, depth, across]``.
+        kelvin_per_j: warming of a cell by one joule per metre of half-cell ``[loop, depth, across]``.
+        edge_c: temperature of that ground by loop and depth.
+        lateral_j: heat gained from it, by loop and segment (J per metre of half-cell), added to.
+        time_s: how long.
+    """
+    loops, rows, columns = edge.shape
+    for loop in range(loops):
+        for row in range(1, rows - 1):
+            for column in range(1, columns - 1):
+                for segment in range(SEGMENTS):
+                    here_c = temp_c[loop, row, column, segment]
+                    heat_j = time_s * edge[loop, row, column] * (edge_c[loop, row] - here_c)
+                    lateral_j[loop, segment] += heat_j
+                    temp_c[loop, row, column, segment] = here_c + kelvin_per_j[loop, row, column] * heat_j
+
+
+def deep_heat_j(temp_c: Floats, down: Floats, deep_j: Floats, step_s: float) -> None:
+    """Add the heat that comes up from the deep boundary in one step (J per metre of half-cell)."""
+    loops, rows, columns = down.shape
+    for loop in range(loops):
+        gained = deep_j[loop]
+        for column in range(1, columns - 1):
+            conductance = down[loop, rows - 1, column] * step_s
+            under, over = temp_c[loop, rows - 1, column], temp_c[loop, rows - 2, column]
+            for segment in range(SEGMENTS):
+                gained[segment] += conductance * (under[segment] - over[segment])
+
+
+def wall_means_c(
+    temp_c: Floats, face_row: Places, face_column: Places, face: Floats, face_sum: Floats, mean_c: Floats
+) -> None:
+    """Mean temperature of the soil that touches the tube, weighted by conductance, by loop and segment."""
+    for loop in range(temp_c.shape[0]):
+        mean = mean_c[loop]
+        mean[:] = 0.0
+        for index in range(face_row.shape[0]):
+            weight = face[loop, index] / face_sum[loop]
+            cell = temp_c[loop, face_row[index], face_column[index]]
+            for segment in range(SEGMENTS):
+                mean[segment] += weight * cell[segment]
+
+
+def share_wall_heat(
+    temp_c: Floats,
+    face_row: Places,
+    face_column: Places,
+    face: Floats,
+    face_sum: Floats,
+    wall_j: Floats,
+    share_j: Floats,
+    step_s: float,
+) -> None:
+    """Share the heat that the tube wall takes in a step among the cells around it (J per metre of half-cell).
+
+    The wall holds no heat itself: what it takes from air and water it passes on, to the colder cells more
+    than to the warmer ones, and it evens them out even when nothing comes in.
+
+    Args:
+        temp_c: temperatures ``[loop, depth, across, segment]``.
+        face_row: cells around the tube, row.
+        face_column: the same, column.
+        face: conductance from the wall to each ``[loop, face]``.
+        face_sum: their sum.
+        wall_j: heat the wall takes in the step, by loop and segment.
+        share_j: becomes each cell's share ``[loop, face + 1, segment]``; the last row is scratch.
+        step_s: length of the step.
+    """
+    faces = face_row.shape[0]
+    wall_means_c(temp_c, face_row, face_column, face, face_sum, share_j[:, faces])
+    for loop in range(temp_c.shape[0]):
+        wall_c = share_j[loop, faces]
+        for segment in range(SEGMENTS):
+            wall_c[segment] += wall_j[loop, segment] / (face_sum[loop] * step_s)
+        for index in range(faces):
+            weight = step_s * face[loop, index]
+            cell = temp_c[loop, face_row[index], face_column[index]]
+            share = share_j[loop, index]
+            for segment in range(SEGMENTS):
+                share[segment] = weight * (wall_c[segment] - cell[segment])
+
+
+def give_wall_heat(
+    temp_c: Floats, kelvin_per_j: Floats, face_row: Places, face_column: Places, share_j: Floats
+) -> None:
+    """Warm the cells around the tube by their shares of the wall's heat."""
+    for loop in range(temp_c.shape[0]):
+        for index in range(face_row.shape[0]):
+            cell = temp_c[loop, face_row[index], face_column[index]]
+            share = share_j[loop, index]
+            gain = kelvin_per_j[loop, face_row[index], face_column[index]]
+            for segment in range(SEGMENTS):
+                cell[segment] += gain * share[segment]
+
+
+def warm_surface(
+    temp_c: Floats,
+    kelvin_per_j: Floats,
+    width: Floats,
+    half_spacing_m: Floats,
+    surface_j: Floats,
+    share: float,
+) -> None:
+    """Give a share of the heat gathered at the bed surface to the topmost cells."""
+    for loop in range(temp_c.shape[0]):
+        heat_j = surface_j[loop]
+        for column in range(1, width.shape[1] - 1):
+            gain = share * width[loop, column] / half_spacing_m[loop] * kelvin_per_j[loop, 1, column]
+            cell = temp_c[loop, 1, column]
+            for segment in range(SEGMENTS):
+                cell[segment] += gain * heat_j[segment]
+
+
+def surface_means_c(temp_c: Floats, width: Floats, half_spacing_m: Floats, mean_c: Floats) -> None:
+    """Mean temperature of the topmost cells, into ``mean_c`` [loop, segment]."""
+    for loop in range(temp_c.shape[0]):
+        mean = mean_c[loop]
+        mean[:] = 0.0
+        for column in range(1, width.shape[1] - 1):
+            weight = width[loop, column] / half_spacing_m[loop]
+            cell = temp_c[loop, 1, column]
+            for segment in range(SEGMENTS):
+                mean[segment] += weight * cell[segment]

@@ -1,0 +1,120 @@
+"""Simulated outputs to set and floats to look at."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from controller.readings.reading import Level, RawLevel
+from controller.simulator.house import indices as at
+from controller.simulator.plant.fault_kinds import FaultKind
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from controller.equipment import OutputId
+    from controller.settings.schema import Settings
+    from controller.simulator.house.model import Model
+    from controller.simulator.plant.faults import FaultBoard
+
+CHATTER_S = 2.0  # between two level changes of a bouncing float; common practice, no source
+MOST_CHATTER = 60  # changes that are kept for one look
+
+
+class SimulatedSwitch:
+    """One output of the simulated house."""
+
+    def __init__(self, output: OutputId, board: FaultBoard, changed: Callable[[], None]) -> None:
+        self._output = output
+        self._board = board
+        self._changed = changed
+        self._on = False
+
+    def set(self, on: bool) -> None:
+        """Drive the output.
+
+        Raises:
+            OSError: the fault script has broken its line.
+        """
+        if self._board.find(FaultKind.OUTPUT_DEAF, self._output.name):
+            raise OSError(f"{self._output} cannot be driven")
+        if on != self._on:
+            self._on = on
+            self._changed()
+
+    def is_on(self) -> bool:
+        """What it is driven to."""
+        return self._on
+
+    def close(self) -> None:
+        """Drive it off."""
+        if self._on:
+            self._on = False
+            self._changed()
+
+
+class SimulatedFloats:
+    """The floats of the simulated sumps, behind ``FloatSource``."""
+
+    def __init__(
+        self, settings: Settings, model: Model, board: FaultBoard, now_s: Callable[[], float]
+    ) -> None:
+        self._cut_reads = {
+            name: Level.WET if sump.float_kind == "opens-on-rise" else Level.DRY
+            for name, sump in settings.sumps.items()
+        }
+        self._model = model
+        self._board = board
+        self._now_s = now_s
+        self._looked_s = now_s()
+        self._turns: dict[str, list[RawLevel]] = {name: [] for name in model.sump_names}
+
+    def note_turns(self) -> None:
+        """Remember levels as they are now, after a float has turned."""
+        now_s = self._now_s()
+        for index, name in enumerate(self._model.sump_names):
+            self._turns[name].append(RawLevel(self._level(index, name), now_s))
+
+    def restart(self) -> None:
+        """Nobody has looked yet."""
+        self._looked_s = self._now_s()
+        self._turns = {name: [] for name in self._model.sump_names}
+
+    def look(self) -> Mapping[str, list[RawLevel]]:
+        """Level changes since the last look and the level now."""
+        now_s = self._now_s()
+        broken = self._board.any()
+        looked = {}
+        for index, name in enumerate(self._model.sump_names):
+            turns = self._turns[name]
+            self._turns[name] = []
+            level = self._level(index, name)
+            if broken and self._board.find(FaultKind.FLOAT_CHATTER, name):
+                turns.extend(self._bounces(now_s))
+            turns.append(RawLevel(level, now_s))
+            looked[name] = turns
+        self._looked_s = now_s
+        return looked
+
+    def _bounces(self, now_s: float) -> list[RawLevel]:
+        """What a bouncing float has shown since the last look."""
+        count = min(int((now_s - self._looked_s) / CHATTER_S), MOST_CHATTER)
+        return [
+            RawLevel(Level.WET if back % 2 else Level.DRY, now_s - back * CHATTER_S)
+            for back in range(count, 0, -1)
+        ]
+
+    def close(self) -> None:
+        """Nothing to release."""
+
+    def _level(self, index: int, name: str) -> Level | None:
+        find = self._board.find
+        if self._board.any():
+            if find(FaultKind.FLOAT_UNREADABLE, name):
+                return None
+            if find(FaultKind.FLOAT_WIRE_CUT, name):
+                return self._cut_reads[name]
+            if find(FaultKind.FLOAT_STUCK_WET, name):
+                return Level.WET
+            if find(FaultKind.FLOAT_STUCK_DRY, name):
+                return Level.DRY
+        return Level.WET if self._model.sumps[index, at.B_FLOAT_WET] > 0.0 else Level.DRY

@@ -1,0 +1,1 @@
+"""Years of weather: read from files, filled in, shifted, invented."""
