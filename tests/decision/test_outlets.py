@@ -1,53 +1,15 @@
-"""What outlets tell about fans: dead, without a command, connected crosswise, or shut off by water."""
+"""What outlets show of the fans over days: dead, without a command, crosswise, or shut off by water."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pytest
 
-from controller.decision.heat import plan_for
-from controller.decision.outlets import WELDED_S, air_moves, tells
-from controller.readings.reading import Good, Missing, Reading, Why
-from controller.readings.snapshot import LoopReadings
-from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World
+from tests.decision.world import HOUR_S, MINUTE_S, World
 
-(NORTH, *_) = plan_for(HOUSE).loops
-UNKNOWN = Missing(Why.SILENT, 0.0)
-
-
-def moves(ceiling_c: float | None, bench_c: float | None, soil_c: float, outlet_c: float) -> float | None:
-    """How much the north outlet looks like moving air."""
-
-    def reading(value: float | None) -> Reading:
-        return UNKNOWN if value is None else Good(value, 0.0)
-
-    loop = LoopReadings(Good(soil_c, 0.0), UNKNOWN, Good(outlet_c, 0.0))
-    return air_moves(NORTH, reading(ceiling_c), reading(bench_c), loop)
-
-
-@pytest.mark.parametrize(
-    ("ceiling_c", "bench_c", "soil_c"), [(30.0, 26.0, 14.0), (30.0, None, 14.0), (1.0, 2.0, 12.0)]
-)
-def test_air_near_the_soils_temperature_moves_and_air_halfway_to_the_house_is_still(
-    ceiling_c: float, bench_c: float | None, soil_c: float
-) -> None:
-    """By day and by night, with and without a bench probe."""
-    house_c = ceiling_c if bench_c is None else bench_c
-    still = moves(ceiling_c, bench_c, soil_c, soil_c + 0.5 * (house_c - soil_c))
-    assert still == pytest.approx(0.0)
-    moving = moves(ceiling_c, bench_c, soil_c, soil_c + 0.15 * (ceiling_c - soil_c))
-    assert moving == pytest.approx(1.0, abs=0.05)
-
-
-@pytest.mark.parametrize(
-    ("ceiling_c", "bench_c", "soil_c"),
-    [(18.9, 18.9, 14.0), (30.0, 18.0, 14.0), (None, 20.0, 14.0), (14.0, 14.0, 14.0)],
-    ids=["small difference", "cool bench", "no ceiling", "none"],
-)
-def test_an_outlet_is_not_judged_where_moving_and_still_air_are_alike(
-    ceiling_c: float | None, bench_c: float | None, soil_c: float
-) -> None:
-    """Below 5 K between ceiling and soil, or where both would read about the same, there is no answer."""
-    assert moves(ceiling_c, bench_c, soil_c, 15.0) is None
+if TYPE_CHECKING:
+    from controller.readings.reading import Why
 
 
 class Fans(World):
@@ -99,7 +61,6 @@ def _proven() -> Fans:
 def test_two_sound_days_show_what_outlets_look_like(proven: Fans) -> None:
     """Outlets that were seen both ways can be judged from then on, also after a restart."""
     assert proven.state.outlets.tells
-    assert any(tells(signs) for signs in proven.state.outlets.signs.values())
     before = proven.state.outlets.signs
     proven.restart(same_boot=False)
     assert proven.state.outlets.tells
@@ -155,7 +116,7 @@ def test_a_fan_that_runs_without_a_command_is_told_within_hours(proven: Fans) ->
     """Its outlet goes on looking moving on a night on which its fan is off."""
     proven.welded.add("middle")
     proven.ceiling_c, proven.bench_c = 6.5, 6.5
-    proven.run(WELDED_S - 5 * MINUTE_S, MINUTE_S)
+    proven.run(25 * MINUTE_S, MINUTE_S)
     assert proven.events == []
     proven.run(HOUR_S, MINUTE_S)
     assert proven.events == [("fan-unasked", "middle", True)]
