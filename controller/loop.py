@@ -15,7 +15,7 @@ from controller.diagnosis.hints import hints
 from controller.diagnosis.learn import Taken, learn
 from controller.faults import FaultCode, Finding
 from controller.record.accounting import add_tick, day_of, heat_now_w
-from controller.record.memory import restored, to_memory, worth_saving
+from controller.record.memory import restored, restored_evidence, to_memory, worth_saving
 from controller.record.promises import PromiseWatch
 from controller.record.tally import DayTally
 from controller.record.tick import TickRecord
@@ -120,8 +120,12 @@ class ControlLoop:
         self._log = structlog.get_logger("loop")
         now_s = parts.clock.monotonic_s()
         settings = parts.settings()
-        fresh = initial_state(settings, now_s), no_evidence(settings.loops, now_s)
-        self._state, self._evidence = fresh if remembered is None else restored(fresh, *remembered, now_s)
+        self._state = initial_state(settings, now_s)
+        self._evidence = no_evidence(settings.loops, now_s)
+        if remembered is not None:
+            data, same_boot = remembered
+            self._state = restored(self._state, data, same_boot, now_s)
+            self._evidence = restored_evidence(self._evidence, data)
         self._decision: Decision | None = None
         self._today = DayTally()
         self._last_tick_s: float | None = None

@@ -9,9 +9,11 @@ from controller.diagnosis.heat_share import known_share
 from controller.diagnosis.outlets import LOOKS_STILL, SETTLED_ON_S, air_moves
 
 if TYPE_CHECKING:
-    from controller.decision.state import ControllerState
+    from controller.decision.state import ControllerState, OutputState
     from controller.diagnosis.evidence import Evidence
-    from controller.readings.snapshot import Snapshot
+    from controller.diagnosis.heat_share import HeatShare
+    from controller.readings.reading import Reading
+    from controller.readings.snapshot import LoopReadings, Snapshot
     from controller.settings.derived import DerivedLoop
     from controller.settings.schema import Settings
 
@@ -33,20 +35,46 @@ def hints(
         now_mono_s: monotonic time of this tick in s.
     """
     known = evidence.outlets.known
-    found: dict[str, LoopHint] = {}
-    for loop in settings.derived.loops:
-        share = known_share(evidence.heat_shares[loop.name])
-        output = state.outputs[loop.fan]
-        settled = output.on and now_mono_s - output.since_mono_s >= SETTLED_ON_S
-        # Of a loop that never moved much heat nobody can tell: its moving air is not far from still air.
-        testable = known and share is not None and share >= LEAST_SHARE_TO_JUDGE
-        found[loop.name] = LoopHint(
-            share, known, _looks_still(loop, snapshot) if settled and testable else None
+    return {
+        loop.name: loop_hint(
+            loop,
+            evidence.heat_shares[loop.name],
+            known,
+            snapshot.ceiling,
+            snapshot.bench,
+            snapshot.loops[loop.name],
+            state.outputs[loop.fan],
+            now_mono_s,
         )
-    return found
+        for loop in settings.derived.loops
+    }
 
 
-def _looks_still(loop: DerivedLoop, snapshot: Snapshot) -> bool | None:
-    """Whether the outlet looks as if its fan stood still, None where moving and still air look alike."""
-    moving = air_moves(loop, snapshot.ceiling, snapshot.bench, snapshot.loops[loop.name])
-    return None if moving is None else moving <= LOOKS_STILL
+def loop_hint(
+    loop: DerivedLoop,
+    heat_share: HeatShare,
+    outlets_known: bool,
+    ceiling: Reading,
+    bench: Reading,
+    readings: LoopReadings,
+    output: OutputState,
+    now_mono_s: float,
+) -> LoopHint:
+    """What is known of one loop.
+
+    Args:
+        loop: what follows from its settings.
+        heat_share: how much of its promised heat it has been seen to move.
+        outlets_known: whether outlets of this house have shown both looks.
+        ceiling: air at the riser intake.
+        bench: air the outlet opens to.
+        readings: the loop's own probes.
+        output: its fan, before this decision.
+        now_mono_s: now.
+    """
+    share = known_share(heat_share)
+    settled = output.on and now_mono_s - output.since_mono_s >= SETTLED_ON_S
+    # Of a loop that never moved much heat nobody can tell: its moving air is not far from still air.
+    testable = outlets_known and share is not None and share >= LEAST_SHARE_TO_JUDGE
+    moving = air_moves(loop, ceiling, bench, readings) if settled and testable else None
+    return LoopHint(share, outlets_known, None if moving is None else moving <= LOOKS_STILL)

@@ -67,7 +67,7 @@ def learn(
     """
     derived, after = settings.derived, taken.after
     heat_shares = {
-        loop.name: _heat_share(
+        loop.name: taught(
             evidence.heat_shares[loop.name],
             loop,
             hints[loop.name],
@@ -84,7 +84,7 @@ def learn(
     return Diagnosis(Evidence(heat_shares, outlets, comparisons, alarms.states), alarms.active, alarms.events)
 
 
-def _heat_share(
+def taught(
     before: HeatShare,
     loop: DerivedLoop,
     hint: LoopHint,
@@ -92,7 +92,16 @@ def _heat_share(
     runs_on: bool,
     now_s: float,
 ) -> HeatShare:
-    """What this look at the outlet teaches; nothing while two probes could not tell it from still air."""
+    """The loop's share of heat after one tick; nothing is learned where still air could look the same.
+
+    Args:
+        before: what was known.
+        loop: what follows from its settings.
+        hint: what the decision was told of it.
+        shown: what its outlet showed, None if its fan was off or locked out.
+        runs_on: whether its fan runs after this tick.
+        now_s: now.
+    """
     if shown is None or shown.proof is Proof.PURGING or shown.moved_w is None:
         return paused(before)
     if shown.difference_k < TESTABLE_DIFFERENCE_K:

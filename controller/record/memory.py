@@ -161,12 +161,12 @@ def _water(sump: SumpState) -> tuple[bool, bool]:
 
 
 def restored(
-    fresh: tuple[ControllerState, Evidence], data: dict[str, Any], same_boot: bool, now_mono_s: float
-) -> tuple[ControllerState, Evidence]:
+    fresh: ControllerState, data: dict[str, Any], same_boot: bool, now_mono_s: float
+) -> ControllerState:
     """A fresh state with what was remembered laid over it; unreadable memory leaves it fresh.
 
     Args:
-        fresh: state and evidence of unknown history, made for the settings now in force.
+        fresh: the state of unknown history, made for the settings now in force.
         data: what ``to_memory`` gave.
         same_boot: whether the machine has not been restarted in between.
         now_mono_s: now.
@@ -175,15 +175,7 @@ def restored(
         memory = _Memory.model_validate(data)
     except ValidationError:
         return fresh
-    fresh_state, fresh_evidence = fresh
     gap_s = max(now_mono_s - memory.saved_mono_s, 0.0) if same_boot else 0.0
-    state = _restored_state(fresh_state, memory, same_boot, gap_s, now_mono_s)
-    return state, _restored_evidence(fresh_evidence, memory)
-
-
-def _restored_state(
-    fresh: ControllerState, memory: _Memory, same_boot: bool, gap_s: float, now_mono_s: float
-) -> ControllerState:
     outputs = dict(fresh.outputs)
     for output in fresh.outputs:
         if kept := memory.outputs.get(str(output)):
@@ -213,19 +205,29 @@ def _restored_state(
     )
 
 
-def _restored_evidence(fresh: Evidence, memory: _Memory) -> Evidence:
-    loops = fresh.heat_shares
+def restored_evidence(fresh: Evidence, data: dict[str, Any]) -> Evidence:
+    """Fresh evidence with what was remembered laid over it; unreadable memory leaves it fresh.
+
+    Args:
+        fresh: no evidence, made for the settings now in force.
+        data: what ``to_memory`` gave.
+    """
+    try:
+        memory = _Memory.model_validate(data)
+    except ValidationError:
+        return fresh
+    shares = dict(fresh.heat_shares)
+    for name in shares:
+        if kept := memory.fans.get(name):
+            shares[name] = HeatShare(kept.heat_share, kept.heat_share_judged_s)
     return fresh._replace(
-        heat_shares={
-            name: HeatShare(memory.fans[name].heat_share, memory.fans[name].heat_share_judged_s)
-            if name in memory.fans
-            else unknown
-            for name, unknown in loops.items()
-        },
+        heat_shares=shares,
         outlets=_restored_outlets(fresh.outlets, memory.outlets),
         comparisons=fresh.comparisons._replace(
             records={name: Record(**one.model_dump()) for name, one in memory.probes.items()},
-            shares={name: Record(**one.model_dump()) for name, one in memory.shares.items() if name in loops},
+            shares={
+                name: Record(**one.model_dump()) for name, one in memory.shares.items() if name in shares
+            },
             suspicious=True,
         ),
     )

@@ -65,8 +65,8 @@ def test_the_same_seed_plays_the_same_episode() -> None:
 def test_a_rule_that_starts_a_fan_in_a_flood_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
     """Water at the float and a fan on is reported as P1, with the command that shows it again."""
 
-    def reckless(snapshot: Any, state: Any, settings: Any, now_s: float, rule: Any) -> Any:
-        decision, after = decide(snapshot, state, settings, now_s, rule)
+    def reckless(snapshot: Any, state: Any, settings: Any, now_s: float, *others: Any) -> Any:
+        decision, after = decide(snapshot, state, settings, now_s, *others)
         level = snapshot.sumps["pit"]
         if isinstance(level, Good) and level.value is Level.WET:
             fan = OutputId.fan("bed")
@@ -83,8 +83,8 @@ def test_a_rule_that_starts_a_fan_in_a_flood_is_caught(monkeypatch: pytest.Monke
 def test_a_memory_that_forgets_a_motor_start_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
     """A rest cut short by a crash is seen although the controller itself cannot know of it."""
 
-    def forgetful(state: Any, now_s: float) -> dict[str, Any]:
-        memory = to_memory(state, now_s)
+    def forgetful(state: Any, evidence: Any, now_s: float) -> dict[str, Any]:
+        memory = to_memory(state, evidence, now_s)
         for output in memory["outputs"].values():
             output.update(on=False, age_s=DAY_S, start_ages_s=[])
         return {**memory, "last_start_age_s": DAY_S}

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, cast
 
 import pytest
 
-from controller.equipment import OutputId
+from controller.equipment import Kind, OutputId
 from controller.record.promises import _Motor, _Water
 from controller.settings.load import load
 from tests.campaign.houses import CONFIG
@@ -22,7 +22,7 @@ def test_a_restart_owes_the_rests_of_the_full_runs_it_can_read_of(monkeypatch: p
     """Of three full runs the card has one: that one still counts, also after the boot, and no other."""
     lasting = LastingWatch()
     monkeypatch.setattr(lasting.watch, "observe", lambda _tick: [])
-    lasting.watch._motors[PUMP, "main"] = _Motor()
+    lasting.watch._motors[Kind.PUMP, "main"] = _Motor()
     water = lasting.watch._water["main"] = _Water()
     for at_s in (100.0, 200.0, 300.0):  # the pump has started once more when the power fails
         water.full_runs += 1

@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from controller.equipment import Kind
 from controller.readings.reading import Good
 from controller.record.promises import PromiseWatch
 
@@ -51,7 +52,7 @@ class LastingWatch:
         for (kind, name), motor in self.watch._motors.items():
             if motor.on_since_s is None:
                 continue
-            if kind == PUMP:
+            if kind == Kind.PUMP:
                 water = self.watch._water[name]
                 water.dry_while_on_s = water.blind_since_s = None
                 if now_s - motor.on_since_s >= settings.pump.longest_run_s:
@@ -62,7 +63,7 @@ class LastingWatch:
         """Nothing that happened from then on can be read after the restart."""
         for (kind, name), motor in self.watch._motors.items():
             motor.starts_s = [at for at in motor.starts_s if at <= since_s]
-            if kind == PUMP:
+            if kind == Kind.PUMP:
                 water = self.watch._water[name]
                 self._full_ends_s[name] = [at for at in self._full_ends_s.get(name, []) if at <= since_s]
                 water.full_runs = len(self._full_ends_s[name])
@@ -134,4 +135,4 @@ class TrueWater:
 
 
 def _drains_to(settings: Settings, output: OutputId, sump: str) -> bool:
-    return output.kind != PUMP and settings.loops[output.name].sump == sump
+    return output.kind != Kind.PUMP and settings.loops[output.name].sump == sump

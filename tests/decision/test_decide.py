@@ -48,7 +48,7 @@ def wants(*loops: str) -> DemandRule:
     """A rule that wants banking of exactly these loops."""
 
     def rule(view: LoopView) -> Wish:
-        return Wish(Demand.BANK, WANTED) if view.plan.name in loops else Wish(None, OVER)
+        return Wish(Demand.BANK, WANTED) if view.loop.name in loops else Wish(None, OVER)
 
     return rule
 
@@ -291,7 +291,7 @@ def test_the_more_urgent_demand_starts_first() -> None:
     """Before any difference counts."""
 
     def rule(view: LoopView) -> Wish:
-        return Wish(Demand.FROST if view.plan.name == "middle" else Demand.BANK, WANTED)
+        return Wish(Demand.FROST if view.loop.name == "middle" else Demand.BANK, WANTED)
 
     world = rested(rule=rule)
     world.ceiling_c, world.soil_c["south"] = 30.0, 10.0
@@ -316,16 +316,15 @@ def test_a_loop_that_is_locked_out_leaves_its_place(block: str) -> None:
     assert running(world) == ["middle"]
 
 
-@pytest.mark.parametrize(("tells", "proof"), [(True, Proof.WEAK), (False, Proof.PROVEN)])
-def test_fans_know_whether_the_outlets_of_the_house_tell(tells: bool, proof: Proof) -> None:
+@pytest.mark.parametrize(("known", "proof"), [(True, Proof.WEAK), (False, Proof.PROVEN)])
+def test_fans_know_whether_the_outlets_of_the_house_tell(known: bool, proof: Proof) -> None:
     """An outlet that looks still is no proof where outlets have been seen to look different."""
     world = rested(rule=wants("north"))
     world.ceiling_c = world.bench_c = 34.0
     world.outlet_c["north"] = 24.0  # halfway to the soil
-    north = world.state.fans["north"]._replace(response=HeatShare(0.9, TRUSTED_FROM_S))
-    world.state = world.state._replace(
-        fans={**world.state.fans, "north": north}, outlets=world.state.outlets._replace(tells=tells)
-    )
+    shares = world.evidence.heat_shares | {"north": HeatShare(0.9, TRUSTED_FROM_S)}
+    outlets = world.evidence.outlets._replace(known=known)
+    world.evidence = world.evidence._replace(heat_shares=shares, outlets=outlets)
     world.tick()
     world.tick(SETTLED_ON_S)
     assert world.state.fans["north"].proof is proof

@@ -285,7 +285,7 @@ def test_three_slow_emptyings_in_a_row_warn_before_the_pump_fails() -> None:
     assert world.alarms() == set()
     fill_and_empty(world, 100.0, 10 * MINUTE_S)
     assert world.decision is not None
-    assert [(alarm.code.value, alarm.detail) for alarm in world.decision.alarms] == [
+    assert [(alarm.code.value, alarm.detail) for alarm in world.alarms_now] == [
         ("pump-slow", "took 100 s to empty, usual are 30 s")
     ]
 
@@ -366,7 +366,7 @@ def test_water_that_is_back_after_the_same_minutes_time_and_again_points_at_the_
     for _ in range(4):
         fill_and_empty(world, 35.0, 6 * MINUTE_S)
     assert world.decision is not None
-    (alarm,) = (one for one in world.decision.alarms if one.code.value == "water-returns")
+    (alarm,) = (one for one in world.alarms_now if one.code.value == "water-returns")
     assert "min after each of" in alarm.detail
     assert "pump-cycling" not in world.alarms()
 

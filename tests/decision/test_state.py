@@ -2,30 +2,21 @@
 
 from __future__ import annotations
 
-from controller.decision.command import Decision
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import (
-    ControllerState,
     Demand,
-    EmptyingTrend,
     FanState,
-    FireState,
     Lockout,
-    Need,
     OutputState,
     Proof,
     PumpPhase,
     SumpState,
     state_of_unknown_history,
 )
-from controller.diagnosis.alarms import AlarmState
-from controller.diagnosis.heat_share import HeatShare
-from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
-from controller.diagnosis.probe_records import NO_RECORD, Comparisons, ProbeGroups, Record, probe_groups
 from controller.equipment import Kind, OutputId
-from controller.record.tally import JOULES_PER_KWH, DayTally, LoopTally, PumpTally
-from controller.record.tick import TickRecord
-from tests.decision.world import HOUSE, World
+from controller.record.tally import JOULES_PER_KWH
+from controller.settings.derived import ProbeGroups
+from tests.decision.world import HOUSE
 
 NOW_S = 1000.0
 WHY = Reason(ReasonCode.STARTED, {"rest_s": 600.0})
@@ -65,41 +56,13 @@ def test_outputs_are_named_by_their_kind_and_place() -> None:
 
 
 def test_of_unknown_history_all_is_off_since_now_and_all_may_be_wet() -> None:
-    """Every rest and every drain-down counts from the start; nothing is learned, nothing alarms."""
+    """Every rest and every drain-down counts from the start; no fire, no demand, no failures."""
     fan, pump = OutputId.fan("north"), OutputId.pump("main")
-    off = OutputState(on=False, since_mono_s=NOW_S, starts_mono_s=())
-    assert state_of_unknown_history(WHY, {"north": fan}, {"main": pump}, NOW_S) == ControllerState(
-        outputs={fan: off, pump: off},
-        fans={"north": FanState(None, WHY, Proof.IDLE, None, 0, None, (), HeatShare(1.0, 0.0, None))},
-        sumps={
-            "main": SumpState(
-                PumpPhase.IDLE,
-                WHY,
-                NOW_S,
-                wet_since_s=None,
-                unreadable_since_s=None,
-                fell_dry_s=None,
-                tries=0,
-                trend=EmptyingTrend(None, None, 0, 0, 0, None, 0, calm=False),
-                lockouts=(),
-            )
-        },
-        fire=FireState(None, 0.0, {}),
-        need=Need(None, 0.0),
-        alarms={},
-        last_start_s=NOW_S,
-        outlets=OutletWatch(NOW_S, {"north": OutletRecord(0.0, 0.0, 0.0, 0.0, "")}, is_known=False),
-        comparisons=Comparisons(NOW_S, None, {}, {}, suspicious=False),
-    )
-
-
-def test_what_counts_from_nought_begins_there() -> None:
-    """Alarms, records of probes and the sums of a day."""
-    assert AlarmState("bench 0.4 °C", 900.0) == ("bench 0.4 °C", 900.0, None, None, False, 0)
-    assert NO_RECORD == Record() == (0.0, 0.0, 0, 0, 0.0)
-    assert LoopTally() == (0.0, 0, 0.0, 0.0, 0.0)
-    assert PumpTally() == (0.0, 0, 0.0)
-    assert DayTally() == (None, 0.0, None, None, {}, {})
+    state = state_of_unknown_history(WHY, {"north": fan}, {"main": pump}, NOW_S)
+    assert state.outputs == dict.fromkeys((fan, pump), OutputState(on=False, since_mono_s=NOW_S))
+    assert state.fans == {"north": FanState(None, WHY)}
+    assert state.sumps == {"main": SumpState(PumpPhase.IDLE, WHY, last_water_s=NOW_S)}
+    assert (state.fire.latched_detail, state.last_start_s) == (None, NOW_S)
 
 
 def test_a_kilowatt_hour_is_3600000_joules() -> None:
@@ -107,18 +70,9 @@ def test_a_kilowatt_hour_is_3600000_joules() -> None:
     assert JOULES_PER_KWH == 1000.0 * 3600.0
 
 
-def test_what_is_not_said_of_a_tick_is_none() -> None:
-    """No day has ended with it, and it need not be looked at again soon."""
-    world = World(settle=False)
-    world.tick()
-    assert world.record is not None
-    assert TickRecord(*world.record[:8]).finished_day is None
-    assert Decision({}, (), (), ()).look_again_s is None
-
-
 def test_the_probes_of_the_house_are_compared_with_those_of_their_kind() -> None:
     """Air with air, soil with soil, root zone with root zone; outlets go by their loop."""
-    groups = probe_groups(HOUSE)
+    groups = HOUSE.derived.groups
     assert groups == ProbeGroups(
         ceilings=("ceiling-west", "ceiling-east"),
         benches=("bench",),

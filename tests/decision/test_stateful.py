@@ -102,7 +102,8 @@ class WatchedWorld(World):
         seen = self.record.snapshot
         kept_seen = deepcopy(seen)
         elsewhen = seen._replace(wall_utc=DATES[self.seq % len(DATES)])
-        assert decide(elsewhen, before, self.settings, self.now_s, self.rule) == (decision, self.state)
+        again = decide(elsewhen, before, self.settings, self.now_s, self.rule, self.known)
+        assert again == (decision, self.state)
         assert before == kept
         assert seen == kept_seen
         assert self.broken == []

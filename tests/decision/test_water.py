@@ -231,7 +231,7 @@ def test_frost_in_a_flood_is_told_at_top_priority_and_replaces_the_frost_alarm(s
     assert world.alarms() & {"frost", "frost-in-flood"} == set()
     world.run(3 * MINUTE_S)
     assert world.decision is not None
-    first = world.decision.alarms[0]
+    first = world.alarms_now[0]
     assert (first.code.value, first.priority) == ("frost-in-flood", Priority.ACT_NOW)
     assert first.detail == "air 1.0 °C, fans locked by water"
     world.run(HOUR_S)

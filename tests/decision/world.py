@@ -13,10 +13,13 @@ from controller.decision.command import Command, Decision, OutputChange
 from controller.decision.decide import decide, initial_state
 from controller.decision.demand import heat_rule
 from controller.decision.reasons import Reason, ReasonCode
+from controller.diagnosis.evidence import Evidence, no_evidence
+from controller.diagnosis.hints import hints
+from controller.diagnosis.learn import Taken, learn
 from controller.equipment import OutputId
 from controller.readings.reading import Good, Level, LevelReading, Missing, Reading, Why
 from controller.readings.snapshot import LoopReadings, Snapshot
-from controller.record.memory import restored, to_memory, worth_saving
+from controller.record.memory import restored, restored_evidence, to_memory, worth_saving
 from controller.record.promises import Broken, PromiseWatch
 from controller.record.tally import DayTally
 from controller.record.tick import TickRecord
@@ -25,7 +28,9 @@ from controller.units import TemperatureUnit
 
 if TYPE_CHECKING:
     from controller.decision.demand import DemandRule
+    from controller.decision.hints import LoopHint
     from controller.decision.state import ControllerState
+    from controller.diagnosis.alarms import Alarm
     from controller.faults import FaultCode, Finding
     from controller.settings.schema import Settings
 
@@ -59,6 +64,9 @@ class World:
         self.rule = rule
         self.now_s = 1000.0
         self.state: ControllerState = initial_state(settings, self.now_s)
+        self.evidence: Evidence = no_evidence(settings.loops, self.now_s)
+        self.alarms_now: tuple[Alarm, ...] = ()
+        self.known: dict[str, LoopHint] = {}
         self.watch = PromiseWatch()
         self.broken: list[Broken] = []
         self.changes: list[OutputChange] = []
@@ -145,16 +153,20 @@ class World:
         snapshot = self.snapshot()
         self.cleared = frozenset()
         before = self.state
-        self.decision, self.state = decide(snapshot, before, self.settings, self.now_s, self.rule)
+        known = self.known = hints(self.evidence, snapshot, before, self.settings, self.now_s)
+        decision, self.state = decide(snapshot, before, self.settings, self.now_s, self.rule, known)
         self._remember(before)
+        taken = Taken(before, decision, self.state)
+        diagnosis = learn(self.evidence, known, snapshot, taken, self.settings, self.now_s)
+        self.decision, self.evidence, self.alarms_now = decision, diagnosis.evidence, diagnosis.alarms
         self.seq += 1
         self.record = TickRecord(
-            self.seq, self.now_s, self.settings, snapshot, self.decision, self.state, {}, DayTally()
+            self.seq, self.now_s, self.settings, snapshot, decision, self.state, diagnosis, {}, DayTally()
         )
         self.broken += self.watch.observe(self.record)
         self.changes += self.decision.changes
         self.switched += [(self.now_s, change.output, change.on) for change in self.decision.changes]
-        self.events += [(e.alarm.code.value, e.alarm.subject, e.raised) for e in self.decision.alarm_events]
+        self.events += [(e.alarm.code.value, e.alarm.subject, e.raised) for e in diagnosis.events]
         return self.decision
 
     def run(self, for_s: float, tick_s: float = 10.0) -> Decision:
@@ -195,8 +207,7 @@ class World:
 
     def alarms(self) -> set[str]:
         """Codes of the active alarms."""
-        assert self.decision is not None
-        return {alarm.code.value for alarm in self.decision.alarms}
+        return {alarm.code.value for alarm in self.alarms_now}
 
     def sunny(self) -> None:
         """A bright winter noon: heat under the roof, cool soil."""
@@ -210,13 +221,14 @@ class World:
         """Restart with unknown history, as after the loss of the card."""
         self.saved, self.saved_at_s = None, self.now_s
         self.state = initial_state(self.settings, self.now_s)
+        self.evidence = no_evidence(self.settings.loops, self.now_s)
         self.watch = PromiseWatch()
 
     def _remember(self, before: ControllerState) -> None:
         """Write the memory when the loop would, by way of JSON as the loop does."""
         if worth_saving(before, self.state) or self.now_s - self.saved_at_s >= REMEMBER_EVERY_S:
             self.saved_at_s = self.now_s
-            self.saved = json.loads(json.dumps(to_memory(self.state, self.now_s)))
+            self.saved = json.loads(json.dumps(to_memory(self.state, self.evidence, self.now_s)))
 
     def restart(self, down_s: float = 1.0, *, same_boot: bool = True) -> None:
         """Stop at once, stay down for a while and start with what was last written down.
@@ -225,9 +237,12 @@ class World:
         """
         self._watch_all_off()
         self.now_s += down_s
-        fresh = initial_state(self.settings, self.now_s)
         self.saved_at_s = self.now_s
-        self.state = fresh if self.saved is None else restored(fresh, self.saved, same_boot, self.now_s)
+        self.state = initial_state(self.settings, self.now_s)
+        self.evidence = no_evidence(self.settings.loops, self.now_s)
+        if self.saved is not None:
+            self.state = restored(self.state, self.saved, same_boot, self.now_s)
+            self.evidence = restored_evidence(self.evidence, self.saved)
 
     def _watch_all_off(self) -> None:
         """Tell the watch that the stop of the program has put everything off; a stop may cut any run."""
@@ -238,8 +253,6 @@ class World:
         decision = Decision(
             {output: Command(on=False, reason=off) for output in commands},
             tuple(OutputChange(output, on=False, reason=off) for output, c in commands.items() if c.on),
-            (),
-            (),
         )
         self.watch.observe(self.record._replace(decision=decision))
         self.record = self.record._replace(decision=decision)

@@ -8,9 +8,10 @@ is what cannot reach a command of an output:
   words and numbers for people; no rule reads them. ``SumpState.reason`` decides only whether another
   reason replaces it, and ``FanState.lockouts`` is read for a root zone at its lower limit, which this house
   has no probe for and whose soil is never that cold.
-- proof, response, the records of failed runs and the watch over the outlets: without an outlet probe every
-  run is untestable, teaches nothing and never fails. That no run fails and no outlet tells is asserted.
-- what probes have told about each other: only alarms are made of it.
+- proof and the records of failed runs: without an outlet probe every run is untestable and never fails. That
+  no run fails is asserted.
+- what the diagnosis has learned is no part of the state. What it hints at can matter to a running loop with an
+  outlet probe only, and to how much heat a loop is said to move; ``sampling`` tries hints at random.
 - need: it can refuse banking only into soil that is warmer than this house's ever is.
 - the traces of the fire watch: with one sample a tick they hold two, and a rise needs a third between them.
 
@@ -25,7 +26,6 @@ from typing import TYPE_CHECKING
 from controller.decision.decide import initial_state
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand, FanState, FireState, OutputState, PumpPhase, SumpState
-from controller.diagnosis.heat_share import TRUSTED_FROM_S
 from controller.equipment import OutputId
 from tests.explorer.small_house import HOUR_TICKS, TICK_S, Timers
 
@@ -69,8 +69,7 @@ class Keys:
         for output in self.fans:
             motor, fan = state.outputs[output], state.fans[output.name]
             failed = fan.weak_since_s is not None or fan.back_off_until_s is not None or fan.failed_runs
-            learned = state.outlets.known or fan.response.judged_s >= TRUSTED_FROM_S
-            if failed or learned or (fan.demand is None) == motor.on:
+            if failed or (fan.demand is None) == motor.on:
                 raise UntoldError(f"{output} remembers {fan}")
             parts += self._motor(motor, now_s, self._fan_ages)
             parts.append(0 if fan.demand is None else 1 + DEMANDS.index(fan.demand))

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 from controller.decision import decide as deciding
 from controller.decision.command import Command, Decision, OutputChange
 from controller.decision.decide import initial_state
+from controller.decision.hints import LoopHint
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import EmptyingTrend, Need, Proof
-from controller.diagnosis.heat_share import TRUSTED_FROM_S, HeatShare
+from controller.diagnosis.evidence import no_evidence
+from controller.diagnosis.learn import Diagnosis
 from controller.record.promises import PromiseWatch
 from controller.record.tally import DayTally
 from controller.record.tick import TickRecord
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from tests.explorer.search import House
     from tests.explorer.small_house import Seen
 
+SOUND = Diagnosis(no_evidence((), 0.0), (), ())
 OFF = Reason(ReasonCode.STARTED, {"rest_s": 0.0})
 
 
@@ -46,11 +49,10 @@ def disturbed(state: ControllerState, house: House, now_s: float, chance: random
         outputs[fan] = motor(outputs[fan], max(timers.fan_run, timers.fan_rest, timers.purge))
     for pump in house.keys.pumps:
         outputs[pump] = motor(outputs[pump], max(timers.exercise_every, timers.longest_run, timers.rest, 6))
-    share = HeatShare(chance.uniform(0.3, 1.5), chance.uniform(0.0, 0.9 * TRUSTED_FROM_S))
     return state._replace(
         outputs=outputs,
         fans={
-            name: fan._replace(proof=chance.choice(list(Proof)), response=share, reason=OFF)
+            name: fan._replace(proof=chance.choice(list(Proof)), reason=OFF)
             for name, fan in state.fans.items()
         },
         sumps={
@@ -68,6 +70,14 @@ def disturbed(state: ControllerState, house: House, now_s: float, chance: random
         need=Need(chance.choice([None, chance.uniform(-15.0, 30.0)]), now_s - TICK_S),
         last_start_s=older(state.last_start_s, timers.stagger),
     )
+
+
+def hinted(house: House, chance: random.Random) -> dict[str, LoopHint]:
+    """Anything the diagnosis may say of loops without an outlet probe."""
+    return {
+        fan.name: LoopHint(chance.uniform(0.8, 1.2), chance.random() < 0.5)
+        for fan in house.keys.fans  # noqa: PLR2004
+    }
 
 
 class _Walk:
@@ -93,9 +103,7 @@ class _Walk:
         if self.record is not None:
             commands = self.record.decision.commands
             changes = [OutputChange(output, on=False, reason=OFF) for output, c in commands.items() if c.on]
-            off = Decision(
-                {output: Command(on=False, reason=OFF) for output in commands}, tuple(changes), (), ()
-            )
+            off = Decision({output: Command(on=False, reason=OFF) for output in commands}, tuple(changes))
             self.record = self.record._replace(decision=off)
             self.watch.observe(self.record)
         again = house.restarted(house.keys.state_of(self.key), 0.0)
@@ -115,7 +123,9 @@ class _Walk:
         self.now_s += TICK_S
         snapshot = snapshot_of(seen, house.settings, self.now_s)
         decision, after = deciding.decide(snapshot, self.state, house.settings, self.now_s)
-        by_other, after_other = deciding.decide(snapshot, other, house.settings, self.now_s)
+        by_other, after_other = deciding.decide(
+            snapshot, other, house.settings, self.now_s, hints=hinted(house, self.chance)
+        )
         wanted = _ons(by_key)
         if _ons(decision) != wanted or _ons(by_other) != wanted:
             raise ProjectionError(f"one key, different commands after {seen}")
@@ -125,7 +135,7 @@ class _Walk:
         self.judged, broken = house.judge(self.judged, seen, decision)
         self.state = after
         self.record = TickRecord(
-            1, self.now_s, house.settings, snapshot, decision, after, {}, DayTally()
+            1, self.now_s, house.settings, snapshot, decision, after, SOUND, {}, DayTally()
         )  # fmt: skip
         broken += [one.detail for one in self.watch.observe(self.record)]
         if broken:

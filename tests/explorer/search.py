@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from controller.decision import decide as deciding
 from controller.decision import memory
 from controller.decision.decide import initial_state
+from controller.diagnosis.evidence import no_evidence
 from tests.explorer.keys import Keys
 from tests.explorer.monitor import Judged, Monitor, Motor, Sump, unknown
 from tests.explorer.small_house import TICK_S, Air, Seen, Timers, Water, small_house, snapshot_of
@@ -105,7 +106,7 @@ class House:
         After a power cut of any length the state is the same, since nothing is taken to have aged, and the
         monitor's ages are only older, which never makes it stricter; so one reboot stands for all.
         """
-        data = json.loads(json.dumps(memory.to_memory(state, now_s)))
+        data = json.loads(json.dumps(memory.to_memory(state, no_evidence(self.settings.loops, now_s), now_s)))
         return memory.restored(initial_state(self.settings, now_s), data, same_boot, now_s)
 
     def judge(self, judged: Judged, seen: Seen, decision: Decision) -> tuple[Judged, list[str]]:

@@ -12,6 +12,8 @@ from controller.decision.decide import decide, initial_state
 from controller.decision.fire import watch_fire
 from controller.decision.lockouts import water_stop
 from controller.decision.state import FireState
+from controller.diagnosis.evidence import no_evidence
+from controller.equipment import Kind
 from controller.record.memory import restored
 from tests.explorer.__main__ import main, told
 from tests.explorer.houses import shed
@@ -112,7 +114,7 @@ def _drained_at_once(name: str, sump: SumpState, why: str, drain_down_s: float, 
 def _rested(state: ControllerState, data: dict[str, Any], same_boot: bool, now_s: float) -> ControllerState:
     after = restored(state, data, same_boot, now_s)
     long_s = now_s - 50.0 * TICK_S
-    fans = {o: kept._replace(since_mono_s=long_s) for o, kept in after.outputs.items() if o.kind == "fan"}
+    fans = {o: kept._replace(since_mono_s=long_s) for o, kept in after.outputs.items() if o.kind is Kind.FAN}
     return after._replace(outputs={**after.outputs, **fans})
 
 
@@ -178,7 +180,7 @@ def test_a_reboot_leaves_the_same_state_however_long_the_power_was_off() -> None
     for seen, snapshot in house.seen:
         _, after = decide(snapshot, state, house.settings, TICK_S)
         at_once = house.keys.key_of(house.restarted(after, TICK_S, same_boot=False), TICK_S)
-        data = memory.to_memory(after, TICK_S)
+        data = memory.to_memory(after, no_evidence(house.settings.loops, TICK_S), TICK_S)
         later = memory.restored(initial_state(house.settings, 90_000.0), data, False, 90_000.0)
         assert house.keys.key_of(later, 90_000.0) == at_once, seen
 

@@ -18,13 +18,14 @@ from controller.cli import main
 from controller.cli.status import look
 from controller.clock import SystemClock
 from controller.decision.decide import initial_state
+from controller.diagnosis.evidence import no_evidence
 from controller.history import database
 from controller.history.queries import History
 from controller.history.writer import HistoryWriter
 from controller.outputs.safe_state import read_pins
 from controller.readings.reading import Why
 from controller.readings.scratchpad import decode, scratchpad_from_text
-from controller.record.memory import restored, to_memory
+from controller.record.memory import restored, restored_evidence, to_memory
 from controller.service.memory_file import MemoryFile
 from controller.service.restarts import RestartCount
 from controller.settings.load import SettingsError, load
@@ -120,14 +121,16 @@ def history(path: Path) -> None:
 
 def memory(path: Path) -> None:
     """The controller's memory, of this boot and of another."""
-    fresh = initial_state(one_loop(), 1000.0)
+    settings = one_loop()
+    fresh, nothing = initial_state(settings, 1000.0), no_evidence(settings.loops, 1000.0)
     for boot in (BOOT, "another"):
         file = MemoryFile(path.parent, path.parent, boot, SystemClock())
         path.replace(path.parent / "memory.json")
         found = RestartCount(file.load(), SystemClock()).remembered
         (path.parent / "memory.json").replace(path)
         if found is not None:
-            to_memory(restored(fresh, found[0], found[1], 1000.0), 1000.0)
+            state = restored(fresh, found[0], found[1], 1000.0)
+            to_memory(state, restored_evidence(nothing, found[0]), 1000.0)
         for finding in file.findings():
             assert len(finding.detail) < LONGEST_ERROR
 

@@ -12,6 +12,8 @@ import pytest
 from controller.decision.command import Decision, OutputChange
 from controller.decision.reasons import Reason, ReasonCode
 from controller.diagnosis.alarms import Alarm, AlarmEvent
+from controller.diagnosis.evidence import no_evidence
+from controller.diagnosis.learn import Diagnosis
 from controller.equipment import OutputId
 from controller.faults import FaultCode, Priority
 from controller.history.writer import HistoryWriter
@@ -72,8 +74,9 @@ def make_tick(clock: HandClock, probes: Mapping[str, float | Why] | None = None,
         now_mono_s=clock.mono_s,
         settings=parts.get("settings", SETTINGS),
         snapshot=Snapshot(unknown, unknown, unknown, {}, {}, readings, wall_utc=clock.wall),
-        decision=Decision({}, tuple(parts.get("changes", ())), (), tuple(parts.get("alarms", ()))),
+        decision=Decision({}, tuple(parts.get("changes", ()))),
         state=None,  # type: ignore[arg-type]  # history looks at what was decided, not at the state behind it
+        diagnosis=Diagnosis(no_evidence((), 0.0), (), tuple(parts.get("alarms", ()))),
         heat_w={},
         today=parts.get("today", DayTally()),
         finished_day=parts.get("finished_day"),

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from controller.decision.demand import LoopView, heat_rule
-from controller.decision.heat import plan_for
 from controller.decision.state import Demand, Need
 from controller.rehearsal.strategies import STRATEGIES
 from tests.decision.world import HOUSE
@@ -13,7 +12,7 @@ from tests.decision.world import HOUSE
 
 def wish(strategy, ceiling_c, running_for=None, soil_c=12.0):
     """What a strategy wants of the first loop, over soil of 12 °C unless another is given."""
-    plan = plan_for(HOUSE).loops[0]
+    plan = HOUSE.derived.loops[0]
     view = LoopView(
         settings=HOUSE,
         plan=plan,

@@ -58,8 +58,8 @@ def letters() -> list[tuple[str, bytes]]:
 
     frost = ticks.alarm(FaultCode.FROST, "", "bench 0.4 °C")
     bag = Bag()
-    decided = ticks.decision(frost, events=(AlarmEvent(frost, raised=True),))
-    Publisher(bag, ticks.PROGRAM).observe(ticks.tick(decision=decided, finished_day=ticks.TODAY))
+    decided = ticks.diagnosis(frost, events=(AlarmEvent(frost, raised=True),))
+    Publisher(bag, ticks.PROGRAM).observe(ticks.tick(diagnosis=decided, finished_day=ticks.TODAY))
     return [(letter.topic.split("/")[2], letter.payload) for letter in bag.letters if letter.payload]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from controller.diagnosis.outlet_records import OutletRecord, unknown_outlets
-from controller.diagnosis.outlets import TOLD_S
+from controller.diagnosis.outlets import SEEN_ENOUGH_S
 from controller.telemetry.blind_spots import not_monitored
 from tests.decision.world import HOUSE
 from tests.telemetry import ticks
@@ -37,7 +37,8 @@ def test_a_loop_is_listed_until_its_outlet_has_shown_the_difference():
     settings = HOUSE
     unknown = unknown_outlets(settings.loops, 0.0)
     assert sum("not yet been seen" in spot for spot in not_monitored(settings, unknown)) == 3
-    known = unknown._replace(signs={**unknown.signs, "north": OutletRecord(moving_while_on_s=TOLD_S, still_while_off_s=TOLD_S)})
+    both_seen = OutletRecord(moving_while_on_s=SEEN_ENOUGH_S, still_while_off_s=SEEN_ENOUGH_S)
+    known = unknown._replace(records={**unknown.records, "north": both_seen})
     text = " / ".join(not_monitored(settings, known))
     assert "loop north: its outlet has not" not in text
     assert "loop south: its outlet has not" in text

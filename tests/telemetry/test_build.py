@@ -37,8 +37,8 @@ def test_status_says_when_it_is_true_and_for_how_long():
 
 def test_without_a_set_clock_there_is_no_time_at_all():
     """Until the clock is set every time of day is null, also within alarms; durations are still there."""
-    fire = ticks.decision(ticks.alarm(FaultCode.FIRE, detail="ridge 71 °C"))
-    told = status(snapshot=ticks.snapshot(1000.0, wall_utc=None), decision=fire)
+    fire = ticks.diagnosis(ticks.alarm(FaultCode.FIRE, detail="ridge 71 °C"))
+    told = status(snapshot=ticks.snapshot(1000.0, wall_utc=None), diagnosis=fire)
     assert told.at is None
     assert not told.clock_set
     assert told.alarms[0].since is None
@@ -132,7 +132,7 @@ def test_unreadable_float_is_unknown_water_with_the_cause():
 def test_every_fault_is_told_with_what_to_do(code):
     """Each row of the fault table reaches people whole: cause, consequence, action, urgency, since when."""
     row = FAULTS[code]
-    told = status(decision=ticks.decision(ticks.alarm(code, "north", "3 of 4"))).alarms[0]
+    told = status(diagnosis=ticks.diagnosis(ticks.alarm(code, "north", "3 of 4"))).alarms[0]
     assert (told.cause, told.consequence, told.action) == (row.cause, row.consequence, row.action)
     assert told.priority in ("act now", "today", "this week")
     assert (told.code, told.subject, told.detail) == (code.value, "north", "3 of 4")
@@ -143,7 +143,7 @@ def test_one_fault_with_several_subjects_is_one_message():
     """Two silent probes share one alarm topic: both are in its list."""
     told = build_alarms(
         ticks.tick(
-            decision=ticks.decision(
+            diagnosis=ticks.diagnosis(
                 ticks.alarm(FaultCode.PROBE, "ridge", "is silent"),
                 ticks.alarm(FaultCode.LINK, "", "no broker"),
                 ticks.alarm(FaultCode.PROBE, "bench", "is stuck"),
@@ -158,7 +158,7 @@ def test_one_fault_with_several_subjects_is_one_message():
 def test_flood_of_alarms_stays_bounded_and_says_what_is_missing():
     """However many alarms and however long their words: a bounded status that counts what it left out."""
     many = [ticks.alarm(FaultCode.PROBE, "x" * 500, "y" * 5000) for _ in range(payloads.MOST_ALARMS + 9)]
-    told = status(decision=ticks.decision(*many))
+    told = status(diagnosis=ticks.diagnosis(*many))
     assert len(told.alarms) == payloads.MOST_ALARMS
     assert told.alarms_left_out == 9
     assert len(told.alarms[0].detail) == payloads.LONGEST_WORDS

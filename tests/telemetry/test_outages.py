@@ -43,8 +43,8 @@ class House:
         """One tick, in which the frost alarm with these words is raised or cleared."""
         self.seq += 1
         alarm = ticks.alarm(FaultCode.FROST, "", words)
-        decision = ticks.decision(*[alarm] if raised else [], events=(AlarmEvent(alarm, raised),))
-        self._publisher.observe(ticks.tick(seq=self.seq, now_mono_s=1000.0 + self.seq, decision=decision))
+        decision = ticks.diagnosis(*[alarm] if raised else [], events=(AlarmEvent(alarm, raised),))
+        self._publisher.observe(ticks.tick(seq=self.seq, now_mono_s=1000.0 + self.seq, diagnosis=decision))
 
 
 @pytest.fixture

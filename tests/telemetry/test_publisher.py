@@ -110,14 +110,14 @@ def test_alarm_is_told_when_raised_and_deleted_when_cleared(publisher, bag):
     """Raised: a retained message with all subjects. Cleared: an empty retained message. Both in order."""
     bag.empty()
     frost = ticks.alarm(FaultCode.FROST, "", "bench 0.4 °C")
-    raised = ticks.decision(frost, events=(AlarmEvent(frost, raised=True),))
-    publisher.observe(ticks.tick(8, 1010.0, decision=raised))
+    raised = ticks.diagnosis(frost, events=(AlarmEvent(frost, raised=True),))
+    publisher.observe(ticks.tick(8, 1010.0, diagnosis=raised))
     told = bag.empty()
     assert set(told) == {"status", "alarm/frost"}
     assert b"bench 0.4" in told["alarm/frost"].payload
     assert told["alarm/frost"].in_order
     publisher.observe(
-        ticks.tick(9, 1020.0, decision=ticks.decision(events=(AlarmEvent(frost, raised=False),)))
+        ticks.tick(9, 1020.0, diagnosis=ticks.diagnosis(events=(AlarmEvent(frost, raised=False),)))
     )
     told = bag.empty()
     assert (told["alarm/frost"].payload, told["alarm/frost"].retain) == (b"", True)
@@ -128,7 +128,7 @@ def test_clearing_one_of_two_subjects_keeps_the_alarm(publisher, bag):
     bag.empty()
     ridge, bench = (ticks.alarm(FaultCode.PROBE, name, "is silent") for name in ("ridge", "bench"))
     publisher.observe(
-        ticks.tick(8, 1010.0, decision=ticks.decision(bench, events=(AlarmEvent(ridge, raised=False),)))
+        ticks.tick(8, 1010.0, diagnosis=ticks.diagnosis(bench, events=(AlarmEvent(ridge, raised=False),)))
     )
     payload = bag.empty()["alarm/probe"].payload
     assert b'"bench"' in payload
@@ -140,7 +140,7 @@ def test_new_connection_gets_everything_again(publisher, bag):
     bag.empty()
     bag.connected_times = 2
     frost = ticks.alarm(FaultCode.FROST, "", "bench 0.4 °C")
-    publisher.observe(ticks.tick(8, 1010.0, decision=ticks.decision(frost)))
+    publisher.observe(ticks.tick(8, 1010.0, diagnosis=ticks.diagnosis(frost)))
     letters = list(bag.letters)
     told = bag.empty()
     assert told["alarm/frost"].payload
@@ -158,8 +158,8 @@ def test_alarms_that_never_were_wait_for_a_broker(bag):
     """Before the first connection there is nobody to delete old alarms for; real ones are kept."""
     bag.connected_times = 0
     frost = ticks.alarm(FaultCode.FROST, "", "bench 0.4 °C")
-    raised = ticks.decision(frost, events=(AlarmEvent(frost, raised=True),))
-    Publisher(bag, ticks.PROGRAM).observe(ticks.tick(decision=raised))
+    raised = ticks.diagnosis(frost, events=(AlarmEvent(frost, raised=True),))
+    Publisher(bag, ticks.PROGRAM).observe(ticks.tick(diagnosis=raised))
     assert [name for name in bag.empty() if name.startswith("alarm/")] == ["alarm/frost"]
 
 

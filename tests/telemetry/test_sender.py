@@ -111,9 +111,9 @@ def test_newcomer_finds_everything_retained(brokers, sender_to, version):
     sender = sender_to(broker.port, version=version)
     until(sender.connected, "the broker accepts the sender")
     frost = ticks.alarm(FaultCode.FROST, "", "bench 0.4 °C")
-    decided = ticks.decision(frost, events=(AlarmEvent(frost, raised=True),))
+    decided = ticks.diagnosis(frost, events=(AlarmEvent(frost, raised=True),))
     early = broker.recorder()
-    Publisher(sender, ticks.PROGRAM).observe(ticks.tick(decision=decided))
+    Publisher(sender, ticks.PROGRAM).observe(ticks.tick(diagnosis=decided))
     early.wait(f"{ROOT}/temperature/south-soil")
     late = broker.recorder()
     assert late.wait(f"{ROOT}/online", says(True, "running")).retain
@@ -135,8 +135,8 @@ def test_cleared_alarm_leaves_nothing_retained(brokers, sender_to):
     publisher = Publisher(sender, ticks.PROGRAM)
     frost = ticks.alarm(FaultCode.FROST, "", "bench 0.4 °C")
     for seq, (active, raised) in enumerate((((frost,), True), ((), False)), start=1):
-        decided = ticks.decision(*active, events=(AlarmEvent(frost, raised=raised),))
-        publisher.observe(ticks.tick(seq, 1000.0 + seq, decision=decided))
+        decided = ticks.diagnosis(*active, events=(AlarmEvent(frost, raised=raised),))
+        publisher.observe(ticks.tick(seq, 1000.0 + seq, diagnosis=decided))
     listener.wait(f"{ROOT}/alarm/frost", lambda heard: b"0.4" in heard.payload)
     listener.wait(f"{ROOT}/alarm/frost", lambda heard: heard.payload == b"")
     listener.wait(f"{ROOT}/status", lambda heard: heard.json()["alarms"] == [])

@@ -29,7 +29,9 @@ ALARMS = st.lists(st.tuples(st.sampled_from(FaultCode), ANY_TEXT, ANY_TEXT), max
 def test_extreme_words_are_published_within_bounds(found: list[tuple[FaultCode, str, str]]) -> None:
     """Alarms with any subject and detail, even halves of characters, reach phones as JSON of bounded size."""
     alarms = [ticks.alarm(code, subject, detail) for code, subject, detail in found]
-    tick = ticks.tick(decision=ticks.decision(*alarms, events=tuple(AlarmEvent(one, True) for one in alarms)))
+    tick = ticks.tick(
+        diagnosis=ticks.diagnosis(*alarms, events=tuple(AlarmEvent(one, True) for one in alarms))
+    )
     letters = []
     post = SimpleNamespace(put=letters.append, connections=lambda: 1)
     Publisher(post, ticks.PROGRAM, lambda: 0).observe(tick)

@@ -17,6 +17,8 @@ from controller.decision.state import (
     state_of_unknown_history,
 )
 from controller.diagnosis.alarms import Alarm, AlarmEvent
+from controller.diagnosis.evidence import no_evidence
+from controller.diagnosis.learn import Diagnosis
 from controller.equipment import OutputId
 from controller.faults import FAULTS, FaultCode
 from controller.readings.reading import Good, Level, Missing, Why
@@ -79,19 +81,19 @@ WET = Reason(ReasonCode.PUMP_WET, {"starts": 2.0, "most": 10.0})
 NORTH, SOUTH, PUMP = OutputId.fan("north"), OutputId.fan("south"), OutputId.pump("low-corner")
 
 
-def decision(
-    *alarms: Alarm,
-    changes: tuple[OutputChange, ...] = (),
-    events: tuple[AlarmEvent, ...] = (),
-    wet: bool = False,
-) -> Decision:
+def decision(*, changes: tuple[OutputChange, ...] = (), wet: bool = False) -> Decision:
     """North runs, south is locked out, the pump follows the water."""
     commands = {
         NORTH: Command(True, BANKING),
         SOUTH: Command(False, NO_SOIL),
         PUMP: Command(wet, WET if wet else DRY),
     }
-    return Decision(commands, changes, alarms, events)
+    return Decision(commands, changes)
+
+
+def diagnosis(*alarms: Alarm, events: tuple[AlarmEvent, ...] = (), **evidence: Any) -> Diagnosis:
+    """Alarms and what has been learned so far, by default nothing."""
+    return Diagnosis(no_evidence(("north", "south"), 0.0)._replace(**evidence), alarms, events)
 
 
 def state(since_mono_s: float, *, wet: bool = False) -> ControllerState:
@@ -152,6 +154,7 @@ def tick(seq: int = 7, now_mono_s: float = 1000.0, *, wet: bool = False, **chang
         snapshot=snapshot(now_mono_s, wet=wet),
         decision=decision(wet=wet),
         state=state(now_mono_s - 720.0, wet=wet),
+        diagnosis=diagnosis(),
         heat_w={"north": 2412.4, "south": None},
         today=TODAY,
     )

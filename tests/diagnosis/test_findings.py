@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
-from controller.decision.failsafe import findings_of
 
 from controller.decision.decide import initial_state
 from controller.decision.fire import watch_fire
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import EmptyingTrend, FireState, Lockout, PumpPhase, SumpState
+from controller.diagnosis.evidence import no_evidence
+from controller.diagnosis.findings import findings_of
 from controller.diagnosis.probe_records import Record
 from controller.faults import FaultCode, Finding
 from controller.readings.reading import Good, Missing, Reading, Why
@@ -170,6 +171,7 @@ def test_the_trace_holds_one_window_and_grows_with_samples_only() -> None:
 
 
 STATE = initial_state(HOUSE, NOW_S)
+NOTHING = no_evidence(HOUSE.loops, NOW_S)
 SUMP = SumpState(PumpPhase.IDLE, Reason(ReasonCode.STARTED, {"rest_s": 0.0}), last_water_s=NOW_S)
 
 
@@ -181,7 +183,7 @@ def found(
     fans: Mapping[str, FanState] = STATE.fans,
     fire: FireState = STATE.fire,
     own: tuple[Finding, ...] = (),
-    comparisons: Comparisons = STATE.comparisons,
+    comparisons: Comparisons = NOTHING.comparisons,
     settings: Settings = HOUSE,
 ) -> list[tuple[str, str, str, int]]:
     """Code, subject, words and level of everything that is found wrong."""
@@ -191,7 +193,8 @@ def found(
 
     loops = {**TEMPLATE.loops, "north": TEMPLATE.loops["north"]._replace(soil=reading(soil))}
     snapshot = TEMPLATE._replace(bench=reading(bench), ceiling=reading(ceiling), loops=loops, findings=own)
-    findings = findings_of(snapshot, fire, fans, {"main": sump}, STATE.outlets, comparisons, settings, NOW_S)
+    state = STATE._replace(fire=fire, fans=fans, sumps={"main": sump})
+    findings = findings_of(snapshot, state, NOTHING.outlets, comparisons, settings, NOW_S)
     return [(one.code.value, one.subject, one.detail, one.level) for one in findings]
 
 
@@ -264,7 +267,7 @@ def test_fans_and_probes_that_are_found_wrong_are_told_too() -> None:
     fans = {**STATE.fans, "south": STATE.fans["south"]._replace(failed_runs=3)}
     assert found(fans=fans) == [("fan-no-effect", "south", "3 runs moved no heat", 0)]
     off = Record(lately=5.0, days=9, off_days=3)
-    wrong = STATE.comparisons._replace(records={"bench": off}, suspicious=True)
+    wrong = NOTHING.comparisons._replace(records={"bench": off}, suspicious=True)
     shown = settings_with(site={"show": TemperatureUnit.FAHRENHEIT})
     words = "about 9.0 °F too warm, compared with the others"
     assert found(comparisons=wrong, settings=shown) == [("probe-off", "bench", words, 0)]

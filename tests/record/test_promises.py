@@ -10,6 +10,7 @@ import pytest
 from controller.decision.command import Command, Decision, OutputChange
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import FireState
+from controller.diagnosis.learn import Diagnosis
 from controller.equipment import OutputId
 from controller.faults import FaultCode
 from controller.readings.reading import Good, Level, LevelReading, Missing, Reading, Why
@@ -29,6 +30,7 @@ WORDS = Reason(ReasonCode.BANK, {"ceiling_c": 27.0})
 OVER = Reason(ReasonCode.NOTHING_WANTED, {"ceiling_c": 15.0})
 ALLOWED = settings_with(fans={"run_in_frost_with_float_unreadable": True})
 TEMPLATE = World(settle=False)
+SOUND = Diagnosis(TEMPLATE.evidence, (), ())
 
 
 @dataclass
@@ -85,9 +87,9 @@ class Made:
         )
         self.on = wanted
         commands = {output: Command(output in wanted, WORDS) for output in outputs}
-        decision = Decision(commands, changes if told else (), (), ())
+        decision = Decision(commands, changes if told else ())
         state = TEMPLATE.state._replace(fire=FireState(self.latched, self.now_s))
-        record = TickRecord(1, self.now_s, self.settings, snapshot, decision, state, {}, DayTally())
+        record = TickRecord(1, self.now_s, self.settings, snapshot, decision, state, SOUND, {}, DayTally())
         broken = self.watch.observe(record)
         self.said = [one.detail for one in broken]
         assert all(one.at_mono_s == self.now_s for one in broken)

@@ -65,7 +65,13 @@ REST: dict[str, Any] = {"on": False, "age_s": NOW_S, "start_ages_s": []}
 NEW_FAN = {
     "failed_runs": 0, "back_off_left_s": None, "heat_share": 1.0, "heat_share_judged_s": 0.0
 }  # fmt: skip
-NO_OUTLET_RECORD = {"moving_while_on_s": 0.0, "still_while_off_s": 0.0, "moving_while_off_s": 0.0, "other_moved_s": 0.0, "other_loop": ""}
+NO_OUTLET_RECORD = {
+    "moving_while_on_s": 0.0,
+    "still_while_off_s": 0.0,
+    "moving_while_off_s": 0.0,
+    "other_moved_s": 0.0,
+    "other_loop": "",
+}
 WRITTEN: dict[str, Any] = {
     "version": 1,
     "saved_mono_s": NOW_S,

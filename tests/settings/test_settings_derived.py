@@ -2,27 +2,29 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from controller.decision.heat import LoopPlan, plan_for, proven_heat_w
-from controller.diagnosis.probe_records import probe_groups
+from controller.decision.heat import proven_heat_w
 from controller.equipment import OutputId
 from controller.physics import moist_air, tube
 from controller.readings.reading import Good, Missing, Why
 from tests.decision.world import HOUSE, two_sumps
 
+if TYPE_CHECKING:
+    from controller.settings.derived import DerivedLoop
 
-def north(**changes: Any) -> LoopPlan:
+
+def north(**changes: Any) -> DerivedLoop:
     """The plan of the north loop with some of its settings changed."""
     loop = HOUSE.loops["north"].model_copy(update=changes)
-    return plan_for(HOUSE.model_copy(update={"loops": {"north": loop}})).loops[0]
+    return HOUSE.model_copy(update={"loops": {"north": loop}}).derived.loops[0]
 
 
 def test_a_loop_knows_its_fan_its_sump_and_its_power() -> None:
     """As they are in its settings, loop by loop."""
-    plan = plan_for(two_sumps())
+    plan = two_sumps().derived
     assert [loop.name for loop in plan.loops] == ["north", "middle", "south"]
     assert [loop.fan for loop in plan.loops] == [OutputId.fan(loop.name) for loop in plan.loops]
     assert [loop.sump for loop in plan.loops] == ["main", "main", "low"]
@@ -49,30 +51,22 @@ def test_the_heat_of_a_loop_is_that_of_dry_air_through_its_own_tubes(wall: str) 
 
 def test_house_air_is_watched_for_fire_and_outlets_for_the_level_alone() -> None:
     """Every ceiling, bench and outlet probe; an outlet jumps at a start."""
-    assert dict(plan_for(HOUSE.model_copy()).fire_probes) == {
+    assert dict(HOUSE.model_copy().derived.fire_probes) == {
         "ceiling-west": True, "ceiling-east": True, "bench": True,
         "north-outlet": False, "middle-outlet": False, "south-outlet": False,
     }  # fmt: skip
 
 
-def test_the_plan_follows_the_settings_in_force() -> None:
-    """It is worked out once for each settings object, and anew for another one."""
-    first = plan_for(HOUSE)
-    assert plan_for(HOUSE) is first
-    other = plan_for(two_sumps())
-    assert other is not first
-    assert len(other.pumps) == 2
-    assert plan_for(HOUSE).settings is HOUSE
-
-
-def test_the_plan_knows_which_probes_can_be_compared() -> None:
-    """Those of the settings it was made for."""
-    assert plan_for(HOUSE.model_copy()).groups == probe_groups(HOUSE)
+def test_what_follows_from_settings_is_worked_out_once_and_never_copied_with_them() -> None:
+    """A copy with other loops has figures of its own, although the original's were known already."""
+    assert HOUSE.derived is HOUSE.derived
+    assert north(power_w=90.0).power_w == 90.0
+    assert HOUSE.derived.loops[0].power_w == 120.0
 
 
 def test_heat_is_known_where_both_ends_of_the_tubes_are() -> None:
     """Positive into the soil; unknown without the ceiling or without the outlet."""
-    plan = plan_for(HOUSE).loops[0]
+    plan = HOUSE.derived.loops[0]
     silent = Missing(Why.SILENT, 0.0)
     assert proven_heat_w(plan, Good(25.0, 0.0), Good(15.0, 0.0)) == plan.air_w_per_k * 10.0
     assert proven_heat_w(plan, silent, Good(15.0, 0.0)) is None

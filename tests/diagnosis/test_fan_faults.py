@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from controller.decision.decide import initial_state
-from controller.decision.heat import plan_for
 from controller.diagnosis.fan_faults import fan_findings
 from controller.diagnosis.outlet_records import NO_OUTLET_RECORD, OutletRecord, OutletWatch
 from tests.decision.world import HOUSE, two_sumps
@@ -11,16 +10,16 @@ from tests.decision.world import HOUSE, two_sumps
 
 def told(
     failed: dict[str, int] | None = None,
-    tells: bool = True,
+    known: bool = True,
     settings: object = HOUSE,
-    **signs: OutletRecord,
+    **records: OutletRecord,
 ) -> list[tuple[str, str, str]]:
-    """Code, subject and words of what is found after so many failed runs and these signs."""
+    """Code, subject and words of what is found after so many failed runs and these records."""
     house = two_sumps() if settings is None else HOUSE
-    plan, state = plan_for(house), initial_state(house, 0.0)
+    derived, state = house.derived, initial_state(house, 0.0)
     fans = {name: fan._replace(failed_runs=(failed or {}).get(name, 0)) for name, fan in state.fans.items()}
-    watch = OutletWatch(0.0, dict.fromkeys(fans, NO_OUTLET_RECORD) | signs, is_known)
-    return [(one.code.value, one.subject, one.detail) for one in fan_findings(plan, fans, watch)]
+    watch = OutletWatch(0.0, dict.fromkeys(fans, NO_OUTLET_RECORD) | records, known)
+    return [(one.code.value, one.subject, one.detail) for one in fan_findings(derived, fans, watch)]
 
 
 def answered(by: str, for_s: float = 900.0) -> OutletRecord:
@@ -101,6 +100,6 @@ def test_air_without_a_command_is_named_where_outlets_tell() -> None:
         ("fan-swapped", "north", "its fan moves the air of loop middle"),
         *words,
     ]
-    assert told(tells=False, south=UNASKED) == []
+    assert told(known=False, south=UNASKED) == []
     assert told(south=UNASKED._replace(moving_while_off_s=1799.0)) == []
     assert told({"north": 3}, south=UNASKED) == [*words, ("fan-no-effect", "north", "3 runs moved no heat")]

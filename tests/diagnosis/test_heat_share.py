@@ -6,11 +6,10 @@ import math
 
 import pytest
 
-from controller.decision.heat import plan_for
 from controller.diagnosis.heat_share import (
     FOLLOWS_IN_S,
     LONGEST_GAP_S,
-    UNKNOWN,
+    UNKNOWN_SHARE,
     HeatShare,
     known_share,
     learned,
@@ -21,7 +20,7 @@ from tests.decision.world import HOUR_S, HOUSE, World
 EVERY_S = 10.0
 
 
-def taught(moved_w: float, for_s: float, response: HeatShare = UNKNOWN) -> HeatShare:
+def taught(moved_w: float, for_s: float, response: HeatShare = UNKNOWN_SHARE) -> HeatShare:
     """A loop of which 1000 W are expected, looked at every ten seconds."""
     for step in range(int(for_s / EVERY_S) + 1):
         response = learned(response, moved_w, 1000.0, step * EVERY_S)
@@ -30,7 +29,7 @@ def taught(moved_w: float, for_s: float, response: HeatShare = UNKNOWN) -> HeatS
 
 def test_nothing_is_known_of_a_loop_before_it_has_run_for_hours() -> None:
     """Its first three hours are watched and not yet believed."""
-    assert known_share(UNKNOWN) is None
+    assert known_share(UNKNOWN_SHARE) is None
     assert known_share(taught(500.0, 3.0 * HOUR_S - EVERY_S)) is None
     assert known_share(taught(500.0, 3.0 * HOUR_S)) == taught(500.0, 3.0 * HOUR_S).share
 
@@ -85,7 +84,7 @@ def weak_loop(share: float) -> World:
     world = World()
     world.remember_need(2.0)
     world.sunny()
-    plan = plan_for(HOUSE).loops[0]
+    plan = HOUSE.derived.loops[0]
     world.outlet_c["north"] = 27.0 - share * plan.expected_w_per_k * (27.0 - 14.0) / plan.air_w_per_k
     return world
 
@@ -94,9 +93,9 @@ def test_a_loop_that_moves_less_heat_than_expected_is_expected_to_move_less() ->
     """After a long day the reason for the next start tells the heat that was learned."""
     world = weak_loop(0.6)
     world.run(12 * HOUR_S, 30.0)
-    share = world.state.fans["north"].response.share
+    share = world.evidence.heat_shares["north"].share
     assert 0.6 < share < 0.8
-    plan = plan_for(HOUSE).loops[0]
+    plan = HOUSE.derived.loops[0]
     told_w = world.state.fans["north"].reason.numbers["heat_w"]
     assert told_w == pytest.approx(share * plan.expected_w_per_k * 13.0, rel=0.01)
     assert world.broken == []
@@ -106,9 +105,9 @@ def test_what_was_learned_outlives_a_restart() -> None:
     """Days of looking are not lost by an update of the program."""
     world = weak_loop(0.6)
     world.run(6 * HOUR_S, 30.0)
-    before = world.state.fans["north"].response
+    before = world.evidence.heat_shares["north"]
     world.restart(5.0)
-    after = world.state.fans["north"].response
+    after = world.evidence.heat_shares["north"]
     assert after.at_mono_s is None
     assert after.share == pytest.approx(before.share, abs=0.002)
     assert after.judged_s == pytest.approx(before.judged_s, abs=120.0)

@@ -23,7 +23,7 @@ def commanding(*on: OutputId, started: tuple[OutputId, ...] = ()) -> Decision:
     """A decision in which exactly these outputs are on, and these have just been started."""
     outputs = [OutputId.fan(loop) for loop in HOUSE.loops] + [MAIN]
     commands = {output: Command(output in on, WORDS) for output in outputs}
-    return Decision(commands, tuple(OutputChange(o, on=True, reason=WORDS) for o in started), (), ())
+    return Decision(commands, tuple(OutputChange(o, on=True, reason=WORDS) for o in started))
 
 
 ALL_OFF = commanding()

@@ -1,0 +1,125 @@
+"""What calls a person in the life of a house: heat, frost, probes and water, and nothing in a sound week."""
+
+from __future__ import annotations
+
+from controller.faults import FaultCode, Finding
+from controller.readings.reading import Level, Why
+from tests.decision.world import HOUR_S, MINUTE_S, World, two_sumps
+
+
+def test_a_healthy_week_raises_nothing() -> None:
+    """Sunny days, cold nights and a little rain bring no alarm in a week."""
+    world = World()
+    world.remember_need(4.0)
+    for _ in range(7):
+        world.sunny()
+        world.run(6 * HOUR_S, 60.0)
+        world.ceiling_c = world.bench_c = 15.0
+        world.level["main"] = Level.WET
+        world.run(30.0)
+        world.level["main"] = Level.DRY
+        world.run(6 * HOUR_S, 60.0)
+        world.ceiling_c = world.bench_c = 4.0
+        world.run(12 * HOUR_S, 60.0)
+    assert world.events == []
+    assert world.broken == []
+
+
+def test_missing_temperatures_are_told_with_their_cause() -> None:
+    """A lost ceiling and a lost soil each get an alarm that says what their probe does."""
+    world = World()
+    world.ceiling_c, world.soil_c["south"] = Why.OUTVOTED, Why.STUCK
+    world.run(11 * MINUTE_S)
+    assert world.decision is not None
+    assert {(a.code.value, a.subject, a.detail) for a in world.alarms_now} == {
+        ("ceiling-unknown", "", "ceiling disagrees with the other probes of its place"),
+        ("soil-unknown", "south", "soil probe has not moved while the others did"),
+    }
+
+
+def test_findings_of_others_become_alarms_too() -> None:
+    """What storage, link and settings report reaches a person the same way."""
+    world = World()
+    world.findings = (Finding(FaultCode.STORAGE, "", "card is read-only"),)
+    world.run(6 * MINUTE_S)
+    assert world.decision is not None
+    (alarm,) = world.alarms_now
+    assert (alarm.code, alarm.detail) == (FaultCode.STORAGE, "card is read-only")
+
+
+def test_a_hot_bench_calls_for_vents_after_half_an_hour() -> None:
+    """Heat that fans cannot take away is told, and hidden while a fire explains it."""
+    world = World()
+    for step in range(120):
+        world.ceiling_c, world.bench_c = 15.0 + step / 4.0, 14.0 + step / 4.7
+        world.tick(30.0)
+    world.ceiling_c, world.bench_c = 45.0, 41.0
+    world.run(29 * MINUTE_S)
+    assert world.alarms() == set()
+    world.run(2 * MINUTE_S)
+    assert world.alarms() == {"too-hot"}
+    world.probe_c["ceiling-west"] = 70.0
+    world.tick()
+    assert world.alarms() == {"fire"}
+
+
+def night(world: World, coldest_c: float) -> None:
+    """A night with an hour of this air before dawn, and a sunny day after it."""
+    world.ceiling_c = world.bench_c = 6.0
+    world.run(9 * HOUR_S, MINUTE_S)
+    world.ceiling_c = world.bench_c = coldest_c
+    world.run(HOUR_S, MINUTE_S)
+    world.ceiling_c, world.bench_c = 22.0, 20.0
+    world.run(14 * HOUR_S, MINUTE_S)
+
+
+def frosts(world: World) -> list[bool]:
+    """When frost was raised (true) and cleared (false)."""
+    return [raised for code, _, raised in world.events if code == "frost"]
+
+
+def test_a_cold_spell_is_one_alarm_until_a_night_is_left_out() -> None:
+    """Frost night after night stands; after a night without it the alarm clears, and a new frost is new."""
+    world = World()
+    for _ in range(4):
+        night(world, 1.0)
+    assert frosts(world) == [True]
+    assert world.decision is not None
+    (alarm,) = world.alarms_now
+    assert alarm.detail == "air 1.0 °C; warmer now; stands until a night without frost"
+    night(world, 3.5)
+    night(world, 3.5)
+    assert frosts(world) == [True, False]
+    night(world, 1.0)
+    assert frosts(world) == [True, False, True]
+
+
+def test_a_standing_frost_alarm_calls_again_when_it_gets_markedly_colder() -> None:
+    """At every three kelvin below the limit it is raised anew; a milder night of the spell is not news."""
+    world = World()
+    for coldest_c in (1.9, 1.0, -0.9, 1.0, -1.1, 1.5, -3.9, -4.5):
+        night(world, coldest_c)
+    assert frosts(world) == [True, True, True]
+    assert world.decision is not None
+    assert [alarm.code.value for alarm in world.alarms_now] == ["frost"]
+
+
+def test_frost_in_a_restarted_controller_is_told_again() -> None:
+    """Alarms are not kept over a restart, so the next frosty night of the spell calls anew."""
+    world = World()
+    night(world, 1.0)
+    world.restart()
+    night(world, 1.0)
+    assert frosts(world) == [True, True]
+
+
+def test_two_sumps_raise_two_alarms() -> None:
+    """The same fault at two sumps is two alarms, each with its sump."""
+    world = World(two_sumps())
+    world.level = {"main": Level.WET, "low": Level.WET}
+    world.run(HOUR_S)
+    assert world.decision is not None
+    assert {(a.code.value, a.subject) for a in world.alarms_now} == {
+        ("sump-not-emptying", "main"),
+        ("sump-not-emptying", "low"),
+    }

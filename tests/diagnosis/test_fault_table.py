@@ -1,0 +1,67 @@
+"""What the fault table promises a person: words, delays, urgency, and what hides what."""
+
+from __future__ import annotations
+
+import pytest
+
+from controller.faults import FAULTS, FaultCode, Priority
+from tests.decision.world import HOUR_S
+
+DAY_S = 24 * HOUR_S
+
+
+@pytest.mark.parametrize("code", list(FaultCode))
+def test_every_fault_has_its_row_with_words_for_a_person(code: FaultCode) -> None:
+    """Cause, consequence and action are sentences, delays are possible, and no fault hides itself."""
+    row = FAULTS[code]
+    for words in (row.cause, row.consequence, row.action):
+        assert len(words) > 20
+        assert words[0].isupper()
+        assert words[-1] in ".`" or words.endswith("fire")
+    assert row.time_to_act_s >= 0.0
+    assert row.on_delay_s >= 0.0
+    assert row.off_delay_s >= 0.0
+    assert code not in row.hidden_by
+
+
+def test_a_person_is_told_in_time_to_act() -> None:
+    """No alarm is delayed for longer than half the time that is left to act on it."""
+    late = [code for code, row in FAULTS.items() if row.on_delay_s > row.time_to_act_s / 2.0]
+    assert late == []
+
+
+def test_few_alarms_wake_a_person() -> None:
+    """At most five faults of the house call at once, and a broken promise is the only other one."""
+    at_once = {code for code, row in FAULTS.items() if row.priority is Priority.ACT_NOW}
+    assert len(at_once - {FaultCode.PROMISE}) <= 5
+    assert FaultCode.FIRE in at_once
+
+
+def test_priority_and_time_to_act_agree() -> None:
+    """What must be done now has hours, what must be done today a day, what can wait a week."""
+    for row in FAULTS.values():
+        longest_s = {Priority.ACT_NOW: 4 * HOUR_S, Priority.TODAY: DAY_S, Priority.THIS_WEEK: 7 * DAY_S}
+        assert row.time_to_act_s <= longest_s[row.priority]
+
+
+def test_only_a_fire_latches() -> None:
+    """Every other alarm clears by itself when its cause has gone."""
+    assert [code for code, row in FAULTS.items() if row.latching] == [FaultCode.FIRE]
+
+
+def test_parents_are_never_less_urgent_than_what_they_hide() -> None:
+    """Hiding a child must not hide how soon somebody has to act."""
+    for row in FAULTS.values():
+        assert all(FAULTS[parent].priority <= row.priority for parent in row.hidden_by)
+
+
+def test_hiding_has_no_circle() -> None:
+    """No two faults hide each other, directly or by way of others."""
+
+    def above(code: FaultCode, seen: tuple[FaultCode, ...]) -> None:
+        assert code not in seen
+        for parent in FAULTS[code].hidden_by:
+            above(parent, (*seen, code))
+
+    for code in FAULTS:
+        above(code, ())
