@@ -8,10 +8,10 @@ is what cannot reach a command of an output:
   words and numbers for people; no rule reads them. ``SumpState.reason`` decides only whether another
   reason replaces it, and ``FanState.lockouts`` is read for a root zone at its lower limit, which this house
   has no probe for and whose soil is never that cold.
-- proof and the records of failed runs: without an outlet probe every run is untestable and never fails. That
-  no run fails is asserted.
-- what the diagnosis has learned is no part of the state. What it hints at can matter to a running loop with an
-  outlet probe only, and to how much heat a loop is said to move; ``sampling`` tries hints at random.
+- proof and the records of failed runs: without an outlet probe every run is untestable and never fails. It
+  is asserted that no run fails.
+- what the diagnosis has learned is no part of the state. What it hints at matters only to loops with an outlet
+  probe and to how much heat a loop is said to move; ``sampling`` tries hints at random.
 - need: it can refuse banking only into soil that is warmer than this house's ever is.
 - the traces of the fire watch: with one sample a tick they hold two, and a rise needs a third between them.
 

@@ -10,9 +10,9 @@ from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
 from controller.decision import decide as deciding
-from controller.decision import memory
 from controller.decision.decide import initial_state
 from controller.diagnosis.evidence import no_evidence
+from controller.record import memory
 from tests.explorer.keys import Keys
 from tests.explorer.monitor import Judged, Monitor, Motor, Sump, unknown
 from tests.explorer.small_house import TICK_S, Air, Seen, Timers, Water, small_house, snapshot_of

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 import pytest
 
 from controller.decision import decide as deciding
-from controller.decision import memory, pump
+from controller.decision import pump
 from controller.decision.decide import decide, initial_state
 from controller.decision.fire import watch_fire
 from controller.decision.lockouts import water_stop
 from controller.decision.state import FireState
 from controller.diagnosis.evidence import no_evidence
 from controller.equipment import Kind
+from controller.record import memory
 from controller.record.memory import restored
 from tests.explorer.__main__ import main, told
 from tests.explorer.houses import shed
