@@ -1,8 +1,8 @@
 """How much a text asks of a TOML reader, found in one pass of bounded cost before any reader sees it.
 
 A reader takes time and memory with the square of the parts of a key, whatever its size in bytes, and nests as
-deep as the text does. The pass knows only which signs belong together; where it no longer understands the text,
-a TOML reader has stopped at the latest.
+deep as the text does. The pass knows only which signs belong together; where it no longer understands the
+text, a TOML reader has stopped at the latest.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """A TOML file as a document, or one clear reason why it is none.
 
-Whatever lies at the path, reading it takes bounded time and memory: size, depth and number of keys are looked at
-before any reader sees the text. Knows nothing of settings and loads little, because ``safe`` reads with it, too.
+Whatever lies at the path, reading it takes bounded time and memory: size, depth and number of keys are looked
+at before any reader sees the text. Knows nothing of settings and loads little, for ``safe`` reads with it, too.
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 The library is driven from our own thread through its documented external loop, not through its own thread:
 an exception then surfaces in code that survives it, waiting between attempts is ours (with jitter, which the
 library lacks), and a fresh client for every attempt leaves no queue behind from a broken connection. Nothing
-is ever subscribed to, so nothing that arrives can mean anything.
+is ever subscribed to, so nothing that arrives can mean anything, and little of it is even kept.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersi
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
+from controller.telemetry.incoming import LARGEST_PACKET_BYTES, Incoming
 from controller.telemetry.secret import read_password
 from controller.telemetry.trouble import LinkError, refused
 
@@ -36,6 +37,29 @@ PATIENCE_S = 30.0  # for the broker's answer to a connection or to a message
 MOST_IN_FLIGHT = 5  # few, so that little is sent twice after a broken connection
 
 
+class _WaryClient(Client):
+    """The library's client, with every byte looked at before it is kept.
+
+    The library has no limit of its own. It reads through this one method of it, which tests pin, and through
+    :meth:`seen` a connection shows that it was asked.
+    """
+
+    incoming: Incoming
+    clock: Clock
+    seen = False
+
+    def _sock_recv(self, bufsize: int) -> bytes:
+        """Read little at a time.
+
+        Raises:
+            LinkError: what has arrived is no answer.
+        """
+        data = super()._sock_recv(min(bufsize, LARGEST_PACKET_BYTES))
+        self.seen = True
+        self.incoming.look(data, self.clock.monotonic_s())
+        return data
+
+
 class Link:
     """One connection. Every method belongs to one thread; after a `LinkError` only `close` may follow.
 
@@ -50,7 +74,7 @@ class Link:
         self._mqtt = mqtt
         self._clock = clock
         self._v5 = mqtt.version == "5"
-        self._client = Client(
+        self._client = _WaryClient(
             CallbackAPIVersion.VERSION2,
             client_id=client_id,
             protocol=MQTTProtocolVersion.MQTTv5 if self._v5 else MQTTProtocolVersion.MQTTv311,
@@ -83,7 +107,10 @@ class Link:
             self._trust = _trust(self._mqtt.ca_file)
             self._client.tls_set_context(self._trust)
         # A publisher has no session worth keeping: each connection starts clean (3.1.1: the default).
-        clean: dict[str, Any] = {"clean_start": True} if self._v5 else {}
+        self._opened_s = self._clock.monotonic_s()
+        self._client.clock = self._clock
+        self._client.incoming = Incoming(f"{self._mqtt.host}:{self._mqtt.port}", self._opened_s)
+        clean: dict[str, Any] = {"clean_start": True, "properties": _little()} if self._v5 else {}
         self._check(self._client.connect(self._mqtt.host, self._mqtt.port, KEEP_ALIVE_S, **clean))
         self._opened_s = self._clock.monotonic_s()
 
@@ -101,6 +128,7 @@ class Link:
             letter.topic, letter.payload, letter.qos, letter.retain, properties=self._properties(letter)
         )
         if letter.qos:
+            self._client.incoming.expect_answer()
             self._unconfirmed[info.mid] = (letter, self._clock.monotonic_s())
         self._check(info.rc)
 
@@ -187,6 +215,9 @@ class Link:
         if code.is_failure:
             self._ending = refused(code.getName(), self._mqtt)
             return
+        if not self._client.seen:
+            self._ending = "this MQTT library reads past our limits; install the one in requirements.lock"
+            return
         self.accepted = True
         self._window = min(self._window, getattr(properties, "ReceiveMaximum", self._window))
 
@@ -211,6 +242,13 @@ class Link:
             self.denied.add(letter.topic)
         else:
             self.denied.discard(letter.topic)
+
+
+def _little() -> Properties:
+    """What makes an honest MQTT 5 broker keep its answers short."""
+    properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+    properties.MaximumPacketSize = LARGEST_PACKET_BYTES
+    return properties
 
 
 class _Trust(ssl.SSLContext):
