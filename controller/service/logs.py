@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any, TextIO
 
 import structlog
 
+from controller.settings.toml_file import SECRET_WORDS
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, MutableMapping
 
@@ -26,7 +28,6 @@ LEVELS = {
 }
 # Priorities of sd-daemon(3), which journald takes from the start of a line.
 JOURNAL_PRIORITY = {"debug": 7, "info": 6, "warning": 4, "error": 3, "critical": 2}
-SECRET_WORDS = ("password", "secret", "token", "credential")
 # These libraries tell of every run and every packet at info.
 TALKATIVE = ("apscheduler", "paho", "asyncio")
 

@@ -1,7 +1,7 @@
 """A TOML file as a document, or one clear reason why it is none.
 
 Whatever lies at the path, reading it takes bounded time and memory: size, depth and number of keys are looked
-at before any reader sees the text. Knows nothing of settings and loads little, for ``safe`` reads with it, too.
+at before any reader sees the text. Knows nothing of settings and loads little, as ``safe`` reads with it too.
 """
 
 from __future__ import annotations
@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 # A house of 16 loops and 64 probes with a comment on every line stays below a fifth of this.
 LARGEST_FILE_BYTES = 250_000
 NO_FILE = "this is not a file; expected a TOML file such as house.toml"
+
+# A key with one of these words has a value that no message and no log may repeat.
+SECRET_WORDS = ("password", "secret", "token", "credential")
 
 _POSITION = re.compile(r"\(at line (\d+), column (\d+)\)")
 _CURLY_QUOTES = re.compile(r"=\s*[“”„‘’‚«»]")
@@ -118,10 +121,11 @@ def _syntax_words(line: str, trouble: str) -> str:
     """The usual slips in plain words; for the others what the TOML reader says."""
     unquoted = _UNQUOTED.search(line)
     if unquoted:
-        return f'a value with a unit needs quotes; expected "{unquoted[1]}"'
+        quotable = not any(word in line.casefold() for word in SECRET_WORDS)
+        return f'a value with a unit needs quotes; expected "{unquoted[1] if quotable else "6 °C"}"'
     if _CURLY_QUOTES.search(line):
         return "there are curly quotes, as word processors make them; expected straight ones"
-    if trouble.startswith("Cannot"):
+    if trouble.startswith(("Cannot", "Duplicate")):
         return "this key or table is in the file already; expected it once only"
     if trouble.startswith("Illegal character '\\n'"):
         return "the line ends before its closing quote; expected a quote at both ends of the value"

@@ -213,7 +213,7 @@ def test_a_number_beyond_writing_is_named_without_being_written(problems_of):
     found = problems_of("[site]\nname = 0x" + "f" * 9000)
     assert found["site.name"].startswith("a huge number is the wrong kind of value")
     found = problems_of("[site]\nname = [0x" + "f" * 9000 + "]")
-    assert found["site.name"].startswith("a huge number is the wrong kind of value")
+    assert found["site.name"].startswith("a list is the wrong kind of value")
 
 
 def test_a_file_of_something_else_is_not_answered_with_thousands_of_lines():
