@@ -11,6 +11,8 @@ import pytest
 
 from controller.cli.status import runtime_directory, status
 from controller.clock import boot_id
+from controller.settings import ownership
+from controller.settings.places import desk_directory
 from controller.telemetry.build import Program
 from controller.telemetry.status_file import StatusFile
 from tests.telemetry import ticks
@@ -123,11 +125,50 @@ def test_damaged_file_is_said_without_a_traceback(directory, content):
 
 
 def test_file_that_cannot_be_read_is_said(directory):
-    """A directory in its place, say: a message with the cause, exit code 2."""
-    (directory / "status.json").mkdir()
+    """A directory, a pipe or a link in its place: a message with the cause, exit code 2."""
+    file = directory / "status.json"
+    for put, cause in (
+        (file.mkdir, "status.json is no file"),
+        (lambda: (file.rmdir(), os.mkfifo(file)), "status.json is no file"),
+        (lambda: (file.unlink(), file.symlink_to("/etc/passwd")), "status.json is a link"),
+    ):
+        put()
+        code, text = shown()
+        assert code == 2
+        assert f"is not shown: {cause}" in " ".join(text.split())
+
+
+def test_what_a_stranger_may_have_written_is_not_shown(directory, monkeypatch):
+    """A status of another user than root, the service's or one's own could say anything: exit code 2."""
+    write(directory)
+    directory.chmod(0o777)
+    code, text = shown()
+    assert (code, "can be written by everybody" in " ".join(text.split())) == (2, True)
+    directory.chmod(0o755)
+    assert shown()[0] == 0
+    monkeypatch.setattr(ownership, "believed_users", lambda: frozenset({os.getuid() + 1}))
     code, text = shown()
     assert code == 2
-    assert "cannot be read: Is a directory" in " ".join(text.split())
+    assert "not to root, hypocaust or you" in " ".join(text.split())
+    assert "north" not in text
+
+
+def test_a_desk_directory_that_somebody_else_has_made_is_passed_over(tmp_path, monkeypatch):
+    """Anybody can make directories where a simulated house keeps its files; only one's own is looked into."""
+    monkeypatch.delenv("RUNTIME_DIRECTORY")
+    monkeypatch.setattr("tempfile.gettempdir", lambda: str(tmp_path))
+    file = tmp_path / "house.toml"
+    file.write_text(f'[site]\nname = "fellside"\n[service]\nruntime_directory = "{tmp_path / "none"}"\n')
+    desk = desk_directory("fellside")
+    (desk / "run").mkdir(parents=True)
+    write(desk / "run")
+    assert shown(path=str(file))[0] == 0
+    desk.parent.chmod(0o777)
+    assert shown(path=str(file))[0] == 3
+    desk.parent.chmod(0o700)
+    desk.parent.rename(tmp_path / "elsewhere")
+    desk.parent.symlink_to(tmp_path / "elsewhere")
+    assert shown(path=str(file))[0] == 3
 
 
 def test_terminal_gets_bold_headings_unless_colours_are_refused(directory, monkeypatch):
