@@ -89,13 +89,15 @@ def look(file: Path, clock: Clock) -> tuple[list[Line], int]:
         return _said(f"The status at {file} cannot be read: {error.strerror}."), UNUSABLE
     try:
         read = Status.model_validate_json(content)
+        age_s = _age_s(read, file, clock)
+        return page(read, age_s), NOT_RUNNING if is_stale(read, age_s) else FRESH
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         where = ".".join(str(part) for part in first["loc"]) or "the whole file"
         text = f"The status at {file} is damaged or from another release ({where}: {first['msg']})."
-        return _said(text, "Restart the controller with: systemctl restart hypocaust"), UNUSABLE
-    age_s = _age_s(read, file, clock)
-    return page(read, age_s), NOT_RUNNING if is_stale(read, age_s) else FRESH
+    except OverflowError:
+        text = f"The status at {file} is damaged: it has a number that is too large for any house."
+    return _said(text, "Restart the controller with: systemctl restart hypocaust"), UNUSABLE
 
 
 def _said(*paragraphs: str) -> list[Line]:

@@ -11,7 +11,7 @@ import os
 import secrets
 from typing import TYPE_CHECKING
 
-from controller.settings.ownership import READABLE, read_file
+from controller.settings.ownership import read_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 NAME = "running.lock"
 LONGEST_WORD_BYTES = 64
+OURS = 0o600
 
 
 class AlreadyRunningError(Exception):
@@ -35,6 +36,7 @@ def marked(runtime_directory: Path) -> Iterator[str]:
     """
     handle = _open(runtime_directory / NAME)
     try:
+        os.fchmod(handle, OURS)  # whoever may open it may lock it, and so keep a controller from starting
         word = secrets.token_hex(16)
         os.ftruncate(handle, 0)
         os.pwrite(handle, word.encode(), 0)
@@ -68,12 +70,12 @@ def _open(path: Path) -> int:
     """The mark's file, opened and locked; one that another user has left is replaced, unless it is held."""
     flags = os.O_CREAT | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC
     try:
-        return _locked(os.open(path, os.O_RDWR | flags, READABLE))
+        return _locked(os.open(path, os.O_RDWR | flags, OURS))
     except PermissionError:
         left = _locked(os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC))
     try:  # held while it is replaced, so that of two controllers only one does so
         path.unlink()
-        return _locked(os.open(path, os.O_RDWR | os.O_EXCL | flags, READABLE))
+        return _locked(os.open(path, os.O_RDWR | os.O_EXCL | flags, OURS))
     finally:
         os.close(left)
 

@@ -10,6 +10,8 @@ from __future__ import annotations
 
 import select
 import ssl
+import stat
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from paho.mqtt.client import Client, error_string
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
 KEEP_ALIVE_S = 60
 CONNECT_TIMEOUT_S = 5.0  # each of: name to address to TCP, TLS
 PATIENCE_S = 30.0  # for the broker's answer to a connection or to a message
+LARGEST_CA_FILE_BYTES = 1_000_000  # a whole system's authorities have about 200 kB
 MOST_IN_FLIGHT = 5  # few, so that little is sent twice after a broken connection
 
 
@@ -266,6 +269,9 @@ def _trust(ca_file: str) -> _Trust:
     trust = _Trust(ssl.PROTOCOL_TLS_CLIENT)
     try:
         if ca_file:
+            about = Path(ca_file).stat()
+            if not stat.S_ISREG(about.st_mode) or about.st_size > LARGEST_CA_FILE_BYTES:
+                raise LinkError(f"[mqtt] ca_file {ca_file} is no file of certificates; is it the right file?")
             trust.load_verify_locations(cafile=ca_file)
         else:
             trust.load_default_certs()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -113,6 +114,16 @@ def test_no_status_says_that_the_controller_does_not_run(directory):
     assert code == 3
     assert str(directory / "status.json") in text
     assert "systemctl start hypocaust" in text
+
+
+def test_numbers_of_any_size_are_survived(directory):
+    """A number of hundreds of digits in place of any other is damage, too, and no traceback."""
+    write(directory)
+    text = (directory / "status.json").read_text(encoding="utf-8")
+    for number in re.findall(r"(?<=:)-?[0-9.]+(?=[,}])", text):
+        (directory / "status.json").write_text(text.replace(f":{number}", ":1" + "0" * 400))
+        assert shown()[0] in (0, 2, 3)
+    assert "is damaged" in shown()[1]
 
 
 @pytest.mark.parametrize("content", [b"", b"{", b"[]", b'{"seq": 1}', b"\xff\xfe", b"x" * 2_000_000])

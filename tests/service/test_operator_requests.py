@@ -178,8 +178,10 @@ def test_the_mark_is_held_once_and_given_back_at_the_end(tmp_path):
     """Two controllers never run at once; one after the other each has a word of its own."""
     with marked(tmp_path) as first, pytest.raises(AlreadyRunningError), marked(tmp_path):
         pass
+    (tmp_path / "running.lock").chmod(0o644)
     with marked(tmp_path) as second:
         assert first != second
+        assert (tmp_path / "running.lock").stat().st_mode & 0o777 == 0o600, "others could hold the lock"
 
 
 def test_a_mark_that_root_has_left_does_not_keep_the_service_from_starting(tmp_path, monkeypatch):
