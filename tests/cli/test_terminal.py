@@ -98,7 +98,8 @@ def test_no_command_lets_a_string_steer_the_terminal(place: Path) -> None:
     assert set(asked) == set(known)
     for command, cases in asked.items():
         for arguments in cases:
-            said = run(command, *arguments, RUNTIME_DIRECTORY=str(place / "run"))
+            told = {f"{kind}_DIRECTORY": str(place / kind) for kind in ("RUNTIME", "STATE")}
+            said = run(command, *arguments, **told)
             assert said, (command, arguments)
             assert bad_letters(said) == set(), (command, arguments, said)
             assert "Traceback" not in said, said
