@@ -6,11 +6,11 @@ house, and the simulated branch alone pulls the numerics.
 
 from __future__ import annotations
 
-import fcntl
+import contextlib
 import os
 import threading
 from dataclasses import dataclass, field
-from typing import IO, TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any
 
 import structlog
 
@@ -26,9 +26,11 @@ from controller.service.live_settings import LiveSettings
 from controller.service.memory_file import MemoryFile
 from controller.service.operator_requests import OperatorRequests
 from controller.service.restarts import RestartCount
+from controller.service.running import AlreadyRunningError, marked
 from controller.service.systemd import Notifier, Watchdog
 from controller.service.time_of_day import TimeOfDay
 from controller.service.upkeep import Upkeep
+from controller.settings.ownership import ROOT, user_name
 from controller.settings.places import history_file, runtime_directory, state_directory
 from controller.settings.watch import Rejected, SettingsWatch
 from controller.telemetry.build import Program
@@ -37,7 +39,7 @@ from controller.telemetry.sender import Sender
 from controller.telemetry.status_file import StatusFile
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Iterator, Mapping
     from datetime import datetime
     from pathlib import Path
 
@@ -49,6 +51,10 @@ if TYPE_CHECKING:
     from controller.sensors.ports import FloatSource, TemperatureSource
     from controller.settings.schema import Settings
     from controller.settings.watch import Reload
+
+
+# A command that asks whether a controller runs holds its mark for a moment.
+CLAIM_AGAIN_S = (0.1, 0.3, None)
 
 
 class StartError(Exception):
@@ -181,13 +187,14 @@ class LeasedOutputs:
 class Controller:
     """Everything that runs, wired and started in order; ends with every output off."""
 
-    def __init__(self, path: Path, settings: Settings, hardware: Hardware) -> None:
+    def __init__(self, path: Path, settings: Settings, hardware: Hardware, run: str) -> None:
         """Wire the controller around open hardware.
 
         Args:
             path: the settings file, watched from now on.
             settings: what it held.
             hardware: sensors and outputs, every output off.
+            run: the word that names this run, for requests on the machine.
 
         Raises:
             StartError: a directory cannot be used, or another controller runs already.
@@ -222,6 +229,8 @@ class Controller:
         if hardware.follows_calendar:
             self.upkeep = Upkeep(clock, settings, history_file(settings))
             watchers.append(self.upkeep)
+        requests = OperatorRequests(runtime, run)
+        watchers.append(requests)
         self.loop = ControlLoop(
             Parts(
                 clock,
@@ -232,7 +241,7 @@ class Controller:
                 LeasedOutputs(hardware.outputs, self.guard),
                 watchers=[*watchers, self],
                 findings=self._finding_sources(),
-                cleared=OperatorRequests(runtime).take,
+                cleared=requests.take,
                 memory=self.restarts.around(self.memory),
                 rule=heat_rule,
                 date_of=_local_day,
@@ -342,9 +351,20 @@ def prepare_directories(settings: Settings) -> None:
     A state directory that cannot be used (a card that the kernel has made read-only) keeps nobody from
     controlling: the log says so at once, and history and memory raise the storage alarm.
 
+    Root is refused in directories of another user. What root leaves there (a lock, a history, its log) this
+    user cannot open any more, so that the service would never start again; and root would follow whatever
+    this user has put there.
+
     Raises:
-        StartError: the runtime directory cannot be made or written to.
+        StartError: the runtime directory cannot be made or written to, or this is root in another user's.
     """
+    for directory in (runtime_directory(settings), state_directory(settings), history_file(settings).parent):
+        if owner := _other_owner(directory):
+            raise StartError(
+                f"{directory} belongs to {owner}, and root must not leave files in it that {owner} cannot "
+                "open. Start the service instead: systemctl start hypocaust. Or run as that user: "
+                f"sudo -u {owner} hypocaust run FILE"
+            )
     if problem := _why_unusable(runtime_directory(settings)):
         raise StartError(
             f"{runtime_directory(settings)}: {problem}. Expected a directory this user may write to. Make "
@@ -359,6 +379,15 @@ def prepare_directories(settings: Settings) -> None:
         )
 
 
+def _other_owner(directory: Path) -> str:
+    """Who owns a directory that root is about to use, empty if root does, or this is not root."""
+    try:
+        owner = directory.stat().st_uid
+    except OSError:
+        return ""
+    return user_name(owner) if os.geteuid() == ROOT != owner else ""
+
+
 def _why_unusable(directory: Path) -> str:
     """What keeps a directory from being written to, empty if nothing does."""
     try:
@@ -368,20 +397,30 @@ def _why_unusable(directory: Path) -> str:
     return "" if os.access(directory, os.W_OK) else "cannot be written to by this user"
 
 
-def claim(settings: Settings) -> IO[str]:
-    """Make sure that only one controller runs for these directories; keep the result open while running.
+@contextlib.contextmanager
+def claim(settings: Settings) -> Iterator[str]:
+    """Make sure that only one controller runs for these directories; gives the word that names this run.
 
     Raises:
-        StartError: another controller runs already.
+        StartError: another controller runs already, or its mark cannot be made.
     """
-    path = runtime_directory(settings) / "running.lock"
-    try:
-        lock = path.open("w", encoding="ascii")
-        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError as problem:
-        raise StartError(
-            f"{path}: another controller runs already. Look at it with `hypocaust status`, or stop it first."
-        ) from problem
-    except OSError as problem:
-        raise StartError(f"{path}: cannot be written ({problem.strerror}).") from problem
-    return lock
+    directory = runtime_directory(settings)
+    with contextlib.ExitStack() as held:
+        for patience in CLAIM_AGAIN_S:
+            try:
+                word = held.enter_context(marked(directory))
+                break
+            except AlreadyRunningError as problem:
+                if patience is None:
+                    raise StartError(
+                        f"{directory}: another controller runs already. Look at it with `hypocaust status`, "
+                        "or stop it first."
+                    ) from problem
+                SystemClock().wait(threading.Event(), patience)
+            except OSError as problem:
+                name = problem.filename or directory
+                raise StartError(
+                    f"{name}: cannot be opened ({problem.strerror}). If no controller runs, remove it: "
+                    f"sudo rm {name}"
+                ) from problem
+        yield word

@@ -143,9 +143,9 @@ def _add_clear(commands: Commands[argparse.ArgumentParser]) -> None:
     parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
 
     def run(options: argparse.Namespace) -> int:
-        from controller.cli.clear import clear  # noqa: PLC0415
+        from controller.cli.clear import clear_fire  # noqa: PLC0415
 
-        return clear(options.fault, Path(options.file or DEFAULT_FILE))
+        return clear_fire(Path(options.file or DEFAULT_FILE))
 
     parser.set_defaults(run=run)
 

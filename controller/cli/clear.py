@@ -5,39 +5,63 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING
 
-from controller.faults import FaultCode
-from controller.service.operator_requests import request_clear
-from controller.settings.load import SettingsError, load
-from controller.settings.places import runtime_directory
+from controller.cli.progress import say
+from controller.cli.status import runtime_directory
+from controller.clock import SystemClock
+from controller.service.operator_requests import PATIENCE_S, Answer, NobodyRunsError, ask_to_clear_fire
+from controller.settings.ownership import NotOursError
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+CLEARED, NOT_CLEARED, NOT_ASKED, NOT_RUNNING = 0, 1, 2, 3
 
-def clear(fault: str, path: Path) -> int:
-    """Leave a request for the running controller.
+WORDS = {
+    Answer.CLEARED: "The fire latch is cleared. The fans may run again once everything else permits it.",
+    Answer.NOTHING_LATCHED: "No fire was latched; there was nothing to clear.",
+    Answer.STILL_THERE: (
+        "Not cleared: a probe still shows a fire signature. Go and look; mend what it shows, then clear "
+        "again. `hypocaust status` names the probe."
+    ),
+    Answer.SILENCE: (
+        f"Not cleared: the controller did not answer within {PATIENCE_S:.0f} s; the request was taken back. "
+        "Look at it with: systemctl status hypocaust; journalctl -u hypocaust"
+    ),
+}
+
+
+def clear_fire(path: Path) -> int:
+    """Ask the running controller, wait for its answer and print it.
 
     Args:
-        fault: the fault code to clear.
-        path: the settings file of the running controller.
+        path: the settings file of the running controller; it says where the runtime directory is, even
+            while it is being edited and is not valid.
 
     Returns:
-        0 if the request was left, 2 if it could not be.
+        0 if the latch is clear now, 1 if it is not, 2 if the controller could not be asked, 3 if none runs.
     """
+    if not path.is_file():
+        return _refused(f"There is no settings file {path}.")
+    directory = runtime_directory(str(path))
+    say("Waiting for the controller's next tick ...")
     try:
-        directory = runtime_directory(load(path))
-        request_clear(directory, FaultCode(fault))
-    except SettingsError as trouble:
-        print(trouble, file=sys.stderr)
-        return 2
-    except OSError as trouble:
-        print(
-            f"{trouble.filename}: {trouble.strerror}. Expected the runtime directory of a running "
-            "controller; start it first, or use the user it runs as.",
-            file=sys.stderr,
+        answer = ask_to_clear_fire(directory, SystemClock())
+    except (NobodyRunsError, FileNotFoundError):
+        text = (
+            f"No controller runs in {directory}, so nothing was cleared. Start it: systemctl start hypocaust"
         )
-        return 2
-    print(
-        f"Asked the controller to clear {fault}; it does so at its next tick unless the cause is still there."
-    )
-    return 0
+        return _refused(text, NOT_RUNNING)
+    except NotOursError as trouble:
+        return _refused(f"{directory}: {trouble}. Nothing was asked: whoever owns it could answer anything.")
+    except (OSError, ValueError) as trouble:
+        reason = getattr(trouble, "strerror", None) or "the answer cannot be read"
+        return _refused(f"{directory}: {reason}. Use sudo, or the user the controller runs as.")
+    finally:
+        say("")
+    print(WORDS[answer])
+    return CLEARED if answer in (Answer.CLEARED, Answer.NOTHING_LATCHED) else NOT_CLEARED
+
+
+def _refused(text: str, code: int = NOT_ASKED) -> int:
+    print(text, file=sys.stderr)
+    return code

@@ -22,6 +22,7 @@ from controller.cli.rehearse import (
     prepare,
 )
 from controller.clock import SystemClock
+from controller.letters import visible_json
 from controller.settings.load import SettingsError
 
 if TYPE_CHECKING:
@@ -164,7 +165,7 @@ def _show(summaries: list[Summary], request: Request, first: Rehearsal, wall_s: 
 
     unit = first.settings.site.show
     if request.as_json:
-        print(Summaries(summaries).model_dump_json(indent=2))
+        print(visible_json(Summaries(summaries).model_dump_json(indent=2)))
     else:
         print("\n".join(comparison(summaries, unit, wall_s)))
     if request.out is None:

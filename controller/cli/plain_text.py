@@ -1,10 +1,13 @@
-"""Output for terminals that know no more than plain ASCII letters."""
+"""Output for terminals: no letters that control them, and plain ASCII where they know no more."""
 
 from __future__ import annotations
 
 import codecs
 import sys
 import unicodedata
+from typing import TextIO, cast
+
+from controller.letters import plain
 
 HANDLER = "hypocaust-plain"
 # One letter for one, so that columns stay aligned.
@@ -12,12 +15,13 @@ STANDS_FOR = {"°": " ", "²": "2", "³": "3", "–": "-", "—": "-", "−": "-
 
 
 def soften_output() -> None:
-    """Write to standard output and error whatever their encoding: letters it has not are replaced."""
+    """Write letters only to standard output and error; those that their encoding has not are replaced."""
     codecs.register_error(HANDLER, _replace)
     for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)  # streams put there by a test may have none
         if reconfigure is not None:
             reconfigure(errors=HANDLER)
+    sys.stdout, sys.stderr = cast("TextIO", plain(sys.stdout)), cast("TextIO", plain(sys.stderr))
 
 
 def _replace(problem: UnicodeError) -> tuple[str, int]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import sys
 from typing import Any
 
+from controller.letters import plain
+
 
 class Bar:
     """A progress bar over simulated days; it appears when the first day is on its way."""
@@ -30,6 +32,7 @@ class Bar:
             say("")
             tqdm.monitor_interval = 0  # no thread for a bar
             self._bar = tqdm(
+                file=plain(sys.stderr).raw,
                 total=self._days,
                 desc=self._words,
                 leave=False,
@@ -48,5 +51,7 @@ class Bar:
 def say(text: str) -> None:
     """Show one passing line on a terminal, in place of the one before."""
     if sys.stderr.isatty():
-        sys.stderr.write(f"\r\x1b[K{text}")
-        sys.stderr.flush()
+        stream = plain(sys.stderr)
+        stream.control("\r\x1b[K")
+        stream.write(text)
+        stream.flush()

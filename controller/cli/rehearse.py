@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TextIO
 
 from controller.cli.progress import Bar, say
+from controller.letters import visible_json
 from controller.settings.load import SettingsError, load
 
 if TYPE_CHECKING:
@@ -77,7 +78,7 @@ def rehearse(request: Request) -> int:
         plan = plan_of(request)
         outcome, without_fans = _run(plan, compare=not request.as_json and request.strategy != "fans-off")
         if request.as_json:
-            print(outcome.summary.model_dump_json(indent=2))
+            print(visible_json(outcome.summary.model_dump_json(indent=2)))
         else:
             _print_report(outcome, plan.settings, without_fans)
         if request.out is not None:

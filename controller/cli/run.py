@@ -50,8 +50,8 @@ def run_daemon(path: Path, simulation: Simulation | None) -> int:
         if simulation is not None:
             _move_to_desk(settings)
         prepare_directories(settings)
-        with claim(settings):
-            controller = Controller(path, settings, _hardware(settings, simulation))
+        with claim(settings) as run:
+            controller = Controller(path, settings, _hardware(settings, simulation), run)
             for number in (signal.SIGTERM, signal.SIGINT):
                 signal.signal(number, lambda *_: controller.stop())
             signal.signal(signal.SIGHUP, lambda *_: controller.reload())

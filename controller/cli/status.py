@@ -13,7 +13,9 @@ from pydantic import ValidationError
 
 from controller.cli.status_page import WIDTH, Line, Weight, is_stale, page
 from controller.clock import SystemClock, boot_id
-from controller.settings.places import desk_directory
+from controller.letters import PlainStream, plain, visible
+from controller.settings.ownership import NotOursError, open_directory, read_file
+from controller.settings.places import desk_directory, is_own
 from controller.settings.schema import Service
 from controller.settings.toml_file import NotTomlError, parsed, text_of
 from controller.telemetry.payloads import Status
@@ -43,35 +45,43 @@ def status(path: str | None, watch: bool, out: TextIO, clock: Clock | None = Non
         to run.
     """
     clock = clock or SystemClock()
+    screen = plain(out)
     if path is not None and not Path(path).is_file():
-        out.write(f"There is no settings file {path}.\n")
+        screen.write(f"There is no settings file {path}.\n")
         return UNUSABLE
     file = status_file(path)
     if not watch:
-        return _show(file, clock, out)
+        return _show(file, clock, screen)
     never = threading.Event()
     with contextlib.suppress(KeyboardInterrupt):
         while True:
-            if out.isatty():
-                out.write(CLEAR)
-            _show(file, clock, out)
+            if screen.isatty():
+                screen.control(CLEAR)
+            _show(file, clock, screen)
             clock.wait(never, REDRAW_S)
     return FRESH
 
 
-def _show(file: Path, clock: Clock, out: TextIO) -> int:
-    styled = out.isatty() and not os.environ.get("NO_COLOR")
+def _show(file: Path, clock: Clock, screen: PlainStream) -> int:
+    styled = screen.isatty() and not os.environ.get("NO_COLOR")
     lines, code = look(file, clock)
-    out.writelines(f"{_styled(line, styled)}\n" for line in lines)
-    out.flush()
+    for line in lines:
+        style = STYLES[line.weight] if styled else ""
+        screen.control(style)
+        screen.write(visible(line.text))
+        screen.control(f"{NORMAL}\n" if style else "\n")
+    screen.flush()
     return code
 
 
 def look(file: Path, clock: Clock) -> tuple[list[Line], int]:
     """The page as it is now and the exit code that goes with it."""
     try:
-        with file.open("rb") as opened:
-            content = opened.read(LARGEST_FILE_BYTES)
+        with open_directory(file.parent) as directory:
+            content = read_file(directory, file.name, LARGEST_FILE_BYTES)
+    except NotOursError as stranger:
+        text = f"The status at {file} is not shown: {stranger}. It could say anything."
+        return _said(text, "Remove it, or name the right settings file."), UNUSABLE
     except FileNotFoundError:
         text = f"No status at {file}: the controller does not run, or has not finished its first look yet."
         return _said(text, "Start it with: systemctl start hypocaust"), NOT_RUNNING
@@ -79,13 +89,15 @@ def look(file: Path, clock: Clock) -> tuple[list[Line], int]:
         return _said(f"The status at {file} cannot be read: {error.strerror}."), UNUSABLE
     try:
         read = Status.model_validate_json(content)
+        age_s = _age_s(read, file, clock)
+        return page(read, age_s), NOT_RUNNING if is_stale(read, age_s) else FRESH
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         where = ".".join(str(part) for part in first["loc"]) or "the whole file"
         text = f"The status at {file} is damaged or from another release ({where}: {first['msg']})."
-        return _said(text, "Restart the controller with: systemctl restart hypocaust"), UNUSABLE
-    age_s = _age_s(read, file, clock)
-    return page(read, age_s), NOT_RUNNING if is_stale(read, age_s) else FRESH
+    except OverflowError:
+        text = f"The status at {file} is damaged: it has a number that is too large for any house."
+    return _said(text, "Restart the controller with: systemctl restart hypocaust"), UNUSABLE
 
 
 def _said(*paragraphs: str) -> list[Line]:
@@ -110,10 +122,11 @@ def status_file(path: str | None) -> Path:
     real = runtime_directory(path) / NAME
     site = _written(path).get("site")
     name = site.get("name") if isinstance(site, dict) else None
-    if real.exists() or not isinstance(name, str):
+    if os.access(real, os.F_OK) or not isinstance(name, str) or Path(name).name != name:
         return real
-    desk = desk_directory(name) / "run" / NAME
-    return desk if desk.exists() else real
+    desk = desk_directory(name)
+    file = desk / "run" / NAME
+    return file if is_own(desk.parent) and os.access(file, os.F_OK) else real
 
 
 def runtime_directory(path: str | None) -> Path:
@@ -133,8 +146,3 @@ def _written(path: str | None) -> dict[str, object]:
         return parsed(text_of(Path(path)))[0]
     except NotTomlError:
         return {}
-
-
-def _styled(line: Line, styled: bool) -> str:
-    style = STYLES[line.weight] if styled else ""
-    return f"{style}{line.text}{NORMAL}" if style else line.text

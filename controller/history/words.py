@@ -16,8 +16,8 @@ _ADVICE = (
     (
         ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH"),
         (
-            "{path} cannot be written: check that the card is not mounted read-only and that the folder"
-            " belongs to the user the controller runs as"
+            "{path} cannot be written: check that the card is not mounted read-only, and that the file and"
+            " its folder belong to the user the controller runs as (sudo chown --reference=FOLDER FILE)"
         ),
     ),
     (

@@ -26,6 +26,8 @@ EQUIPMENT = (("sumps", "pump", "pump_pin"), ("loops", "fan", "fan_pin"))
 HEADER = re.compile(r'^\s*\[\s*(\w+)(?:\s*\.\s*"?([\w-]+)"?)?\s*\]')
 ENTRY = re.compile(r'^\s*(fan_pin|pump_pin|active_high|pin_factory)\s*=\s*"?([\w-]+)"?')
 WORDS = {"true": True, "false": False}
+# No chip has a line of three digits; Python refuses even to write a number of thousands of them.
+HIGHEST_NUMBER = 999
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +140,7 @@ def _pins(path: Path, tables: dict[str, Any], problems: list[str]) -> list[PinTo
             entries = table if isinstance(table, dict) else {}
             pin = entries.get(key)
             active_high = entries.get("active_high", True)
-            if isinstance(pin, bool) or not isinstance(pin, int):
+            if isinstance(pin, bool) or not isinstance(pin, int) or not 0 <= pin <= HIGHEST_NUMBER:
                 problems.append(
                     f"{path}: {section}.{name}.{key}: not a pin number; {kind}:{name} was not driven off."
                 )
@@ -165,5 +167,5 @@ def _scan(text: str) -> dict[str, Any]:
             table = {}
         elif entry := ENTRY.match(line):
             value = entry[2]
-            table[entry[1]] = WORDS.get(value, int(value) if value.isdecimal() else value)
+            table[entry[1]] = WORDS.get(value, int(value) if re.fullmatch("[0-9]{1,3}", value) else value)
     return tables

@@ -11,6 +11,9 @@ from typing import TYPE_CHECKING, Any, TextIO
 
 import structlog
 
+from controller.letters import plain, visible, visible_json
+from controller.settings.toml_file import SECRET_WORDS
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, MutableMapping
 
@@ -26,7 +29,6 @@ LEVELS = {
 }
 # Priorities of sd-daemon(3), which journald takes from the start of a line.
 JOURNAL_PRIORITY = {"debug": 7, "info": 6, "warning": 4, "error": 3, "critical": 2}
-SECRET_WORDS = ("password", "secret", "token", "credential")
 # These libraries tell of every run and every packet at info.
 TALKATIVE = ("apscheduler", "paho", "asyncio")
 
@@ -56,7 +58,7 @@ def configure(
         _times(clock),
         _hide_secrets,
     ]
-    handler = logging.StreamHandler(target)
+    handler = logging.StreamHandler(plain(target))
     handler.setFormatter(
         structlog.stdlib.ProcessorFormatter(
             foreign_pre_chain=[*shared, structlog.stdlib.ExtraAdder(), _hide_secrets],
@@ -92,8 +94,9 @@ def configure(
 def _renderers(target: TextIO, environ: Mapping[str, str]) -> list[Processor]:
     """How a finished event becomes a line on this stream."""
     if target.isatty():
-        plain = structlog.dev.plain_traceback
-        return [structlog.dev.ConsoleRenderer(colors=True, exception_formatter=plain)]
+        # No colours: they are made of the very letters that nothing else may bring to a terminal.
+        traceback = structlog.dev.plain_traceback
+        return [_one_line, structlog.dev.ConsoleRenderer(colors=False, exception_formatter=traceback)]
     render = _journal_line if _is_journal(target, environ) else _json_line
     return [structlog.processors.format_exc_info, render]
 
@@ -127,9 +130,15 @@ def _hide_secrets(_logger: Any, _method: str, event: MutableMapping[str, Any]) -
     return event
 
 
+def _one_line(_logger: Any, _method: str, event: MutableMapping[str, Any]) -> MutableMapping[str, Any]:
+    """Keep a message of another library from looking like several; values are quoted by the renderer."""
+    event["event"] = visible(str(event.get("event", "")))
+    return event
+
+
 def _json_line(_logger: Any, _method: str, event: MutableMapping[str, Any]) -> str:
     """The event as one JSON object."""
-    return json.dumps(_plain(event), allow_nan=False, ensure_ascii=False)
+    return visible_json(json.dumps(_plain(event), allow_nan=False, ensure_ascii=False))
 
 
 def _journal_line(logger: Any, method: str, event: MutableMapping[str, Any]) -> str:

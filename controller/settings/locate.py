@@ -15,13 +15,14 @@ if TYPE_CHECKING:
 
 KeyPath = tuple[str | int, ...]
 
-_BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
+# Nothing here ever goes back, so that a long text takes no more memory than a short one.
+_BLANK = re.compile(r"(?:[ \t\r\n]++|#[^\n]*+)*+")
 _BLANK_IN_LINE = re.compile(r"[ \t]*")
-_KEY_PART = re.compile(r"""[A-Za-z0-9_-]+|"(?:[^"\\\n]|\\.)*"|'[^'\n]*'""")
+_KEY_PART = re.compile(r"""[A-Za-z0-9_-]+|"(?:[^"\\\n]++|\\.)*+"|'[^'\n]*'""")
 _STRING = re.compile(
-    r'''"""(?:[^\\]|\\.)*?"""(?:"{0,2}(?!"))'''
-    r"""|'''.*?'''(?:'{0,2}(?!'))"""
-    r"""|"(?:[^"\\\n]|\\.)*"|'[^'\n]*'""",
+    r'''"""(?:[^"\\]++|\\.|"(?!""))*+"""(?:"{0,2}(?!"))'''
+    r"""|'''(?:[^']++|'(?!''))*+'''(?:'{0,2}(?!'))"""
+    r"""|"(?:[^"\\\n]++|\\.)*+"|'[^'\n]*'""",
     re.DOTALL,
 )
 _OTHER_VALUE = re.compile(r"[^,\]}#\n]*")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import stat
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -36,6 +37,15 @@ def desk_directory(site: str) -> Path:
     return Path(tempfile.gettempdir()) / f"hypocaust-{os.getuid()}" / site
 
 
+def is_own(directory: Path) -> bool:
+    """Whether a directory in a place where everybody may make some is this person's own, and no link."""
+    try:
+        about = directory.lstat()
+    except OSError:
+        return False
+    return stat.S_ISDIR(about.st_mode) and about.st_uid == os.getuid() and not about.st_mode & stat.S_IWOTH
+
+
 def desk_environment(site: str) -> dict[str, str]:
     """The same variables that the service manager sets, pointing at the desk directory.
 
@@ -44,6 +54,6 @@ def desk_environment(site: str) -> dict[str, str]:
     """
     directory = desk_directory(site)
     directory.parent.mkdir(mode=0o700, exist_ok=True)
-    if directory.parent.is_symlink() or directory.parent.stat().st_uid != os.getuid():
+    if not is_own(directory.parent):
         raise PermissionError(f"{directory.parent} belongs to somebody else; remove it or set TMPDIR")
     return {"RUNTIME_DIRECTORY": str(directory / "run"), "STATE_DIRECTORY": str(directory / "state")}

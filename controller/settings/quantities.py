@@ -127,15 +127,17 @@ def plain_key(attribute: str) -> str:
 
 
 def shown(value: object) -> str:
-    """A value from the file as a message quotes it: one line, printable, not longer than a line can bear."""
+    """A value from the file as a message quotes it: one line, printable, not longer than a line can bear.
+
+    What is inside a list or a table is not quoted: it stood there for something else, a password perhaps.
+    """
+    if isinstance(value, dict | list):
+        return "a table" if isinstance(value, dict) else "a list"
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int) and abs(value) > LARGEST_SHOWN:
         return HUGE
-    try:
-        text = f'"{value}"' if isinstance(value, str) else f"{value}"
-    except ValueError:  # Python itself refuses to write out more than 4300 digits, also within a list
-        return HUGE
+    text = f'"{value}"' if isinstance(value, str) else f"{value}"
     text = "".join(letter if letter.isprintable() else "?" for letter in text)
     return text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}…"
 

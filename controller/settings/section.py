@@ -67,6 +67,7 @@ class Section(BaseModel):
         frozen=True,
         alias_generator=plain_key,
         allow_inf_nan=False,
+        hide_input_in_errors=True,
     )
 
     @field_validator("*", mode="wrap")

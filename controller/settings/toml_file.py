@@ -1,16 +1,18 @@
 """A TOML file as a document, or one clear reason why it is none.
 
-Whatever lies at the path, reading it takes bounded time and memory: size, depth of keys and of brackets are
-refused. Knows nothing of settings and loads little, because ``safe`` reads with it, too.
+Whatever lies at the path, reading it takes bounded time and memory: size, depth and number of keys are looked
+at before any reader sees the text. Knows nothing of settings and loads little, as ``safe`` reads with it too.
 """
 
 from __future__ import annotations
 
+import os
 import re
 import stat
 import tomllib
 from typing import TYPE_CHECKING, Any
 
+from controller.settings.extent import excess
 from controller.settings.locate import lines_of
 
 if TYPE_CHECKING:
@@ -20,11 +22,11 @@ if TYPE_CHECKING:
 
 # A house of 16 loops and 64 probes with a comment on every line stays below a fifth of this.
 LARGEST_FILE_BYTES = 250_000
-# Reading a key takes time with the square of its parts (measured: 4 s for 5000), so that one as long as the
-# largest file would keep a running controller from its next tick for half an hour.
-MOST_KEY_PARTS = 50
+NO_FILE = "this is not a file; expected a TOML file such as house.toml"
 
-_DEEP_KEY = re.compile(rf"(?:[^.\n=#]{{1,80}}+\.){{{MOST_KEY_PARTS}}}")
+# A key with one of these words has a value that no message and no log may repeat.
+SECRET_WORDS = ("password", "secret", "token", "credential")
+
 _POSITION = re.compile(r"\(at line (\d+), column (\d+)\)")
 _CURLY_QUOTES = re.compile(r"=\s*[“”„‘’‚«»]")
 _UNQUOTED = re.compile(r"=\s*([+-]?[0-9.,]{1,20}\s{0,3}(?:°?[CFK]|[A-Za-z][A-Za-z0-9/]{0,11}))\s*(?:#.*)?$")
@@ -49,13 +51,25 @@ def beginning_of(path: Path) -> bytes:
         NotTomlError: there is no such file, or it is a pipe, a device or a directory.
     """
     try:
-        if not stat.S_ISREG(path.stat().st_mode):
-            raise NotTomlError("this is not a file; expected a TOML file such as house.toml")
-        with path.open("rb") as file:
+        # Not to wait for somebody who writes into a pipe; what kind it is then shows on what was opened.
+        with open(path, "rb", opener=_at_once) as file:
             return file.read(LARGEST_FILE_BYTES + 1)
     except (OSError, ValueError) as trouble:  # ValueError: a NUL in the name
         reason = getattr(trouble, "strerror", None) or "this is no file name"
         raise NotTomlError(f"it cannot be read ({reason}); expected a TOML file there") from None
+
+
+def _at_once(path: str, flags: int) -> int:
+    """Open a file without waiting for whoever writes into a pipe.
+
+    Raises:
+        NotTomlError: what was opened is no file.
+    """
+    handle = os.open(path, flags | os.O_NONBLOCK)
+    if not stat.S_ISREG(os.fstat(handle).st_mode):
+        os.close(handle)
+        raise NotTomlError(NO_FILE)
+    return handle
 
 
 def text_of(path: Path) -> str:
@@ -82,9 +96,9 @@ def parsed(text: str) -> tuple[dict[str, Any], dict[KeyPath, int]]:
     Raises:
         NotTomlError: the text is not TOML; reading stops at the first place that is not.
     """
-    if deep := _DEEP_KEY.search(text):
-        message = f"a key has more than {MOST_KEY_PARTS} parts; expected two or three, as in [loops.north]"
-        raise NotTomlError(message, text.count("\n", 0, deep.end()) + 1)
+    if too_much := excess(text):
+        words, at = too_much
+        raise NotTomlError(words, text.count("\n", 0, at) + 1)
     try:
         return tomllib.loads(text), lines_of(text)
     except tomllib.TOMLDecodeError as trouble:
@@ -107,10 +121,11 @@ def _syntax_words(line: str, trouble: str) -> str:
     """The usual slips in plain words; for the others what the TOML reader says."""
     unquoted = _UNQUOTED.search(line)
     if unquoted:
-        return f'a value with a unit needs quotes; expected "{unquoted[1]}"'
+        quotable = not any(word in line.casefold() for word in SECRET_WORDS)
+        return f'a value with a unit needs quotes; expected "{unquoted[1] if quotable else "6 °C"}"'
     if _CURLY_QUOTES.search(line):
         return "there are curly quotes, as word processors make them; expected straight ones"
-    if trouble.startswith("Cannot"):
+    if trouble.startswith(("Cannot", "Duplicate")):
         return "this key or table is in the file already; expected it once only"
     if trouble.startswith("Illegal character '\\n'"):
         return "the line ends before its closing quote; expected a quote at both ends of the value"

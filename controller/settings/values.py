@@ -10,6 +10,8 @@ from controller.settings.quantities import Quantity, refusal, shown
 from controller.settings.section import Shape
 from controller.units import TemperatureUnit
 
+# Letters that control a terminal or turn the direction of writing; a settings file needs none of them.
+_UNSEEN = r"\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069"
 Name = Annotated[
     str,
     Shape(
@@ -18,17 +20,20 @@ Name = Annotated[
     ),
 ]
 Title = Annotated[
-    str, Shape(r"[^\x00-\x1f\x7f-\x9f]{0,80}", "is no title; expected at most 80 letters on one line")
+    str, Shape(rf"[^{_UNSEEN}]{{0,80}}", "is no title; expected at most 80 letters on one line")
 ]
 # A broker may take 65535 bytes and no NUL (MQTT 5, section 1.5.4; from memory); nobody types as many.
 Account = Annotated[
     str,
-    Shape(r"[^\x00-\x1f\x7f-\x9f]{0,128}", "is no such name; expected at most 128 letters on one line"),
+    Shape(rf"[^{_UNSEEN}]{{0,128}}", "is no such name; expected at most 128 letters on one line"),
 ]
-Directory = Annotated[str, Shape(r"/[^\x00]*", "is no full path; expected one that starts with /")]
+Directory = Annotated[str, Shape(rf"/[^{_UNSEEN}]*", "is no full path; expected one that starts with /")]
 OptionalFile = Annotated[
     str,
-    Shape(r"(/[^\x00]*)?", "is no full path; expected one that starts with /, or nothing between the quotes"),
+    Shape(
+        rf"(/[^{_UNSEEN}]*)?",
+        "is no full path; expected one that starts with /, or nothing between the quotes",
+    ),
 ]
 Host = Annotated[str, Shape(r"[A-Za-z0-9._:%\[\]-]{1,253}", "is no host; expected a name or an address")]
 BusIdentity = Annotated[

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, get_args, get_origin
 
 from controller.settings.quantities import plain_key, shown
 from controller.settings.schema import Settings
-from controller.settings.section import Section
+from controller.settings.section import Section, Shape
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 
 # The tables of which a file may hold several, with what one of them is called.
 NAMED_TABLES = {"loops": "loop", "sumps": "sump", "probes": "probe"}
+
+# In this table a slip of the pen may be a password, and messages are published.
+LINK = "mqtt"
+NOT_QUOTED = "what is written there (not quoted, as it may be a secret)"
 
 _WRONG_TYPE = {
     "string_type": "text in quotes",
@@ -40,29 +44,49 @@ def words_of(error: ErrorDetails) -> str:
     """What is wrong and what was expected."""
     kind = error["type"]
     if kind in _WRONG_TYPE:
-        return f"{shown(error['input'])} is the wrong kind of value; expected {_WRONG_TYPE[kind]}"
+        return f"{_told(error)} is the wrong kind of value; expected {_WRONG_TYPE[kind]}"
     return _WORDS.get(kind, _other)(error)
+
+
+def _may_be_secret(error: ErrorDetails) -> bool:
+    """Whether the words on an error would quote what nobody may see; a number for a number is harmless."""
+    path = path_of(error)
+    if path[:1] != (LINK,) or error["type"] in ("missing", "extra_forbidden"):
+        return False
+    return not isinstance(error["input"], int | float) or "password" in str(path[-1])
+
+
+def _told(error: ErrorDetails) -> str:
+    """The wrong value as a message says it."""
+    return NOT_QUOTED if _may_be_secret(error) else shown(error["input"])
 
 
 def _refused(error: ErrorDetails) -> str:
     """Our own checks bring their words along."""
-    return error["msg"]
+    if not _may_be_secret(error):
+        return error["msg"]
+    path = path_of(error)
+    field = _field(section_at(path[:-1]), str(path[-1]))
+    shape = next((mark for mark in field.metadata if isinstance(mark, Shape)), None) if field else None
+    if shape is not None:
+        return f"{NOT_QUOTED} {shape.words}"
+    return f"{NOT_QUOTED} is not usable; expected: {field.description if field else ''}"
 
 
 def _other(error: ErrorDetails) -> str:
     """The few things pydantic words well enough itself."""
-    return f"{shown(error['input'])} is not usable here: {error['msg']}"
+    return f"{_told(error)} is not usable here: {error['msg']}"
 
 
 def _no_choice(error: ErrorDetails) -> str:
     """A text that is not among the choices."""
     choices = error["ctx"]["expected"].replace("'", '"')
-    return f"{shown(error['input'])} is not one of the choices; expected {choices}"
+    return f"{_told(error)} is not one of the choices; expected {choices}"
 
 
 def _no_table(error: ErrorDetails) -> str:
     """A value where a table belongs."""
-    return f"{shown(error['input'])} is a value; expected a table{_header(path_of(error))}"
+    return f"{_told(error)} is a value; expected a table{_header(path_of(error))}"
 
 
 def _header(path: KeyPath) -> str:
@@ -78,7 +102,7 @@ def _missing(error: ErrorDetails) -> str:
     if len(path) == 1:
         return f"this table is missing; expected{_header(path)}"
     section = section_at(path[:-1])
-    field = _field(section, str(path[-1])) if section else None
+    field = _field(section, str(path[-1]))
     meaning = field.description if field else ""
     return f"is missing; expected: {meaning}"
 
@@ -148,9 +172,10 @@ def keys_of(section: type[Section] | None) -> list[str]:
     return [plain_key(name) for name in section.model_fields] if section else []
 
 
-def _field(section: type[Section], key: str) -> FieldInfo | None:
+def _field(section: type[Section] | None, key: str) -> FieldInfo | None:
     """The setting behind a key of the file."""
-    return next((field for name, field in section.model_fields.items() if plain_key(name) == key), None)
+    fields = section.model_fields if section else {}
+    return next((field for name, field in fields.items() if plain_key(name) == key), None)
 
 
 def _inner_section(annotation: Any) -> type[Section] | None:

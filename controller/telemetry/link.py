@@ -3,13 +3,15 @@
 The library is driven from our own thread through its documented external loop, not through its own thread:
 an exception then surfaces in code that survives it, waiting between attempts is ours (with jitter, which the
 library lacks), and a fresh client for every attempt leaves no queue behind from a broken connection. Nothing
-is ever subscribed to, so nothing that arrives can mean anything.
+is ever subscribed to, so nothing that arrives can mean anything, and little of it is even kept.
 """
 
 from __future__ import annotations
 
 import select
 import ssl
+import stat
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from paho.mqtt.client import Client, error_string
@@ -17,6 +19,7 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersi
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
+from controller.telemetry.incoming import LARGEST_PACKET_BYTES, Incoming
 from controller.telemetry.secret import read_password
 from controller.telemetry.trouble import LinkError, refused
 
@@ -33,7 +36,31 @@ if TYPE_CHECKING:
 KEEP_ALIVE_S = 60
 CONNECT_TIMEOUT_S = 5.0  # each of: name to address to TCP, TLS
 PATIENCE_S = 30.0  # for the broker's answer to a connection or to a message
+LARGEST_CA_FILE_BYTES = 1_000_000  # a whole system's authorities have about 200 kB
 MOST_IN_FLIGHT = 5  # few, so that little is sent twice after a broken connection
+
+
+class _WaryClient(Client):
+    """The library's client, with every byte looked at before it is kept.
+
+    The library has no limit of its own. It reads through this one method of it, which tests pin, and through
+    :meth:`seen` a connection shows that it was asked.
+    """
+
+    incoming: Incoming
+    clock: Clock
+    seen = False
+
+    def _sock_recv(self, bufsize: int) -> bytes:
+        """Read little at a time.
+
+        Raises:
+            LinkError: what has arrived is no answer.
+        """
+        data = super()._sock_recv(min(bufsize, LARGEST_PACKET_BYTES))
+        self.seen = True
+        self.incoming.look(data, self.clock.monotonic_s())
+        return data
 
 
 class Link:
@@ -50,7 +77,7 @@ class Link:
         self._mqtt = mqtt
         self._clock = clock
         self._v5 = mqtt.version == "5"
-        self._client = Client(
+        self._client = _WaryClient(
             CallbackAPIVersion.VERSION2,
             client_id=client_id,
             protocol=MQTTProtocolVersion.MQTTv5 if self._v5 else MQTTProtocolVersion.MQTTv311,
@@ -83,7 +110,10 @@ class Link:
             self._trust = _trust(self._mqtt.ca_file)
             self._client.tls_set_context(self._trust)
         # A publisher has no session worth keeping: each connection starts clean (3.1.1: the default).
-        clean: dict[str, Any] = {"clean_start": True} if self._v5 else {}
+        self._opened_s = self._clock.monotonic_s()
+        self._client.clock = self._clock
+        self._client.incoming = Incoming(f"{self._mqtt.host}:{self._mqtt.port}", self._opened_s)
+        clean: dict[str, Any] = {"clean_start": True, "properties": _little()} if self._v5 else {}
         self._check(self._client.connect(self._mqtt.host, self._mqtt.port, KEEP_ALIVE_S, **clean))
         self._opened_s = self._clock.monotonic_s()
 
@@ -101,6 +131,7 @@ class Link:
             letter.topic, letter.payload, letter.qos, letter.retain, properties=self._properties(letter)
         )
         if letter.qos:
+            self._client.incoming.expect_answer()
             self._unconfirmed[info.mid] = (letter, self._clock.monotonic_s())
         self._check(info.rc)
 
@@ -187,6 +218,9 @@ class Link:
         if code.is_failure:
             self._ending = refused(code.getName(), self._mqtt)
             return
+        if not self._client.seen:
+            self._ending = "this MQTT library reads past our limits; install the one in requirements.lock"
+            return
         self.accepted = True
         self._window = min(self._window, getattr(properties, "ReceiveMaximum", self._window))
 
@@ -213,6 +247,13 @@ class Link:
             self.denied.discard(letter.topic)
 
 
+def _little() -> Properties:
+    """What makes an honest MQTT 5 broker keep its answers short."""
+    properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+    properties.MaximumPacketSize = LARGEST_PACKET_BYTES
+    return properties
+
+
 class _Trust(ssl.SSLContext):
     """Checks certificate and name, and remembers its socket: the library drops it if the handshake fails."""
 
@@ -228,6 +269,9 @@ def _trust(ca_file: str) -> _Trust:
     trust = _Trust(ssl.PROTOCOL_TLS_CLIENT)
     try:
         if ca_file:
+            about = Path(ca_file).stat()
+            if not stat.S_ISREG(about.st_mode) or about.st_size > LARGEST_CA_FILE_BYTES:
+                raise LinkError(f"[mqtt] ca_file {ca_file} is no file of certificates; is it the right file?")
             trust.load_verify_locations(cafile=ca_file)
         else:
             trust.load_default_certs()

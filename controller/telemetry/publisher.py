@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from controller.equipment import Kind
 from controller.faults import FaultCode
+from controller.letters import visible_json
 from controller.telemetry import build
 from controller.telemetry.outbox import Letter
 
@@ -124,7 +125,7 @@ def _letter(
 ) -> Letter:
     return Letter(
         topic=f"{build.topic_root(tick.settings.site.name)}/{ending}",
-        payload=b"" if message is None else message.model_dump_json().encode(),
+        payload=b"" if message is None else visible_json(message.model_dump_json()).encode(),
         qos=qos,
         retain=retain,
         expires_s=None if message is None else message.valid_for_s,

@@ -8,7 +8,13 @@ import stat
 from controller.telemetry.trouble import LinkError
 
 LONGEST_BYTES = 1024
+ROOT = 0
 OTHERS = stat.S_IRWXG | stat.S_IRWXO
+
+
+def _without_waiting(path: str, flags: int) -> int:
+    """Open a file and not wait for somebody who writes into a pipe."""
+    return os.open(path, flags | os.O_NONBLOCK)
 
 
 def read_password(path: str) -> str:
@@ -18,11 +24,22 @@ def read_password(path: str) -> str:
         LinkError: the file cannot be read, is open to other users, is empty, too long or not UTF-8 text.
     """
     try:
-        with open(path, "rb") as file:  # noqa: PTH123 - the mode must be that of the file that is read
-            mode = os.fstat(file.fileno()).st_mode
-            content = file.read(LONGEST_BYTES + 1)
-    except OSError as error:
-        raise LinkError(f"[mqtt] password_file {path} cannot be read: {error.strerror}") from None
+        with open(path, "rb", opener=_without_waiting) as file:  # mode and content of one file
+            about = os.fstat(file.fileno())
+            content = file.read(LONGEST_BYTES + 1) if stat.S_ISREG(about.st_mode) else b""
+    except (OSError, ValueError) as error:  # not named: a path that leads nowhere may be the password itself
+        reason = getattr(error, "strerror", None) or "this is no file name"
+        raise LinkError(
+            f"[mqtt] password_file cannot be read ({reason}); expected the path of a file with the password"
+        ) from None
+    mode = about.st_mode
+    if not stat.S_ISREG(mode):
+        raise LinkError(f"[mqtt] password_file {path} is no file; expected one with the password in it")
+    if about.st_uid not in (ROOT, os.geteuid()):
+        raise LinkError(
+            f"[mqtt] password_file {path} belongs to another user, who can change it; "
+            f"run: chown {os.geteuid()} {path}"
+        )
     if mode & OTHERS:
         raise LinkError(
             f"[mqtt] password_file {path} can be read by other users (mode {stat.S_IMODE(mode):04o}); "

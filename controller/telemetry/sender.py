@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 import structlog
 
 from controller.faults import FaultCode, Finding
+from controller.letters import visible_json
 from controller.telemetry.backoff import Backoff
 from controller.telemetry.build import rfc3339, topic_root
 from controller.telemetry.link import Link
@@ -179,7 +180,7 @@ class Sender:
         # When a connection will break nobody can know beforehand: the will carries no time.
         at = None if why == "connection lost" else rfc3339(self._clock.wall_utc())
         message = Online(at=at, seq=self._seq, valid_for_s=None, online=online, why=why)
-        return Letter(self._topic, message.model_dump_json().encode(), qos=1, retain=True)
+        return Letter(self._topic, visible_json(message.model_dump_json()).encode(), qos=1, retain=True)
 
     def _note_trouble(self, trouble: str) -> None:
         if trouble != self._trouble:

@@ -6,6 +6,7 @@ import os
 from typing import TYPE_CHECKING
 
 from controller.faults import FaultCode, Finding
+from controller.letters import visible_json
 from controller.telemetry.build import BELIEVED_FOR_PERIODS, build_status
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ class StatusFile:
         valid_s = BELIEVED_FOR_PERIODS * tick.settings.service.tick_s
         status = build_status(tick, self._program, valid_s=valid_s, promises_broken=broken)
         try:
-            _replace(self._path, status.model_dump_json().encode() + b"\n")
+            _replace(self._path, visible_json(status.model_dump_json()).encode() + b"\n")
         except OSError as error:
             self._trouble = f"the status file {self._path} cannot be written: {error.strerror}"
         else:
@@ -68,7 +69,8 @@ class StatusFile:
 def _replace(path: Path, content: bytes) -> None:
     """Put ``content`` in place in one step: a reader sees the old file or the new one, never a part."""
     new = path.with_name(f".{path.name}.new")
-    handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, FOR_ALL_TO_READ)
+    flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_NOFOLLOW | os.O_CLOEXEC
+    handle = os.open(new, flags, FOR_ALL_TO_READ)
     with os.fdopen(handle, "wb") as file:
         os.fchmod(file.fileno(), FOR_ALL_TO_READ)
         file.write(content)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.faults import FaultCode
 from controller.loop import ControlLoop, Parts
 from controller.outputs.bank import OutputBank
 from controller.readings.gather import Gatherer
@@ -12,10 +11,11 @@ from controller.rehearsal.run import TICK_S
 from controller.rehearsal.ticking import LocalDay
 from controller.service.live_settings import LiveSettings
 from controller.service.memory_file import FILE_NAME
-from controller.service.operator_requests import OperatorRequests, request_clear
+from controller.service.operator_requests import OperatorRequests, leave_request
 from controller.service.restarts import RestartCount
 from controller.service.time_of_day import TimeOfDay
 from controller.settings.load import load
+from controller.settings.ownership import open_directory
 from controller.settings.watch import SettingsWatch
 from controller.simulator.plant.clock import SimClock
 from tests.campaign.troubles import Moment
@@ -130,8 +130,9 @@ class Life:
             self.memory._urgent = True  # what was urgent in the meantime would have been written then
         parts.memory = self._counting if remembers else None
         if clears_fire:
-            request_clear(self._machine.runtime, FaultCode.FIRE)
-            parts.cleared = OperatorRequests(self._machine.runtime).take
+            parts.cleared = OperatorRequests(self._machine.runtime, "this life").take
+            with open_directory(self._machine.runtime) as directory:
+                leave_request(directory, "this life")
         record = self.loop.tick()
         if clears_fire:
             parts.cleared = frozenset

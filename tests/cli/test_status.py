@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -11,6 +12,8 @@ import pytest
 
 from controller.cli.status import runtime_directory, status
 from controller.clock import boot_id
+from controller.settings import ownership
+from controller.settings.places import desk_directory
 from controller.telemetry.build import Program
 from controller.telemetry.status_file import StatusFile
 from tests.telemetry import ticks
@@ -113,6 +116,16 @@ def test_no_status_says_that_the_controller_does_not_run(directory):
     assert "systemctl start hypocaust" in text
 
 
+def test_numbers_of_any_size_are_survived(directory):
+    """A number of hundreds of digits in place of any other is damage, too, and no traceback."""
+    write(directory)
+    text = (directory / "status.json").read_text(encoding="utf-8")
+    for number in re.findall(r"(?<=:)-?[0-9.]+(?=[,}])", text):
+        (directory / "status.json").write_text(text.replace(f":{number}", ":1" + "0" * 400))
+        assert shown()[0] in (0, 2, 3)
+    assert "is damaged" in shown()[1]
+
+
 @pytest.mark.parametrize("content", [b"", b"{", b"[]", b'{"seq": 1}', b"\xff\xfe", b"x" * 2_000_000])
 def test_damaged_file_is_said_without_a_traceback(directory, content):
     """Whatever stands in the file: a message that it is damaged, exit code 2."""
@@ -123,11 +136,50 @@ def test_damaged_file_is_said_without_a_traceback(directory, content):
 
 
 def test_file_that_cannot_be_read_is_said(directory):
-    """A directory in its place, say: a message with the cause, exit code 2."""
-    (directory / "status.json").mkdir()
+    """A directory, a pipe or a link in its place: a message with the cause, exit code 2."""
+    file = directory / "status.json"
+    for put, cause in (
+        (file.mkdir, "status.json is no file"),
+        (lambda: (file.rmdir(), os.mkfifo(file)), "status.json is no file"),
+        (lambda: (file.unlink(), file.symlink_to("/etc/passwd")), "status.json is a link"),
+    ):
+        put()
+        code, text = shown()
+        assert code == 2
+        assert f"is not shown: {cause}" in " ".join(text.split())
+
+
+def test_what_a_stranger_may_have_written_is_not_shown(directory, monkeypatch):
+    """A status of another user than root, the service's or one's own could say anything: exit code 2."""
+    write(directory)
+    directory.chmod(0o777)
+    code, text = shown()
+    assert (code, "can be written by everybody" in " ".join(text.split())) == (2, True)
+    directory.chmod(0o755)
+    assert shown()[0] == 0
+    monkeypatch.setattr(ownership, "believed_users", lambda: frozenset({os.getuid() + 1}))
     code, text = shown()
     assert code == 2
-    assert "cannot be read: Is a directory" in " ".join(text.split())
+    assert "not to root, hypocaust or you" in " ".join(text.split())
+    assert "north" not in text
+
+
+def test_a_desk_directory_that_somebody_else_has_made_is_passed_over(tmp_path, monkeypatch):
+    """Anybody can make directories where a simulated house keeps its files; only one's own is looked into."""
+    monkeypatch.delenv("RUNTIME_DIRECTORY")
+    monkeypatch.setattr("tempfile.gettempdir", lambda: str(tmp_path))
+    file = tmp_path / "house.toml"
+    file.write_text(f'[site]\nname = "fellside"\n[service]\nruntime_directory = "{tmp_path / "none"}"\n')
+    desk = desk_directory("fellside")
+    (desk / "run").mkdir(parents=True)
+    write(desk / "run")
+    assert shown(path=str(file))[0] == 0
+    desk.parent.chmod(0o777)
+    assert shown(path=str(file))[0] == 3
+    desk.parent.chmod(0o700)
+    desk.parent.rename(tmp_path / "elsewhere")
+    desk.parent.symlink_to(tmp_path / "elsewhere")
+    assert shown(path=str(file))[0] == 3
 
 
 def test_terminal_gets_bold_headings_unless_colours_are_refused(directory, monkeypatch):

@@ -249,7 +249,7 @@ def test_a_folder_that_may_not_be_written_is_said_in_plain_words(tmp_path, clock
         writer.observe(tick())
         assert not writer.write_now()
     assert "cannot be written" in detail(writer)
-    assert "belongs to the user" in detail(writer)
+    assert "belong to the user" in detail(writer)
     folder.chmod(0o755)
     assert writer.close()
     shutil.rmtree(folder)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tracemalloc
 from pathlib import Path
 
 import pytest
@@ -203,3 +204,26 @@ def test_command_loads_nothing_of_the_daemon(house):
     )
     assert done.returncode == 0, done.stderr
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+@pytest.mark.parametrize(
+    "beside",
+    [
+        "[" + ".".join(['"="'] * 60_000) + "]\nx = 1\n",
+        "x = " + "[" * 200_000,
+        "[loops.huge]\nfan_pin = 0x" + "f" * 9000 + "\n",
+        "[loops.huge]\nfan_pin = " + "1" * 9000 + "\n",
+        "[loops.none]\nfan_pin = -3\n",
+    ],
+)
+def test_what_would_choke_a_reader_keeps_no_pin_on(house, factory, beside):
+    """Keys and numbers without end are passed over within bounded memory; every other pin goes off."""
+    assert factory is not None
+    house.write_text(house.read_text(encoding="utf-8") + beside, encoding="utf-8")
+    tracemalloc.start()
+    report = drive_all_off(house)
+    peak_bytes = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert len(report.driven) == 3
+    assert report.problems
+    assert peak_bytes < 10_000_000

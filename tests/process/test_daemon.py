@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import subprocess
+import sys
 import time
 from typing import TYPE_CHECKING
 
@@ -11,6 +13,7 @@ import pytest
 
 from controller.decision.demand import STORE_FULL_K
 from controller.settings.load import load
+from controller.startup import StartError, prepare_directories
 from tests.process import journal
 from tests.process.bench import ROOT, SPEED, Bench, bench_in
 
@@ -175,17 +178,46 @@ def test_a_latched_fire_survives_kill_and_is_cleared_by_a_person(bench: Bench) -
         time.sleep(3 * 2.0 / SPEED)
     bench.until(lambda: bench.is_on(bench.fan_pin) is False, "fan off")
     bench.until(lambda: '"fire"' in bench.status(), "fire alarm")
+    still = clear_fire(bench)
+    assert (still.returncode, "Not cleared: a probe still shows" in still.stdout) == (1, True), still
     bench.kill()
+    nobody = clear_fire(bench)
+    assert (nobody.returncode, "No controller runs in" in nobody.stderr) == (3, True), nobody
+    (bench.run_directory / "clear-fire").touch()  # as an earlier release would have left it
     bench.temperatures(roof=35.0)
     bench.start()
     bench.until(lambda: '"fire"' in bench.status(), "fire alarm after restart")
     time.sleep(90.0 / SPEED)
     assert bench.is_on(bench.fan_pin) is False
-    done = subprocess.run(
-        bench.command("clear", "fire", str(bench.file)), cwd=ROOT, capture_output=True, text=True, check=False
-    )
-    assert done.returncode == 0, done.stderr
+    target = bench.directory / "target"
+    (bench.run_directory / "clear-fire").symlink_to(target)
+    done = clear_fire(bench)
+    assert (done.returncode, "The fire latch is cleared" in done.stdout) == (0, True), done
+    assert not target.exists()
     bench.until(lambda: bench.is_on(bench.fan_pin) is True, "fan on again")
+
+
+def clear_fire(bench: Bench) -> subprocess.CompletedProcess[str]:
+    """A person asks, in real time."""
+    command = [sys.executable, "-m", "controller", "clear", "fire", str(bench.file)]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+
+
+@pytest.mark.parametrize("whose", ["run", "state", "history"])
+def test_root_is_refused_in_directories_of_another_user(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch, whose: str
+) -> None:
+    """What root leaves there the service cannot open: the start ends before a file is made and says so."""
+    history = bench.directory / "history"
+    bench.file.write_text(f'{bench.text}\n[history]\nfile = "{history}/h.sqlite3"\n', encoding="utf-8")
+    for directory in (bench.run_directory, bench.state_directory, history):
+        directory.mkdir()
+        if os.getuid() == 0 and directory.name == whose:
+            os.chown(directory, 4711, 4711)
+    monkeypatch.setattr("controller.startup.os.geteuid", lambda: 0)
+    with pytest.raises(StartError, match=r"belongs to .* systemctl start hypocaust.* sudo -u"):
+        prepare_directories(load(bench.file))
+    assert not list(bench.run_directory.iterdir())
 
 
 def test_a_history_that_cannot_be_opened_leaves_control_untouched(tmp_path: Path) -> None:

@@ -1,39 +1,203 @@
-"""Clearing a latched fault by a file on the machine."""
+"""Clearing a latched fire by a request on the machine."""
 
 from __future__ import annotations
 
+import os
+
 import pytest
 
+from controller.clock import SystemClock
 from controller.faults import FaultCode
-from controller.service.operator_requests import OperatorRequests, request_clear
+from controller.service.operator_requests import (
+    Answer,
+    NobodyRunsError,
+    OperatorRequests,
+    ask_to_clear_fire,
+    leave_request,
+)
+from controller.service.running import AlreadyRunningError, marked
+from controller.settings import ownership
+from controller.settings.ownership import NotOursError, open_directory
+from tests.telemetry import ticks
+
+FIRE = frozenset({FaultCode.FIRE})
+NOBODY = frozenset()
 
 
-def test_request_is_taken_once(tmp_path):
-    """A person clears a fault, the next tick sees it, the tick after does not."""
-    request_clear(tmp_path, FaultCode.FIRE)
-    request_clear(tmp_path, FaultCode.FIRE)
-    request_clear(tmp_path, FaultCode.SUMP_NOT_EMPTYING)
-    requests = OperatorRequests(tmp_path)
-    assert requests.take() == {FaultCode.FIRE, FaultCode.SUMP_NOT_EMPTYING}
-    assert requests.take() == frozenset()
+def a_tick(latched=None):
+    """A finished tick with this fire latch."""
+    tick = ticks.tick()
+    return tick._replace(state=tick.state._replace(fire=tick.state.fire._replace(latched_detail=latched)))
 
 
-def test_other_files_are_left_alone(tmp_path):
-    """Only requests are removed; one with a name that is no fault clears nothing."""
-    (tmp_path / "status.json").touch()
-    (tmp_path / "clear-everything").touch()
-    assert OperatorRequests(tmp_path).take() == frozenset()
-    assert [path.name for path in tmp_path.iterdir()] == ["status.json"]
+class AnsweringClock(SystemClock):
+    """While somebody waits, the controller has its next tick."""
+
+    def __init__(self, *next_ticks):
+        self.next_ticks = list(next_ticks)
+        self.ahead_s = 0.0
+
+    def monotonic_s(self):
+        """Seconds; a wait takes as long as it says."""
+        return self.ahead_s
+
+    def wait(self, _wake, timeout_s):
+        """Let the controller tick."""
+        self.ahead_s += timeout_s
+        if self.next_ticks:
+            self.next_ticks.pop(0)()
+        return False
 
 
-def test_request_that_cannot_be_removed_does_not_count(tmp_path):
+def asked(directory, *next_ticks):
+    """What the person is answered."""
+    return ask_to_clear_fire(directory, AnsweringClock(*next_ticks))
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "answer"),
+    [
+        ("ridge reads 70 °C", None, Answer.CLEARED),
+        ("ridge reads 70 °C", "ridge reads 71 °C", Answer.STILL_THERE),
+        (None, None, Answer.NOTHING_LATCHED),
+    ],
+)
+def test_a_request_is_taken_once_and_answered(tmp_path, before, after, answer):
+    """The next tick sees it, the person hears what came of it, the tick after sees nothing more of it."""
+    with marked(tmp_path) as run:
+        requests = OperatorRequests(tmp_path, run)
+        requests.observe(a_tick(before))
+        taken = []
+
+        def tick():
+            taken.append(requests.take())
+            requests.observe(a_tick(after))
+
+        assert asked(tmp_path, tick, tick) is answer
+        assert requests.take() == NOBODY
+        assert taken == [FIRE]
+    assert [path.name for path in tmp_path.iterdir()] == ["running.lock"]
+
+
+def test_nobody_is_asked_where_no_controller_runs(tmp_path):
+    """Before the first start, and after an end however it came, the person hears that nobody was asked."""
+    with pytest.raises(NobodyRunsError):
+        asked(tmp_path)
+    with marked(tmp_path):
+        pass
+    with pytest.raises(NobodyRunsError):
+        asked(tmp_path)
+    assert not (tmp_path / "clear-fire").exists()
+    with pytest.raises(FileNotFoundError):
+        asked(tmp_path / "gone")
+
+
+def test_a_request_left_behind_clears_nothing(tmp_path):
+    """Made for an earlier run, or lying there at the start: it is removed and does not count."""
+    with marked(tmp_path) as earlier, open_directory(tmp_path) as directory:
+        leave_request(directory, earlier)
+    with marked(tmp_path) as run, open_directory(tmp_path) as directory:
+        requests = OperatorRequests(tmp_path, run)
+        assert not (tmp_path / "clear-fire").exists()
+        leave_request(directory, earlier)
+        assert requests.take() == NOBODY
+        assert not (tmp_path / "clear-fire").exists()
+
+
+def test_a_controller_that_does_not_answer_is_said_and_the_request_taken_back(tmp_path):
+    """It hangs: the person hears so within half a minute, and nothing is cleared when it wakes up."""
+    with marked(tmp_path) as run:
+        requests = OperatorRequests(tmp_path, run)
+        assert asked(tmp_path) is Answer.SILENCE
+        assert requests.take() == NOBODY
+
+
+@pytest.mark.parametrize("content", [b"", b"\xff\xfe", b"fire\n", b"a b c\n", b"x" * 5000])
+def test_other_content_clears_nothing(tmp_path, content):
+    """Whoever touches the file by hand has asked nobody."""
+    requests = OperatorRequests(tmp_path, "this run")
+    (tmp_path / "clear-fire").write_bytes(content)
+    assert requests.take() == NOBODY
+    assert not (tmp_path / "clear-fire").exists()
+
+
+def test_links_are_replaced_and_never_followed(tmp_path):
+    """A link in place of the request, the mark or the answer leaves its target as it was."""
+    runtime, target = tmp_path / "run", tmp_path / "target"
+    runtime.mkdir()
+    with marked(runtime) as run:
+        requests = OperatorRequests(runtime, run)
+        (runtime / "clear-fire").symlink_to(target)
+        (runtime / "clear-fire-answer").symlink_to(target)
+        taken = []
+
+        def tick():
+            taken.append(requests.take())
+            requests.observe(a_tick())
+
+        with pytest.raises(NotOursError, match="is a link"):
+            asked(runtime)  # somebody else's answer is not read
+        (runtime / "clear-fire-answer").unlink()
+        assert asked(runtime, tick) is Answer.NOTHING_LATCHED
+        (runtime / "clear-fire").symlink_to(target)
+        assert requests.take() == NOBODY
+    (runtime / "running.lock").unlink()
+    (runtime / "running.lock").symlink_to(target)
+    with pytest.raises(OSError, match="symbolic link"), marked(runtime):
+        pass
+    assert taken == [FIRE]
+    assert not target.exists()
+
+
+def test_a_request_that_cannot_be_removed_does_not_count(tmp_path):
     """Otherwise it would clear the latch again in every tick, and the latch would be none."""
+    requests = OperatorRequests(tmp_path, "this run")
     (tmp_path / "clear-fire").mkdir()
-    assert OperatorRequests(tmp_path).take() == frozenset()
+    assert requests.take() == NOBODY
+    assert OperatorRequests(tmp_path / "gone", "this run").take() == NOBODY
 
 
-def test_no_runtime_directory_no_requests(tmp_path):
-    """A missing directory is not the tick's problem, but it is the person's."""
-    assert OperatorRequests(tmp_path / "gone").take() == frozenset()
-    with pytest.raises(OSError, match="No such file"):
-        request_clear(tmp_path / "gone", FaultCode.FIRE)
+def test_what_strangers_may_have_made_is_not_believed(tmp_path, monkeypatch):
+    """A directory or a request of another user asks nobody, neither here nor there."""
+    with marked(tmp_path) as run, open_directory(tmp_path) as directory:
+        requests = OperatorRequests(tmp_path, run)
+        leave_request(directory, run)
+        monkeypatch.setattr(ownership, "believed_users", lambda: frozenset({os.getuid() + 1}))
+        assert requests.take() == NOBODY
+        with pytest.raises(NotOursError, match="belongs to"):
+            asked(tmp_path)
+        monkeypatch.undo()
+        tmp_path.chmod(0o777)
+        with pytest.raises(NotOursError, match="can be written by everybody"):
+            asked(tmp_path)
+        tmp_path.chmod(0o700)
+        assert requests.take() == FIRE
+
+
+def test_the_mark_is_held_once_and_given_back_at_the_end(tmp_path):
+    """Two controllers never run at once; one after the other each has a word of its own."""
+    with marked(tmp_path) as first, pytest.raises(AlreadyRunningError), marked(tmp_path):
+        pass
+    (tmp_path / "running.lock").chmod(0o644)
+    with marked(tmp_path) as second:
+        assert first != second
+        assert (tmp_path / "running.lock").stat().st_mode & 0o777 == 0o600, "others could hold the lock"
+
+
+def test_a_mark_that_root_has_left_does_not_keep_the_service_from_starting(tmp_path, monkeypatch):
+    """One that cannot be written is replaced where the directory is ours, unless a controller holds it."""
+    real_open = os.open
+
+    def refusing(path, flags, *args, **kwargs):
+        if str(path).endswith("running.lock") and flags & os.O_RDWR and not flags & os.O_EXCL:
+            raise PermissionError(13, "Permission denied", str(path))
+        return real_open(path, flags, *args, **kwargs)
+
+    with marked(tmp_path):
+        monkeypatch.setattr(os, "open", refusing)
+        with pytest.raises(AlreadyRunningError), marked(tmp_path):
+            pass
+    before = (tmp_path / "running.lock").stat().st_ino
+    keeper = (tmp_path / "running.lock").open("rb")  # keeps the number of the old file from being used again
+    with keeper, marked(tmp_path):
+        assert (tmp_path / "running.lock").stat().st_ino != before

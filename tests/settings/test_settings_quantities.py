@@ -81,7 +81,7 @@ BAD = [
     ("temperature", 26.5, '26.5 has no unit; write for example "26 °C"'),
     ("temperature", "26", '"26" has no unit; write for example "26 °C"'),
     ("temperature", True, 'true is no quantity; write for example "26 °C"'),
-    ("temperature", ["26 °C"], "['26 °C'] is no quantity; write"),
+    ("temperature", ["26 °C"], "a list is no quantity; write"),
     ("temperature", "26,5 °C", '"26,5 °C" has a comma in the number; expected a point'),
     ("power", "1,200 W", "has a comma in the number; expected a point"),
     (

@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import os
+import time
+import tomllib
+import tracemalloc
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from controller.settings.extent import excess
 from controller.settings.load import (
     LARGEST_FILE_BYTES,
     Problem,
@@ -13,7 +19,24 @@ from controller.settings.load import (
     load,
     parse,
 )
-from controller.settings.toml_file import beginning_of, text_of
+from controller.settings.toml_file import beginning_of, parsed, text_of
+
+KEYS = st.sampled_from(["a", "a . b", '"=".a', "'#'.a.b"])
+
+
+def ARRAYS(inner):  # noqa: N802 - a strategy among strategies
+    """Lists and inline tables of what was drawn."""
+    lists = st.lists(inner, max_size=3).map(lambda values: f"[ {', '.join(values)} ]")
+    return st.one_of(lists, inner.map(lambda value: f'{{ "]" = {value} }}'))
+
+
+def depth_of(value):
+    """How deep a value is nested."""
+    if isinstance(value, dict) and set(value) != {"]"}:
+        return max(map(depth_of, value.values()))
+    inner = value.values() if isinstance(value, dict) else value if isinstance(value, list) else None
+    return 0 if inner is None else 1 + max(map(depth_of, inner), default=0)
+
 
 NO_TOML = '; expected lines like  name = "value"  under a [table]'
 SYNTAX = [
@@ -80,21 +103,34 @@ def test_an_error_is_never_as_long_as_the_line_it_is_about():
             "there are no settings in it; expected [site], [loops.NAME], [sumps.NAME] and [probes.NAME]",
         ),
         ("# nothing but a comment\n", "there are no settings in it"),
-        ("a = " + "[" * 5000, "brackets are nested too deeply to be read"),
-        ("a = " + "[" * 5000 + "]" * 5000, "brackets are nested too deeply to be read"),
+        ("a = " + "[" * 5000, "brackets are nested too deeply; expected a table such as [loops.north]"),
+        ("a = " + "[" * 5000 + "]" * 5000, "brackets are nested too deeply; expected a table"),
+        ("a = " + "{a = " * 5000 + "1" + "}" * 5000, "brackets are nested too deeply; expected a table"),
         ("a = " + "9" * 5000, "a number has too many digits to be read"),
         (
             "a" + ".a" * 100_000 + " = 1",
-            "a key has more than 50 parts; expected two or three, as in [loops.north]",
+            "a key has more than 10 parts; expected two or three, as in [loops.north]",
         ),
         (
             "b = 1\n[" + "'a'." * 60 + "a]",
-            "a key has more than 50 parts; expected two or three, as in [loops.north]",
+            "a key has more than 10 parts; expected two or three, as in [loops.north]",
         ),
         (
             "b = {" + "a ." * 60 + "a = 1}",
-            "a key has more than 50 parts; expected two or three, as in [loops.north]",
+            "a key has more than 10 parts; expected two or three, as in [loops.north]",
         ),
+        (
+            "[" + ".".join(['"="'] * 8000) + "]",
+            "a key has more than 10 parts; expected two or three, as in [loops.north]",
+        ),
+        (
+            "'#' .\t'\"' . " * 4000 + "a = 1",
+            "a key has more than 10 parts; expected two or three, as in [loops.north]",
+        ),
+        ("".join(f"k{n} = 1\n" for n in range(30_000)), "there are more than 6000 keys and values"),
+        ("[probes]\n" + "".join(f"p{n} = {{}}\n" for n in range(15_000)), "there are more than 6000 keys"),
+        ("a = [" + "[]," * 80_000 + "]", "there are more than 6000 keys and values; expected far fewer"),
+        ('a = [""' + ', """"""' * 30_000 + "]", "there are more than 6000 keys and values"),
     ],
 )
 def test_an_absurd_text_gives_one_clear_error(text, words):
@@ -105,6 +141,51 @@ def test_an_absurd_text_gives_one_clear_error(text, words):
     assert str(caught.value).startswith("house.toml:")
     assert problem.key == ""
     assert problem.message.startswith(words)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'a = "' + "[" * 99 + '"',
+        "a = '" + ".a" * 99 + "'",
+        "a = " + '"' * 3 + '[.a.a.a = \\""' * 99 + '"' * 4,
+        "a = " + "'" * 3 + "[{'a'.a''" * 99 + "'" * 3,
+        "# " + "[.a" * 99 + "\na = 1",
+        "a = [1.5, 07:32:00.999, 1979-05-27 07:32:00, -1.5e+3]",
+    ],
+)
+def test_what_stands_in_text_or_comments_is_not_counted(text):
+    """Brackets and dots are those of TOML itself: within quotes and comments there may be any number."""
+    assert parsed(text)[0]
+
+
+@settings(deadline=None)
+@given(st.recursive(st.sampled_from(["1", '"]"', "'{'", '"""["""']), ARRAYS, max_leaves=12), st.data())
+def test_the_count_of_brackets_is_that_of_the_reader(value, data):
+    """However a value is written, brackets that close are not counted twice."""
+    text = "".join(f"{data.draw(KEYS)}{number} = {value} # [[[\n" for number in range(20))
+    deepest = max(map(depth_of, tomllib.loads(text).values()))
+    assert (excess(text) is None) == (deepest <= 4)
+
+
+def test_the_largest_texts_that_are_read_take_little_time_and_memory():
+    """Files filled to the limits with what costs a reader most are answered within what a tick can spare."""
+    texts = [
+        "[probes]\n" + "".join(f"p{n} = {{}}\n" for n in range(1990)),
+        "".join(f"[loops.p{n}]\nsump = 'main'\n" for n in range(1400)),
+        "".join(f"k{n}.a.b.c.d.e.f.g.h.i = 1\n" for n in range(2900)),
+        'a = "' + "\\n" * 120_000 + '"',
+        "#\n" * 124_000,
+    ]
+    for text in texts:
+        tracemalloc.start()
+        began_s = time.process_time()
+        with pytest.raises(SettingsError):
+            parse(text)
+        took_s, peak_bytes = time.process_time() - began_s, tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+        assert took_s < 10.0  # tracing slows it down several times; without limits it is minutes
+        assert peak_bytes < 12_000_000
 
 
 def test_a_text_without_a_name_is_called_settings():
@@ -132,7 +213,7 @@ def test_a_number_beyond_writing_is_named_without_being_written(problems_of):
     found = problems_of("[site]\nname = 0x" + "f" * 9000)
     assert found["site.name"].startswith("a huge number is the wrong kind of value")
     found = problems_of("[site]\nname = [0x" + "f" * 9000 + "]")
-    assert found["site.name"].startswith("a huge number is the wrong kind of value")
+    assert found["site.name"].startswith("a list is the wrong kind of value")
 
 
 def test_a_file_of_something_else_is_not_answered_with_thousands_of_lines():

@@ -48,7 +48,10 @@ SUMPS = "".join(f"[sumps.s{number}]\nfloat_pin = {number}\npump_pin = {number + 
         (
             "[mqtt]\nport = 'x'\n",
             "mqtt.port",
-            '"x" is the wrong kind of value; expected a whole number, without quotes',
+            (
+                "what is written there (not quoted, as it may be a secret) is the wrong kind of value; "
+                "expected a whole number, without quotes"
+            ),
         ),
         (
             "[mqtt]\nport = 1.0\n",

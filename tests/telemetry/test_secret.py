@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
 
 from controller.telemetry.secret import read_password
@@ -44,7 +46,28 @@ def test_file_that_holds_no_password_is_named_but_not_quoted(tmp_path, content, 
     assert "s3cret" not in str(refused.value)
 
 
-def test_missing_file_is_named(tmp_path):
-    """A path with a typing error is said with the path."""
-    with pytest.raises(LinkError, match=r"nowhere cannot be read: No such file"):
-        read_password(str(tmp_path / "nowhere"))
+@pytest.mark.parametrize("typed", ["/s3cret", "/s3cret/word", "/" + "s3cret" * 60, "/s3cret\0word"])
+def test_a_path_that_leads_nowhere_is_not_repeated(typed):
+    """It may be the password itself, typed into the wrong place."""
+    with pytest.raises(LinkError, match=r"password_file cannot be read \(.+\); expected the path") as refused:
+        read_password(typed)
+    assert "s3cret" not in str(refused.value)
+
+
+def test_what_is_no_file_is_refused_at_once(tmp_path):
+    """A pipe that nobody writes to holds up nobody; a directory is named."""
+    os.mkfifo(tmp_path / "pipe", 0o600)
+    for path in (tmp_path / "pipe", tmp_path):
+        with pytest.raises(LinkError, match=r"is no file|Is a directory"):
+            read_password(str(path))
+
+
+def test_a_file_of_another_user_is_refused(tmp_path, monkeypatch):
+    """Who owns the file can change what the program logs in with."""
+    path = written(tmp_path, b"s3cret")
+    monkeypatch.setattr("controller.telemetry.secret.os.geteuid", lambda: 4711)
+    os.chown(path, 1234, -1) if os.getuid() == 0 else monkeypatch.setattr(
+        "controller.telemetry.secret.ROOT", 4712
+    )
+    with pytest.raises(LinkError, match=f"run: chown 4711 {path}"):
+        read_password(path)

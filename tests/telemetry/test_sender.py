@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 import socket
 import threading
@@ -277,13 +278,21 @@ def test_pauses_grow_and_begin_short_after_a_good_connection(brokers, sender_to,
 
 @pytest.mark.broker
 @pytest.mark.parametrize(
-    ("content", "says"), [(None, "cannot be read"), ("no certificate", "holds no certificate")]
+    ("content", "says"),
+    [
+        (None, "cannot be read"),
+        ("no certificate", "holds no certificate"),
+        ("#" * 1_000_001, "is no file of certificates"),
+        (os.mkfifo, "is no file of certificates"),
+    ],
 )
 def test_unusable_authority_file_is_named(brokers, sender_to, tmp_path, content, says):
     """[mqtt] ca_file that is missing or something else: nothing is sent, and the finding names the file."""
     broker = brokers.with_tls()
     file = tmp_path / "authority.pem"
-    if content is not None:
+    if callable(content):
+        content(file)  # nobody writes into it, and nobody waits for that
+    elif content is not None:
         file.write_text(content)
     sender = sender_to(broker.port, tls=True, ca_file=str(file))
     until(lambda: says in detail(sender), "the finding says what is wrong with the file")
