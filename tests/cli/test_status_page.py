@@ -53,7 +53,7 @@ def test_page_answers_the_first_questions():
 def test_alarms_come_first_with_what_to_do():
     """Before any number: the alarm, how urgent, since when, what it leads to, what to do."""
     alarms = (ticks.alarm(FaultCode.FLOAT, "low-corner", "cannot be read"), ticks.alarm(FaultCode.LINK))
-    shown = text(status(decision=ticks.decision(*alarms)))
+    shown = text(status(diagnosis=ticks.diagnosis(*alarms)))
     assert "! TODAY: float: low-corner, for 60 s cannot be read If not: Water could rise" in shown
     assert "Do: Check the float's cable and plug." in shown
     assert shown.index("Do: Check the float") < shown.index("THIS WEEK") < shown.index("Air:")
@@ -127,7 +127,7 @@ def test_no_line_is_wider_than_the_terminal(why, age_s):
         ceiling=missing, bench=missing, outdoor=missing, loops=loops, sumps={"low-corner": missing}
     )
     alarms = [ticks.alarm(code, "a-name-of-24-characters-x", "word " * 60) for code in FaultCode]
-    told = status(snapshot=seen, decision=ticks.decision(*alarms), promises_broken=123456)
+    told = status(snapshot=seen, diagnosis=ticks.diagnosis(*alarms), promises_broken=123456)
     told = told.model_copy(
         update={
             "title": "T" * 200,
