@@ -1,4 +1,4 @@
-"""When a fan that is wanted may start, how long it runs at least, and which of several starts first."""
+"""When a fan that is wanted may start, how long it runs at least, and who waits for another."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from controller.decision.command import OutputId
-from controller.decision.demand import LoopView, Wish, heat_rule
+from controller.decision.demand import LoopView, Wish
 from controller.decision.fans import FanIntent
 from controller.decision.response import UNKNOWN, Response
 from controller.decision.state import Demand, FanState, Lockout, OutputState, Proof
@@ -17,8 +17,6 @@ from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World, settings_with
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from controller.decision.demand import DemandRule
 
 
 @pytest.mark.parametrize(
@@ -158,30 +156,6 @@ def test_fans_start_one_after_the_other() -> None:
     world.run(2 * MINUTE_S)
     at_s = sorted(at for at, _, on in world.switched if on)
     assert [later - first for first, later in pairwise(at_s)] == [FANS.stagger_s] * 2
-
-
-def by_urgency(view: LoopView) -> Wish:
-    """North would bank, middle has frost, south is cold."""
-    wanted = {"north": Demand.BANK, "middle": Demand.FROST, "south": Demand.HEAT}
-    return Wish(wanted[view.plan.name], WANTED)
-
-
-@pytest.mark.parametrize(
-    ("rule", "first"),
-    [(by_urgency, ["middle", "south", "north"]), (heat_rule, ["south", "north", "middle"])],
-    ids=["frost, heat, banking", "the coolest soil banks first"],
-)
-def test_the_most_urgent_loop_starts_first_then_the_largest_difference(
-    rule: DemandRule, first: list[str]
-) -> None:
-    """Whatever the order in the file."""
-    world = World(rule=rule, settle=False)
-    world.remember_need(2.0)
-    world.soil_c |= {"north": 13.0, "middle": 15.0, "south": 12.0}
-    world.sunny()
-    world.run(HOUR_S)
-    order = [output.name for _, output, on in world.switched if on and output.kind == "fan"]
-    assert order[:3] == first
 
 
 def test_every_switching_carries_its_reason() -> None:
