@@ -71,7 +71,7 @@ def test_a_fan_runs_its_minimum_run_after_its_demand_is_over(ran_s: float, runs_
 
 
 def test_a_running_fan_takes_over_what_it_is_wanted_for_now() -> None:
-    """Banking that has become cooling is told as cooling."""
+    """Banking that has become cooling is shown as cooling."""
     loop = Loop().run()
     loop.wish = Wish(Demand.COOL, OVER)
     loop.look(10.0)

@@ -111,7 +111,7 @@ def test_a_pin_that_the_board_needs_itself_is_refused(house, problems_of, pin, k
     ],
 )
 def test_a_pin_serves_one_thing(house, problems_of, key, taken, blamed, by):
-    """The second user in the file is blamed and told of the first."""
+    """The second user in the file is blamed, and the first is named."""
     found = problems_of(changed(house, {key: taken}))
     assert found == {blamed: f"pin {taken} is already used by {by}; expected a pin of its own"}
 
