@@ -11,9 +11,10 @@ from controller.rehearsal.several import cores
 from tests.campaign.draw import drawn_episode
 from tests.campaign.play import play
 from tests.campaign.runs import Campaign, told
+from tests.pages import PRODUCTS, ROOT
 from tests.workers import use_machine_code
 
-OUT = Path("campaign.jsonl")
+OUT = PRODUCTS / "campaign" / "campaign.jsonl"
 
 
 def main() -> int:
@@ -26,7 +27,9 @@ def main() -> int:
     )
     parser.add_argument("--seed", type=int, default=1, help="the first episode; each has the next number")
     parser.add_argument("--jobs", type=int, default=cores(), help="processes; all cores if left out")
-    parser.add_argument("--out", type=Path, default=OUT, help=f"keeps each result; goes on there ({OUT})")
+    parser.add_argument(
+        "--out", type=Path, default=OUT, help=f"keeps each result; goes on there ({OUT.relative_to(ROOT)})"
+    )
     parser.add_argument("--episode", type=int, help="play this one only, here, and show all about it")
     options = parser.parse_args()
     if options.episode is not None:
@@ -34,6 +37,7 @@ def main() -> int:
     if options.jobs < 1:
         parser.error("--jobs: expected at least 1")
     use_machine_code()
+    options.out.parent.mkdir(parents=True, exist_ok=True)
     campaign = Campaign(options.years, options.seed, options.jobs, options.out)
     try:
         campaign.run()

@@ -14,6 +14,7 @@ from tqdm import tqdm
 
 from tests.campaign.draw import drawn_episode
 from tests.campaign.play import play
+from tests.pages import made
 from tests.workers import die_with_parent
 
 if TYPE_CHECKING:
@@ -42,6 +43,7 @@ class Campaign:
         self._days = years * YEAR_DAYS
         self._jobs = jobs
         self._out = out
+        self._made = made()
         kept = kept_results(out)
         self._done_days = sum(result["days"] for result in kept)
         done = {result["seed"] for result in kept}
@@ -86,7 +88,7 @@ class Campaign:
         except EOFError:
             raise SystemExit("a worker died; is there too little memory?") from None
         self._done_days += self._given.pop(connection)
-        file.write(json.dumps(result) + "\n")
+        file.write(json.dumps(result | {"made": self._made}) + "\n")
         file.flush()
         bar.update(round(result["days"]))
         if result["broken"] or result["error"]:

@@ -1,4 +1,4 @@
-"""``python -m tests.campaign.table RESULTS.jsonl``: writes what a campaign has shown to ``RESULTS.md``."""
+"""``python -m tests.campaign.table RESULTS.jsonl``: writes what a campaign has shown on a page."""
 
 from __future__ import annotations
 
@@ -15,11 +15,12 @@ from controller.units import duration_text
 from tests.campaign.draw import KINDS
 from tests.campaign.expected import EXPECTED
 from tests.campaign.runs import YEAR_DAYS, kept_results, told
+from tests.pages import PRODUCTS, page_option, write_page
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-HERE = Path(__file__).parent
+PAGE = PRODUCTS / "campaign" / "RESULTS.md"
 Results = list[dict[str, Any]]
 INTRO = """# What the fault campaign has shown
 
@@ -131,15 +132,16 @@ def main() -> int:
     """Write the page; 1 if a promise was broken or the controller failed."""
     parser = argparse.ArgumentParser(prog="python -m tests.campaign.table", description="Sums a campaign up.")
     parser.add_argument("results", type=Path, help="the file that --out named")
-    parser.add_argument("--to", type=Path, default=HERE / "RESULTS.md", help="where the page goes")
+    page_option(parser, PAGE)
     options = parser.parse_args()
     results = kept_results(options.results)
     if not results:
         parser.error(
             f"{options.results} holds no results; play with: python -m tests.campaign --years 1 --out FILE"
         )
-    options.to.write_text(markdown(results), encoding="utf-8")
-    print(options.to)
+    when = "; ".join(sorted({result.get("made", "a day that was not noted") for result in results}))
+    write_page(options.page, markdown(results), when)
+    print(options.page)
     return int(any(result["broken"] or result["error"] for result in results))
 
 

@@ -1,4 +1,4 @@
-"""When a fan that is wanted may start, how long it runs at least, and which of several starts first."""
+"""When a fan that is wanted may start, how long it runs at least, and who waits for another."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from controller.decision.demand import LoopView, Wish, heat_rule
+from controller.decision.demand import LoopView, Wish
 from controller.decision.fans import FanIntent
 from controller.decision.state import Demand, FanState, Lockout, OutputState, Proof
 from controller.diagnosis.heat_share import UNKNOWN_SHARE, HeatShare
@@ -17,8 +17,6 @@ from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World, settings_with
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from controller.decision.demand import DemandRule
 
 
 @pytest.mark.parametrize(
@@ -73,7 +71,7 @@ def test_a_fan_runs_its_minimum_run_after_its_demand_is_over(ran_s: float, runs_
 
 
 def test_a_running_fan_takes_over_what_it_is_wanted_for_now() -> None:
-    """Banking that has become cooling is told as cooling."""
+    """Banking that has become cooling is shown as cooling."""
     loop = Loop().run()
     loop.wish = Wish(Demand.COOL, OVER)
     loop.look(10.0)
@@ -158,30 +156,6 @@ def test_fans_start_one_after_the_other() -> None:
     world.run(2 * MINUTE_S)
     at_s = sorted(at for at, _, on in world.switched if on)
     assert [later - first for first, later in pairwise(at_s)] == [FANS.stagger_s] * 2
-
-
-def by_urgency(view: LoopView) -> Wish:
-    """North would bank, middle has frost, south is cold."""
-    wanted = {"north": Demand.BANK, "middle": Demand.FROST, "south": Demand.HEAT}
-    return Wish(wanted[view.loop.name], WANTED)
-
-
-@pytest.mark.parametrize(
-    ("rule", "first"),
-    [(by_urgency, ["middle", "south", "north"]), (heat_rule, ["south", "north", "middle"])],
-    ids=["frost, heat, banking", "the coolest soil banks first"],
-)
-def test_the_most_urgent_loop_starts_first_then_the_largest_difference(
-    rule: DemandRule, first: list[str]
-) -> None:
-    """Whatever the order in the file."""
-    world = World(rule=rule, settle=False)
-    world.remember_need(2.0)
-    world.soil_c |= {"north": 13.0, "middle": 15.0, "south": 12.0}
-    world.sunny()
-    world.run(HOUR_S)
-    order = [output.name for _, output, on in world.switched if on and output.kind == "fan"]
-    assert order[:3] == first
 
 
 def test_every_switching_carries_its_reason() -> None:

@@ -65,15 +65,15 @@ def test_without_the_air_at_the_crop_no_fan_runs() -> None:
     assert (loop.state.lockouts, loop.state.reason) == ((Lockout.CEILING_UNKNOWN,), WANTED)
 
 
-def test_water_is_told_before_readings_that_are_missing() -> None:
+def test_water_is_named_before_readings_that_are_missing() -> None:
     """A flood is the reason even without a soil to be believed; then the ceiling, then the soil."""
     loop = Loop().run()
     loop.soil = loop.ceiling = Why.STALE
-    told = []
+    named = []
     for loop.stop, loop.ceiling in ((WATER, Why.STALE), (None, Why.STALE), (None, 40.0)):
         assert not loop.look(1.0)
-        told += loop.state.lockouts
-    assert told == [Lockout.FLOOD, Lockout.CEILING_UNKNOWN, Lockout.SOIL_UNKNOWN]
+        named += loop.state.lockouts
+    assert named == [Lockout.FLOOD, Lockout.CEILING_UNKNOWN, Lockout.SOIL_UNKNOWN]
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""``python -m tests.detection``: break one thing at a time, let sound years pass, write ``RESULTS.md``."""
+"""``python -m tests.detection``: break one thing at a time, let sound years pass, write a page."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ import argparse
 import statistics
 import sys
 from collections import Counter
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.units import duration_text
 from tests.detection.episodes import LEAD_DAYS, LEARNED_DAYS, SOUND_YEARS, TRIALS
 from tests.detection.plays import sound, told
+from tests.pages import PRODUCTS, made, page_option, write_page
 from tests.scoreboard.runs import workers
 
 if TYPE_CHECKING:
@@ -20,8 +20,7 @@ if TYPE_CHECKING:
     from tests.detection.episodes import Trial
     from tests.detection.plays import Told
 
-HERE = Path(__file__).parent
-DEFAULT_OUT = HERE / "RESULTS.md"
+PAGE = PRODUCTS / "detection" / "RESULTS.md"
 INTRO = f"""# How soon each fault is told, and how often a sound house calls
 
 Written by `python -m tests.detection`. Each kind is played in several seasons, alone, in the example house,
@@ -60,8 +59,8 @@ def main() -> int:
     parser.add_argument("--processes", type=int, default=1, help="how many at once (1)")
     parser.add_argument("--plain", action="store_true", help="in plain Python; for a few kinds it is sooner")
     parser.add_argument("--days", type=float, default=365.0, help="length of a sound year")
-    parser.add_argument("--out", type=Path, default=DEFAULT_OUT, help="where the table goes")
-    options = parser.parse_args()
+    page_option(parser, PAGE)
+    options, when = parser.parse_args(), made()
     asked = options.only.split(",")
     trials = [trial for trial in TRIALS if any(part in trial.kind.value for part in asked)]
     years = () if options.only else SOUND_YEARS
@@ -84,7 +83,7 @@ def main() -> int:
     if year_rows:
         head = "| sound year | days | alarms | act now | which |\n|---|---|---|---|---|\n"
         parts += ["## Sound years", head + "\n".join(year_rows)]
-    options.out.write_text("\n\n".join(parts) + "\n", encoding="utf-8")
+    write_page(options.page, "\n\n".join(parts) + "\n", when)
     return 0
 
 

@@ -25,7 +25,7 @@ def test_a_healthy_week_raises_nothing() -> None:
     assert world.broken == []
 
 
-def test_missing_temperatures_are_told_with_their_cause() -> None:
+def test_missing_temperatures_raise_alarms_with_their_cause() -> None:
     """A lost ceiling and a lost soil each get an alarm that says what their probe does."""
     world = World()
     world.ceiling_c, world.soil_c["south"] = Why.OUTVOTED, Why.STUCK
@@ -48,7 +48,7 @@ def test_findings_of_others_become_alarms_too() -> None:
 
 
 def test_a_hot_bench_calls_for_vents_after_half_an_hour() -> None:
-    """Heat that fans cannot take away is told, and hidden while a fire explains it."""
+    """Heat that fans cannot take away raises an alarm, which is hidden while a fire explains it."""
     world = World()
     for step in range(120):
         world.ceiling_c, world.bench_c = 15.0 + step / 4.0, 14.0 + step / 4.7
@@ -104,7 +104,7 @@ def test_a_standing_frost_alarm_calls_again_when_it_gets_markedly_colder() -> No
     assert [alarm.code.value for alarm in world.alarms_now] == ["frost"]
 
 
-def test_frost_in_a_restarted_controller_is_told_again() -> None:
+def test_frost_in_a_restarted_controller_calls_again() -> None:
     """Alarms are not kept over a restart, so the next frosty night of the spell calls anew."""
     world = World()
     night(world, 1.0)

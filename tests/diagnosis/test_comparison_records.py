@@ -225,7 +225,7 @@ AS_WORDS = "the soil's temperature than usual, against the other loops"
 
 
 @pytest.mark.parametrize(
-    ("records", "shares", "told"),
+    ("records", "shares", "called"),
     [
         ({BENCH: OFF_TWO_DAYS}, {"north": NEARER._replace(off_days=2)}, []),
         (
@@ -245,15 +245,15 @@ AS_WORDS = "the soil's temperature than usual, against the other loops"
     ids=["two days", "too warm", "too cold", "in the sun", "silted", "blocked"],
 )
 def test_a_person_is_called_after_three_days(
-    records: dict[str, Record], shares: dict[str, Record], told: list[tuple[str, str, str]]
+    records: dict[str, Record], shares: dict[str, Record], called: list[tuple[str, str, str]]
 ) -> None:
     """Which probe, how far and which way; a loop by its air; nothing before the third day."""
     seen = Comparisons(NOW_S, None, records, shares, suspicious=True)
     found = comparison_findings(seen, TemperatureUnit.CELSIUS)
-    assert [(one.code.value, one.subject, one.detail) for one in found] == told
+    assert [(one.code.value, one.subject, one.detail) for one in found] == called
 
 
-def test_how_far_a_probe_is_off_is_told_in_the_readers_unit() -> None:
+def test_how_far_a_probe_is_off_is_written_in_the_readers_unit() -> None:
     """Two and a half kelvin are four and a half degrees Fahrenheit."""
     seen = Comparisons(NOW_S, None, {BENCH: OFF_THREE_DAYS}, {}, suspicious=True)
     (found,) = comparison_findings(seen, TemperatureUnit.FAHRENHEIT)

@@ -57,7 +57,7 @@ def _sound() -> House:
 
 
 @pytest.mark.parametrize("name", ["ceiling-west", "bench", "north-soil", "south-outlet"])
-def test_a_probe_that_is_off_is_told_after_days_with_its_name(sound: House, name: str) -> None:
+def test_a_probe_that_is_off_is_named_after_days(sound: House, name: str) -> None:
     """Not at once, because one day may be odd; and nobody else is named."""
     sound.off_k[name] = 3.0
     sound.days(2)
@@ -76,7 +76,7 @@ def test_a_mended_probe_ends_its_alarm(sound: House) -> None:
 
 
 @pytest.mark.parametrize("name", ["ceiling-east", "bench"])
-def test_a_probe_in_the_sun_is_told_after_clear_days(sound: House, name: str) -> None:
+def test_a_probe_in_the_sun_is_named_after_clear_days(sound: House, name: str) -> None:
     """It is right by night and by day warmer than the other ceiling, or than the roof."""
     sound.sun_k[name] = 10.0
     sound.days(5)
@@ -103,7 +103,7 @@ class Banking(House):
 
 
 @pytest.mark.parametrize("change", [-0.06, 0.06], ids=["silted", "blocked"])
-def test_a_loop_whose_share_of_heat_moves_against_the_others_is_told(change: float) -> None:
+def test_a_loop_whose_share_of_heat_moves_against_the_others_is_named(change: float) -> None:
     """Air that comes out nearer to the soil, or further from it, is less air; other loops stay silent."""
     house = Banking()
     house.shares["south"] = 0.83  # loops differ; only a change counts

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 from controller.decision.decide import initial_state
 from controller.diagnosis.fan_faults import fan_findings
 from controller.diagnosis.outlet_records import NO_OUTLET_RECORD, OutletRecord, OutletWatch
 from tests.decision.world import HOUSE, two_sumps
 
+if TYPE_CHECKING:
+    from controller.settings.schema import Settings
+
 
 def told(
     failed: dict[str, int] | None = None,
     known: bool = True,
-    settings: object = HOUSE,
+    house: Settings = HOUSE,
     **records: OutletRecord,
 ) -> list[tuple[str, str, str]]:
     """Code, subject and words of what is found after so many failed runs and these records."""
-    house = two_sumps() if settings is None else HOUSE
     derived, state = house.derived, initial_state(house, 0.0)
     fans = {name: fan._replace(failed_runs=(failed or {}).get(name, 0)) for name, fan in state.fans.items()}
     watch = OutletWatch(0.0, dict.fromkeys(fans, NO_OUTLET_RECORD) | records, known)
@@ -59,7 +63,7 @@ def test_loops_of_one_sump_that_all_fail_are_one_finding_of_the_sump() -> None:
 def test_each_sump_is_judged_by_its_own_loops() -> None:
     """A loop that has a sump to itself is named as a fan, beside the sump whose two loops fail."""
     all_fail = {"north": 3, "middle": 3, "south": 3}
-    assert told(all_fail, settings=None) == [
+    assert told(all_fail, house=two_sumps()) == [
         ("tubes-shut", "main", "none of north, middle moves heat"),
         ("fan-no-effect", "south", "3 runs moved no heat"),
     ]
@@ -68,7 +72,7 @@ def test_each_sump_is_judged_by_its_own_loops() -> None:
 def test_a_sump_is_not_shut_because_another_loop_fails() -> None:
     """One of its own loops must have failed often enough."""
     failed = {"north": 1, "middle": 1, "south": 3}
-    assert told(failed, settings=None) == [("fan-no-effect", "south", "3 runs moved no heat")]
+    assert told(failed, house=two_sumps()) == [("fan-no-effect", "south", "3 runs moved no heat")]
 
 
 def test_a_short_answer_of_another_outlet_hides_no_failing_fan() -> None:
@@ -79,8 +83,8 @@ def test_a_short_answer_of_another_outlet_hides_no_failing_fan() -> None:
 
 def test_crossed_fans_are_named_once_with_both_names() -> None:
     """Of a pair only the first by name; not before the signs have lasted."""
-    pair = {"north": answered("south"), "south": answered("north")}
-    assert told(None, **pair) == [("fan-swapped", "north", "its fan moves the air of loop south")]  # type: ignore[arg-type]
+    pair: Any = {"north": answered("south"), "south": answered("north")}
+    assert told(**pair) == [("fan-swapped", "north", "its fan moves the air of loop south")]
     assert told(north=answered("south", 899.0)) == []
     assert told(south=answered("north")) == [("fan-swapped", "south", "its fan moves the air of loop north")]
 

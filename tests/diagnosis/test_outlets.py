@@ -67,7 +67,7 @@ def test_two_sound_days_show_what_outlets_look_like(proven: Fans) -> None:
     assert proven.evidence.outlets.records == before
 
 
-def test_a_dead_fan_is_told_although_its_outlet_is_cooler_than_the_roof(proven: Fans) -> None:
+def test_a_dead_fan_is_found_although_its_outlet_is_cooler_than_the_roof(proven: Fans) -> None:
     """Still air halfway to the soil is no heat moved: three runs are given up, then a person is called."""
     proven.moved_by["north"] = None
     proven.sunny()
@@ -111,7 +111,7 @@ def test_a_healed_fan_ends_its_alarm(proven: Fans) -> None:
     assert proven.state.fans["north"].failed_runs == 0
 
 
-def test_a_fan_that_runs_without_a_command_is_told_within_hours(proven: Fans) -> None:
+def test_a_fan_that_runs_without_a_command_is_found_within_hours(proven: Fans) -> None:
     """Its outlet goes on looking moving on a night on which its fan is off."""
     proven.welded.add("middle")
     proven.ceiling_c, proven.bench_c = 6.5, 6.5
@@ -124,7 +124,7 @@ def test_a_fan_that_runs_without_a_command_is_told_within_hours(proven: Fans) ->
     assert proven.events[1:] == [("fan-unasked", "middle", False)]
 
 
-def test_it_is_told_again_after_a_restart(proven: Fans) -> None:
+def test_its_alarm_comes_again_after_a_restart(proven: Fans) -> None:
     """What took an hour to see is not forgotten with the program."""
     proven.welded.add("middle")
     proven.ceiling_c, proven.bench_c = 6.5, 6.5
@@ -135,13 +135,13 @@ def test_it_is_told_again_after_a_restart(proven: Fans) -> None:
     assert proven.events == [("fan-unasked", "middle", True)]
 
 
-def test_fans_connected_crosswise_are_told_once_with_both_names(proven: Fans) -> None:
+def test_fans_connected_crosswise_raise_one_alarm_with_both_names(proven: Fans) -> None:
     """The loop that starts alone moves the other one's air; both together look sound and say nothing."""
     proven.moved_by |= {"north": "south", "south": "north"}
     for _ in range(3):
         proven.day()
-    told = [event for event in proven.events if event[0] == "fan-swapped"]
-    assert told == [("fan-swapped", "north", True)]
+    raised = [event for event in proven.events if event[0] == "fan-swapped"]
+    assert raised == [("fan-swapped", "north", True)]
     assert proven.decision is not None
     (alarm,) = (one for one in proven.alarms_now if one.code.value == "fan-swapped")
     assert alarm.detail == "its fan moves the air of loop south"

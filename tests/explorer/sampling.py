@@ -74,10 +74,7 @@ def disturbed(state: ControllerState, house: House, now_s: float, chance: random
 
 def hinted(house: House, chance: random.Random) -> dict[str, LoopHint]:
     """Anything the diagnosis may say of loops without an outlet probe."""
-    return {
-        fan.name: LoopHint(chance.uniform(0.8, 1.2), chance.random() < 0.5)
-        for fan in house.keys.fans
-    }
+    return {fan.name: LoopHint(chance.uniform(0.8, 1.2), chance.random() < 0.5) for fan in house.keys.fans}
 
 
 class _Walk:

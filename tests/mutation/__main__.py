@@ -9,14 +9,15 @@ from pathlib import Path
 import pytest
 
 from tests.mutation.afresh import PLAIN
-from tests.mutation.results import keep, known_results, survivors_of
+from tests.mutation.results import Asked, keep, known_results, survivors_of
 from tests.mutation.trial import Limits, Trials
+from tests.pages import PRODUCTS, ROOT, made, page_option
 
-ROOT = Path(__file__).parents[2]
+STORE, PAGE = PRODUCTS / "mutation" / "results.json", PRODUCTS / "mutation" / "RESULTS.md"
 
 
 def main() -> int:
-    """Try the mutants of the given modules and write RESULTS.md; 0 if all tests passed without a mutant."""
+    """Try the mutants of the given modules and keep the verdicts; 0 if all tests passed without a mutant."""
     parser = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__)
     parser.add_argument("module", nargs="+", type=Path, help="files below controller/")
     parser.add_argument("--tests", nargs="+", metavar="PATH", help="asked instead of the package's own tests")
@@ -35,8 +36,12 @@ def main() -> int:
     parser.add_argument(
         "--survivors",
         action="store_true",
-        help="try only what survived the last time, after tests were added or made stronger",
+        help="try only what --store says has survived, after tests were added or made stronger",
     )
+    parser.add_argument(
+        "--store", type=Path, default=STORE, help=f"keeps all verdicts ({STORE.relative_to(ROOT)})"
+    )
+    page_option(parser, PAGE)
     options = parser.parse_args()
     paths = [path.resolve() for path in options.module]
     tests = options.tests or sorted({f"tests/{path.relative_to(ROOT).parts[1]}" for path in paths})
@@ -50,16 +55,17 @@ def main() -> int:
     )
     only = None
     if options.survivors:
-        known, names = known_results(), {path: str(path.relative_to(ROOT)) for path in paths}
+        known, names = known_results(options.store), {path: str(path.relative_to(ROOT)) for path in paths}
         try:
             only = {names[path]: survivors_of(known.get(names[path]), path) for path in paths}
         except ValueError as trouble:
             parser.error(str(trouble))
+    asked = Asked(options.share, tests, made(), options.survivors)
     trials = Trials(
         paths,
         ROOT,
         limits,
-        lambda verdict: keep(verdict, options.share, tests, ROOT / verdict.module, options.survivors),
+        lambda verdict: keep(verdict, asked, ROOT / verdict.module, options.store, options.page),
         only,
     )
     code = pytest.main([*PLAIN, "-s", *which], plugins=[trials])

@@ -5,30 +5,50 @@ from __future__ import annotations
 import hashlib
 import json
 import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from tests.mutation.trial import Verdict
 
-HERE = Path(__file__).parent
-RESULTS, REASONS, PAGE = HERE / "results.json", HERE / "reasons.toml", HERE / "RESULTS.md"
+REASONS = Path(__file__).parent / "reasons.toml"
 NOT_JUDGED = "not judged yet"
 HEAD = """# What the tests notice
 
 Small changes made to the program by `python -m tests.mutation`, and whether a test failed. *Not put in place*
 are changes of defaults, of class bodies and of statements that only run at import, where they were not tried
 with `--afresh`. *Share* is the part of all changes that was tried, drawn by their digest; *tests* are those
-that were asked. A survivor is a change that none of them noticed.
+that were asked on that day, with that commit. A survivor is a change that none of them noticed.
 
-| module | share | tried | killed | killed % | not put in place | tests |
-|---|---|---|---|---|---|---|
+| module | day, commit | share | tried | killed | killed % | not put in place | tests |
+|---|---|---|---|---|---|---|---|
 """
+SURVIVORS, ROW, SECTION = "\n## Survivors\n", "| controller/", "### "
 
 
-def known_results() -> dict[str, Any]:
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What was tried.
+
+    Attributes:
+        share: of all mutants of a module.
+        tests: that were asked.
+        made: the day and the commit.
+        again: only the last survivors were tried; the other mutants keep their verdict.
+    """
+
+    share: float
+    tests: list[str]
+    made: str
+    again: bool = False
+
+
+def known_results(store: Path) -> dict[str, Any]:
     """What has been found so far, by module."""
-    known: dict[str, Any] = json.loads(RESULTS.read_text(encoding="utf-8")) if RESULTS.exists() else {}
+    known: dict[str, Any] = json.loads(store.read_text(encoding="utf-8")) if store.exists() else {}
     return known
 
 
@@ -48,30 +68,36 @@ def survivors_of(found: dict[str, Any] | None, path: Path) -> set[tuple[str, str
     return {(place, before, after) for place, before, after in found["survived"]}
 
 
-def keep(verdict: Verdict, share: float, tests: list[str], path: Path, again: bool = False) -> None:
-    """Lay one module's verdict over what is known, and write the page anew.
+def keep(verdict: Verdict, asked: Asked, path: Path, store: Path, page: Path) -> None:
+    """Lay one module's verdict over what is known, and write its lines of the page anew.
 
     Args:
         verdict: of the module.
-        share: of all its mutants that was tried.
-        tests: that were asked.
+        asked: what was tried.
         path: the module.
-        again: only the last survivors were tried; the other mutants keep their verdict.
+        store: what ``--survivors`` goes on from.
+        page: for people; the lines of other modules stay as they are.
     """
-    known = known_results()
+    known = known_results(store)
     found = {
-        "share": share,
-        "tests": tests,
+        "share": asked.share,
+        "tests": asked.tests,
+        "made": asked.made,
         "killed": verdict.killed,
         "not_tried": len(verdict.unplaced),
         "survived": sorted([m.place, m.before, m.after] for m in verdict.survived),
         "source": source_digest(path),
     }
-    known[verdict.module] = _with_the_others(known[verdict.module], found) if again else found
-    RESULTS.write_text(
-        json.dumps(known, indent=1, ensure_ascii=False, sort_keys=True) + "\n", encoding="utf-8"
+    known[verdict.module] = _with_the_others(known[verdict.module], found) if asked.again else found
+    for product in (store, page):
+        product.parent.mkdir(parents=True, exist_ok=True)
+    store.write_text(json.dumps(known, indent=1, ensure_ascii=False, sort_keys=True) + "\n", encoding="utf-8")
+    text = page.read_text(encoding="utf-8") if page.exists() else ""
+    reasons = tomllib.loads(REASONS.read_text(encoding="utf-8"))
+    page.write_text(
+        page_with(text, verdict.module, known[verdict.module], reasons.get(verdict.module, {})),
+        encoding="utf-8",
     )
-    PAGE.write_text(page(known, tomllib.loads(REASONS.read_text(encoding="utf-8"))), encoding="utf-8")
 
 
 def _with_the_others(before: dict[str, Any], again: dict[str, Any]) -> dict[str, Any]:
@@ -85,20 +111,33 @@ def _with_the_others(before: dict[str, Any], again: dict[str, Any]) -> dict[str,
     }
 
 
-def page(known: dict[str, Any], reasons: dict[str, Any]) -> str:
-    """RESULTS.md: a row for each module, then every survivor with the reason why it is one."""
-    rows, survivors = [], []
-    for module, found in sorted(known.items()):
-        tried = found["killed"] + len(found["survived"])
-        percent = 100.0 * found["killed"] / tried if tried else 100.0
-        tests = ", ".join(Path(test).name for test in found["tests"])
-        rows.append(
-            f"| {module} | {found['share']:g} | {tried} | {found['killed']} | {percent:.1f} | "
-            f"{found['not_tried']} | {tests} |"
-        )
-        if found["survived"]:
-            survivors.append(f"\n### {module}\n")
-        for place, before, after in found["survived"]:
-            reason = reasons.get(module, {}).get(f"{place}: {before} -> {after}", NOT_JUDGED)
-            survivors.append(f"- `{place or 'module'}`: `{before}` → `{after}`: {reason}")
-    return HEAD + "\n".join(rows) + "\n\n## Survivors\n" + "\n".join(survivors) + "\n"
+def page_with(text: str, module: str, found: Mapping[str, Any], reasons: Mapping[str, str]) -> str:
+    """The page with a row for this module, and its survivors with the reason why each of them is one."""
+    table, _, survivors = text.partition(SURVIVORS)
+    rows = {_module_of(line): line for line in table.splitlines() if line.startswith(ROW)}
+    rows[module] = _row(module, found)
+    sections = {part.partition("\n")[0]: part.rstrip() for part in survivors.split(f"\n{SECTION}")[1:]}
+    sections.pop(module, None)
+    if found["survived"]:
+        lines = [
+            f"- `{place or 'module'}`: `{before}` → `{after}`: "
+            f"{reasons.get(f'{place}: {before} -> {after}', NOT_JUDGED)}"
+            for place, before, after in found["survived"]
+        ]
+        sections[module] = "\n".join([module, "", *lines])
+    parts = "".join(f"\n{SECTION}{part}\n" for _, part in sorted(sections.items()))
+    return HEAD + "\n".join(row for _, row in sorted(rows.items())) + "\n" + SURVIVORS + parts
+
+
+def _module_of(row: str) -> str:
+    return row.split("|")[1].strip()
+
+
+def _row(module: str, found: Mapping[str, Any]) -> str:
+    tried = found["killed"] + len(found["survived"])
+    percent = 100.0 * found["killed"] / tried if tried else 100.0
+    tests = ", ".join(Path(test).name for test in found["tests"])
+    return (
+        f"| {module} | {found['made']} | {found['share']:g} | {tried} | {found['killed']} | {percent:.1f} | "
+        f"{found['not_tried']} | {tests} |"
+    )

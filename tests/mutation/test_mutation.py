@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import importlib.util
-import json
 import sys
 from collections import deque
 from types import SimpleNamespace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from tests.mutation import results
-from tests.mutation.results import page
+from tests.mutation.results import Asked, page_with
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -104,41 +103,57 @@ def test_a_mutant_of_a_default_is_tried_in_a_new_process(tmp_path: Path) -> None
     assert list(killers) == ["test_made_rule.py::test_rule"]
 
 
+FOUND = {
+    "share": 0.5,
+    "tests": ["tests/x"],
+    "made": "2026-11-29, abc",
+    "killed": 6,
+    "not_tried": 1,
+    "survived": [["over", "a", "b"], ["over", "c", "d"]],
+}
+NAMES = ("controller/made.py", "controller/another.py")
+
+
 def test_survivors_are_listed_with_their_reasons() -> None:
     """The page counts each module's mutants and lists survivors, with the reason or that none is known."""
-    survived = [["over", "a", "b"], ["over", "c", "d"]]
-    known = {
-        "made.py": {"share": 0.5, "tests": ["tests/x"], "killed": 6, "not_tried": 1, "survived": survived}
-    }
-    text = page(known, {"made.py": {"over: a -> b": "equivalent"}})
-    assert "| made.py | 0.5 | 8 | 6 | 75.0 | 1 | x |" in text
+    text = page_with("", NAMES[0], FOUND, {"over: a -> b": "equivalent"})
+    assert "| controller/made.py | 2026-11-29, abc | 0.5 | 8 | 6 | 75.0 | 1 | x |" in text
     assert "- `over`: `a` → `b`: equivalent" in text
     assert "- `over`: `c` → `d`: not judged yet" in text
 
 
-def test_survivors_tried_again_are_laid_over_what_is_known(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """What was killed stays so, a survivor that is noticed now joins it, and a changed module is refused."""
-    path = tmp_path / "made.py"
-    path.write_text(SOURCE, encoding="utf-8")
-    survived = [["over", "a", "b"], ["over", "c", "d"]]
-    before = {"share": 0.5, "tests": ["x"], "killed": 6, "not_tried": 1, "survived": survived}
-    before |= {"source": results.source_digest(path)}
-    for name in ("RESULTS", "PAGE"):
-        monkeypatch.setattr(results, name, tmp_path / name)
-    results.RESULTS.write_text(json.dumps({"made.py": before}), encoding="utf-8")
-    assert results.survivors_of(before, path) == {("over", "a", "b"), ("over", "c", "d")}
-    verdict = SimpleNamespace(
-        module="made.py",
-        killed=1,
-        unplaced=[],
-        survived=[SimpleNamespace(place="over", before="c", after="d")],
+def test_the_lines_of_other_modules_stay_as_they_are() -> None:
+    """A module that is tried again gets its row and its survivors anew; a person's page keeps the others."""
+    first = page_with("", NAMES[0], FOUND, {})
+    both = page_with(first, NAMES[1], FOUND | {"killed": 7}, {})
+    assert both.count("not judged yet") == 4
+    mended = page_with(both, NAMES[1], FOUND | {"killed": 9, "survived": []}, {})
+    assert (
+        mended.replace("| controller/another.py | 2026-11-29, abc | 0.5 | 9 | 9 | 100.0 | 1 | x |\n", "")
+        == first
     )
-    results.keep(verdict, 1.0, ["y"], path, again=True)  # type: ignore[arg-type]
-    (found,) = json.loads(results.RESULTS.read_text(encoding="utf-8")).values()
-    assert found == before | {"tests": ["x", "y"], "killed": 7, "survived": [["over", "c", "d"]]}
-    assert "| made.py | 0.5 | 8 | 7 | 87.5 | 1 | x, y |" in results.PAGE.read_text(encoding="utf-8")
+    assert page_with(first, NAMES[0], FOUND, {}) == first
+
+
+def test_survivors_tried_again_are_laid_over_what_is_known(tmp_path: Path) -> None:
+    """What was killed stays so, a survivor that is noticed now joins it, and a changed module is refused."""
+    path, store, page = tmp_path / "made.py", tmp_path / "kept" / "results.json", tmp_path / "RESULTS.md"
+    path.write_text(SOURCE, encoding="utf-8")
+
+    def verdict(killed: int, *survived: tuple[str, str]) -> Any:
+        mutants = [SimpleNamespace(place="over", before=before, after=after) for before, after in survived]
+        return SimpleNamespace(module=NAMES[0], killed=killed, unplaced=[], survived=mutants)
+
+    results.keep(verdict(6, ("a", "b"), ("c", "d")), Asked(0.5, ["x"], "yesterday"), path, store, page)
+    assert results.survivors_of(results.known_results(store)[NAMES[0]], path) == {
+        ("over", "a", "b"), ("over", "c", "d")
+    }  # fmt: skip
+    again = Asked(1.0, ["y"], "today", again=True)
+    results.keep(verdict(1, ("c", "d")), again, path, store, page)
+    assert results.survivors_of(results.known_results(store)[NAMES[0]], path) == {("over", "c", "d")}
+    assert "| controller/made.py | today | 0.5 | 8 | 7 | 87.5 | 0 | x, y |" in page.read_text(
+        encoding="utf-8"
+    )
     path.write_text("LIMIT = 4", encoding="utf-8")
     with pytest.raises(ValueError, match="without --survivors"):
-        results.survivors_of(before, path)
+        results.survivors_of(results.known_results(store)[NAMES[0]], path)

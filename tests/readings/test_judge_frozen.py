@@ -31,23 +31,10 @@ def test_frozen_air_probe_is_found_while_others_move() -> None:
     assert isinstance(frozen.gives(12.0625), Good), "it is believed again when it moves"
 
 
-def test_frozen_air_probe_is_believed_before_its_time() -> None:
-    """Less than six hours on one digit proves nothing."""
-    frozen, _ = together(["ceiling", "bench"], 5.9, [[12.0], RISING_AND_FALLING])
-    assert isinstance(frozen.now(), Good)
-
-
 def test_calm_night_is_no_fault() -> None:
     """Where nothing moves but the last digit, nobody is stuck."""
     probes = together(["ceiling", "bench"], 24.0, [[4.0], [4.0, 4.0625, 4.125]])
     assert [type(probe.now()) for probe in probes] == [Good, Good]
-
-
-def test_one_move_of_another_proves_nothing() -> None:
-    """One step of another probe may be the end of an older movement; it does not make this one stuck."""
-    step = [10.0] * 10 + [11.5] * (24 * 60)
-    frozen, _ = together(["ceiling", "bench"], 12.0, [[12.0], step])
-    assert isinstance(frozen.now(), Good)
 
 
 def test_probe_without_others_is_never_called_stuck() -> None:

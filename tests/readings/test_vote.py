@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -17,49 +18,40 @@ def good(*values_c: float, at_s: float = 10.0) -> list[Reading]:
     return [Good(value_c, at_s) for value_c in values_c]
 
 
-def test_one_probe_speaks_for_itself() -> None:
-    """With one good probe the reading is its own, whatever the others lack."""
-    (only,) = good(20.0)
-    assert vote([only], SPREAD_K) == (only, ())
-    assert vote([SILENT, only, SILENT], SPREAD_K) == (only, ())
-
-
-def test_no_good_probe_gives_the_first_cause() -> None:
-    """Without any good probe the place is missing for the cause of its first probe."""
-    assert vote([SILENT, Missing(Why.NOISY, 6.0)], SPREAD_K) == (SILENT, ())
-
-
-def test_two_that_agree_are_averaged() -> None:
-    """Two probes within the spread give their mean, as old as the older of them."""
-    assert vote([Good(20.0, 10.0), Good(26.0, 12.0)], SPREAD_K) == (Good(23.0, 10.0), ())
-
-
-def test_two_in_dispute_give_nothing() -> None:
-    """Two probes further apart than the spread: nobody can say which is wrong."""
-    assert vote(good(20.0, 26.1), SPREAD_K) == (Missing(Why.OUTVOTED, 10.0), (0, 1))
-
-
-def test_odd_one_out_of_three_is_dropped() -> None:
-    """The third settles the dispute of two."""
-    assert vote(good(20.0, 40.0, 21.0), SPREAD_K) == (Good(20.5, 10.0), (1,))
-
-
-def test_those_that_agree_give_the_middle_one() -> None:
-    """Of three the middle one counts, of four the mean of the two in the middle; none of them is dropped."""
-    assert vote(good(26.0, 21.0, 20.0), SPREAD_K) == (Good(21.0, 10.0), ())
-    assert vote(good(25.0, 22.0, 20.0, 21.0), SPREAD_K) == (Good(21.5, 10.0), ())
-
-
-def test_three_in_dispute_give_nothing() -> None:
-    """At least two must agree."""
-    assert vote(good(0.0, 10.0, 20.0), SPREAD_K) == (Missing(Why.OUTVOTED, 10.0), (0, 1, 2))
-
-
-def test_old_news_has_no_vote_beside_a_fresh_value() -> None:
-    """A value that is only held is not averaged with, and does not dispute, a fresh one."""
-    fresh = Good(30.0, 200.0)
-    assert vote([Good(20.0, 139.0), fresh], SPREAD_K) == (fresh, ())
-    assert vote([Good(28.0, 140.0), fresh], SPREAD_K) == (Good(29.0, 140.0), ()), "a minute is not old"
+@pytest.mark.parametrize(
+    ("readings", "reading", "dropped"),
+    [
+        ([SILENT, Missing(Why.NOISY, 6.0)], SILENT, ()),
+        ([Good(20.0, 10.0)], Good(20.0, 10.0), ()),
+        ([SILENT, Good(20.0, 10.0), SILENT], Good(20.0, 10.0), ()),
+        ([Good(20.0, 10.0), Good(26.0, 12.0)], Good(23.0, 10.0), ()),
+        (good(20.0, 26.1), Missing(Why.OUTVOTED, 10.0), (0, 1)),
+        (good(20.0, 40.0, 21.0), Good(20.5, 10.0), (1,)),
+        (good(26.0, 21.0, 20.0), Good(21.0, 10.0), ()),
+        (good(25.0, 22.0, 20.0, 21.0), Good(21.5, 10.0), ()),
+        (good(0.0, 10.0, 20.0), Missing(Why.OUTVOTED, 10.0), (0, 1, 2)),
+        ([Good(28.0, 140.0), Good(30.0, 200.0)], Good(29.0, 140.0), ()),
+        ([Good(20.0, 139.0), Good(30.0, 200.0)], Good(30.0, 200.0), ()),
+    ],
+    ids=[
+        "no good probe: the cause of the first",
+        "one probe speaks for itself",
+        "whatever the others lack",
+        "two within the spread: their mean, as old as the older",
+        "two further apart: nobody can say which is wrong",
+        "the third settles the dispute of two",
+        "three that agree: the middle one",
+        "four: the mean of the two in the middle",
+        "three in dispute: at least two must agree",
+        "a minute is not old",
+        "older news has no vote beside a fresh value",
+    ],
+)
+def test_the_probes_of_a_place_vote(
+    readings: list[Reading], reading: Reading, dropped: tuple[int, ...]
+) -> None:
+    """One reading for the place, and which of its probes it does not believe."""
+    assert vote(readings, SPREAD_K) == (reading, dropped)
 
 
 def test_agreed_value_outlasts_a_dispute_for_the_hold_time() -> None:

@@ -1,4 +1,4 @@
-"""``python -m tests.scoreboard``: play every case, print the table, keep it and its picture here."""
+"""``python -m tests.scoreboard``: play every case, print the table, keep it and its picture."""
 
 from __future__ import annotations
 
@@ -6,13 +6,14 @@ import argparse
 import sys
 from pathlib import Path
 
+from tests.pages import PRODUCTS, ROOT, made, page_option
 from tests.scoreboard.cases import CASES
-from tests.scoreboard.kept import boards_of
+from tests.scoreboard.kept import boards_of, played_before
 from tests.scoreboard.picture import draw
 from tests.scoreboard.runs import ROWS, play
 from tests.scoreboard.table import markdown
 
-HERE = Path(__file__).parent
+PAGE, PICTURE = PRODUCTS / "scoreboard" / "RESULTS.md", PRODUCTS / "scoreboard" / "RESULTS.svg"
 
 
 def main() -> int:
@@ -23,23 +24,30 @@ def main() -> int:
         "--rows",
         nargs="+",
         choices=ROWS,
-        help="play only these rows and take the others from the stored table",
+        help="play only these rows and take the others from the table that --page names",
     )
     parser.add_argument("--processes", type=int, default=None, help="how many at once; all cores if left out")
-    parser.add_argument("--out", type=Path, default=HERE, help="where RESULTS.md and RESULTS.svg go")
-    options = parser.parse_args()
+    page_option(parser, PAGE)
+    parser.add_argument(
+        "--picture", type=Path, default=PICTURE, help=f"where it goes ({PICTURE.relative_to(ROOT)})"
+    )
+    options, when = parser.parse_args(), made()
     cases = [case for case in CASES if options.only in case.name]
     if not cases:
         parser.error(f"no case holds {options.only!r}; there are: {'; '.join(case.name for case in CASES)}")
-    stored = options.out / "RESULTS.md"
-    text = stored.read_text(encoding="utf-8") if options.rows and stored.exists() else ""
+    if options.rows and not options.page.exists():
+        parser.error(f"--rows: {options.page} holds no table with the other rows; name one with --page")
+    text = options.page.read_text(encoding="utf-8") if options.rows else ""
     boards = boards_of(text, CASES if text else cases)
     play([board for board in boards if board.case in cases], options.processes, options.rows or ROWS)
-    text = markdown(boards)
+    which = f"{', '.join(options.rows)} of " if options.rows else ""
+    which += f"cases with {options.only!r}" if options.only else "all cases"
+    text = markdown(boards, [*played_before(text), f"{when}: {which}"])
     print(text)
-    options.out.mkdir(parents=True, exist_ok=True)
-    stored.write_text(text, encoding="utf-8")
-    draw(boards, options.out / "RESULTS.svg")
+    for product in (options.page, options.picture):
+        product.parent.mkdir(parents=True, exist_ok=True)
+    options.page.write_text(text, encoding="utf-8")
+    draw(boards, options.picture)
     broken = sum(score.broken for board in boards for score in (board.scores or {}).values())
     return 1 if broken else 0
 

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import argparse
 import sys
 from itertools import product
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from unittest.mock import patch
 
 from controller.decision.demand import heat_rule
 from controller.decision.state import Need
 from controller.rehearsal.strategies import STRATEGIES
+from tests.pages import PRODUCTS, made, page_option, write_page
 from tests.scoreboard.cases import CASES
 from tests.scoreboard.runs import rehearsed, results_of
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from tests.scoreboard.cases import Case
     from tests.scoreboard.runs import Score
 
-HERE = Path(__file__).parent
+PAGE = PRODUCTS / "scoreboard" / "ABLATION.md"
 SHIPPED = "as shipped"
 SEASON = "season's need"
 
@@ -82,10 +83,13 @@ def table(cases: tuple[Case, ...], scores: dict[tuple[Case, str], Score]) -> str
 
 def main() -> int:
     """Play every variant of two tuning cases, print the table and keep it."""
+    parser = argparse.ArgumentParser(prog="python -m tests.scoreboard.ablation", description=__doc__)
+    page_option(parser, PAGE)
+    page, when = parser.parse_args().page, made()
     cases = CASES[:2]
     text = table(cases, results_of(without, list(product(cases, WITHOUT))))
     print(text)
-    (HERE / "ABLATION.md").write_text(text, encoding="utf-8")
+    write_page(page, text, when)
     return 0
 
 

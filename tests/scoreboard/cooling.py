@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import argparse
 import sys
 from itertools import product
-from pathlib import Path
 from typing import TYPE_CHECKING
 
+from tests.pages import PRODUCTS, made, page_option, write_page
 from tests.scoreboard.cases import CASES
 from tests.scoreboard.runs import rehearsed, results_of
 
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from tests.scoreboard.cases import Case
     from tests.scoreboard.foresight import Reached
 
-HERE = Path(__file__).parent
+PAGE = PRODUCTS / "scoreboard" / "COOLING.md"
 ASKED = "hypocaust, cooling asked for"
 WAYS = ("fans-off", "fans-always", "plain-thermostat", "hypocaust", ASKED)
 
@@ -51,10 +52,13 @@ def table(cases: tuple[Case, ...], reached: dict[tuple[Case, str], Reached]) -> 
 
 def main() -> int:
     """Play two tuning cases, print the table and keep it."""
+    parser = argparse.ArgumentParser(prog="python -m tests.scoreboard.cooling", description=__doc__)
+    page_option(parser, PAGE)
+    page, when = parser.parse_args().page, made()
     cases = (CASES[0], CASES[2])
     text = table(cases, results_of(played, list(product(cases, WAYS))))
     print(text)
-    (HERE / "COOLING.md").write_text(text, encoding="utf-8")
+    write_page(page, text, when)
     return 0
 
 

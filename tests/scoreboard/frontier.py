@@ -8,13 +8,14 @@ that was tried would have saved electricity without letting more frost in.
 
 from __future__ import annotations
 
+import argparse
 import sys
 from dataclasses import replace
 from itertools import product
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.simulator.weather.load import load_weather
+from tests.pages import PRODUCTS, made, page_option, write_page
 from tests.scoreboard.cases import CASES
 from tests.scoreboard.foresight import STILL, Numbers, Reached, season
 from tests.scoreboard.runs import rehearsed, results_of
@@ -22,7 +23,7 @@ from tests.scoreboard.runs import rehearsed, results_of
 if TYPE_CHECKING:
     from tests.scoreboard.cases import Case
 
-HERE = Path(__file__).parent
+PAGE = PRODUCTS / "scoreboard" / "FRONTIER.md"
 BANK_FROM_K = (0.5, 1.0, 2.0, 4.0, 6.0, 8.0)
 RETURN_BELOW_C = (4.0, 4.3)
 HANDS = tuple(product(BANK_FROM_K, RETURN_BELOW_C))
@@ -72,10 +73,13 @@ def named(way: Way) -> str:
 
 def main() -> int:
     """Play three tuning cases, print the tables and keep them."""
+    parser = argparse.ArgumentParser(prog="python -m tests.scoreboard.frontier", description=__doc__)
+    page_option(parser, PAGE)
+    page, when = parser.parse_args().page, made()
     cases = (CASES[0], CASES[1], CASES[6])
     text = table(cases, results_of(played, list(product(cases, (*OTHERS, *HANDS)))))
     print(text)
-    (HERE / "FRONTIER.md").write_text(text, encoding="utf-8")
+    write_page(page, text, when)
     return 0
 
 

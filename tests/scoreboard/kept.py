@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from tests.scoreboard.foresight import Bound, Numbers, Reached
 from tests.scoreboard.runs import Board, Score
-from tests.scoreboard.table import HEADINGS
+from tests.scoreboard.table import HEADINGS, PLAYED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -34,6 +34,11 @@ def boards_of(text: str, cases: Sequence[Case]) -> list[Board]:
             starts, alarms, broken = (int(cells[heading]) for heading in HEADINGS[-3:])
             board.scores[rule] = Score(reached, starts, broken, alarms)
     return list(boards.values())
+
+
+def played_before(text: str) -> list[str]:
+    """What a stored table says of when its rows were played."""
+    return [line.removeprefix(PLAYED) for line in text.splitlines() if line.startswith(PLAYED)]
 
 
 def _rows(text: str) -> Iterator[tuple[str, str, dict[str, str]]]:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import argparse
 import sys
 from itertools import product
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.simulator.plant.fault_kinds import FaultKind
 from controller.simulator.plant.faults import ScriptedFault
 from controller.simulator.weather.load import load_weather
+from tests.pages import PRODUCTS, made, page_option, write_page
 from tests.scoreboard.cases import CASES, DAYS
 from tests.scoreboard.foresight import STILL, season
 from tests.scoreboard.runs import rehearsed, results_of
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
     from tests.scoreboard.cases import Case
 
-HERE = Path(__file__).parent
+PAGE = PRODUCTS / "scoreboard" / "PROBE_ERRORS.md"
 ERROR_K = 1.5
 PLACES = ("bench", "ceiling", "soil", "root-zone", "outlet")
 # Where a house has several of a kind, one of them is off more often than all in the same direction.
@@ -76,11 +77,14 @@ def table(still: dict[Case, float], cold: dict[tuple[Case, tuple[str, float]], f
 
 def main() -> int:
     """Play two cases with every error, print the table and keep it."""
+    parser = argparse.ArgumentParser(prog="python -m tests.scoreboard.probe_errors", description=__doc__)
+    page_option(parser, PAGE)
+    page, when = parser.parse_args().page, made()
     cases = [CASES[0], CASES[6]]
     still = {case: still_kh(case) for case in cases}
     text = table(still, results_of(cold_kh, list(product(cases, ERRORS))))
     print(text)
-    (HERE / "PROBE_ERRORS.md").write_text(text, encoding="utf-8")
+    write_page(page, text, when)
     return 0
 
 

@@ -27,9 +27,14 @@ HEADINGS = (
 )
 
 
-def markdown(boards: Sequence[Board]) -> str:
-    """One table for the cases the defaults were chosen on, one for those they were not."""
-    parts = ["# Scoreboard", "", *INTRODUCTION, ""]
+def markdown(boards: Sequence[Board], played: Sequence[str]) -> str:
+    """One table for the cases the defaults were chosen on, one for those they were not.
+
+    Args:
+        boards: the cases.
+        played: on which day and with which commit which rows of them were, the oldest first.
+    """
+    parts = ["# Scoreboard", "", *INTRODUCTION, "", *(f"{PLAYED}{one}" for one in played), ""]
     for title, tuning in (("Cases not used to choose the defaults", False), ("Cases used for it", True)):
         mine = [board for board in boards if board.case.tuning is tuning]
         if mine:
@@ -39,6 +44,7 @@ def markdown(boards: Sequence[Board]) -> str:
     return "\n".join(parts)
 
 
+PLAYED = "- played "
 INTRODUCTION = (
     "Made by `python -m tests.scoreboard`: a season from 1 July to 30 June for every case. Frost benefit is",
     "the share of the best reduction of degree-hours below 4 °C among the crop that a search with the year",

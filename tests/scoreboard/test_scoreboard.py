@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import sys
 from dataclasses import astuple, fields
 from datetime import datetime
@@ -248,7 +249,8 @@ def test_a_row_leaves_out_what_cannot_be_said():
 
 def test_cases_that_served_to_choose_the_defaults_stand_apart():
     """Each case is in the table of its kind, and nowhere else."""
-    text = markdown([board(TUNED, **ALL), board(OTHER, **ALL)])
+    text = markdown([board(TUNED, **ALL), board(OTHER, **ALL)], ["2026-11-29, abc: all cases"])
+    assert "- played 2026-11-29, abc: all cases" in text
     others, tuned = text.split("## Cases used for it")
     assert "## Cases not used to choose the defaults" in others
     assert OTHER.name in others
@@ -263,8 +265,8 @@ def test_cases_that_served_to_choose_the_defaults_stand_apart():
 
 def test_a_table_of_one_kind_has_no_empty_other():
     """Where only tuning cases were played, the other heading is left out."""
-    assert "## Cases not used" not in markdown([board(TUNED, **ALL)])
-    assert "## Cases used for it" not in markdown([board(OTHER, **ALL)])
+    assert "## Cases not used" not in markdown([board(TUNED, **ALL)], [])
+    assert "## Cases used for it" not in markdown([board(OTHER, **ALL)], [])
 
 
 def test_the_picture_shows_the_cases_with_frost(tmp_path):
@@ -452,20 +454,34 @@ def test_the_command_fails_if_a_promise_was_broken(
         boards[0].scores["hypocaust"] = Score(reached(300.0), 1.0, broken, 0)
 
     monkeypatch.setattr(command, "play", play)
-    words = ["scoreboard", "--only", "miami", "--processes", "1", "--out", str(tmp_path / "out")]
+    page, picture = tmp_path / "kept" / "page.md", tmp_path / "drawn" / "picture.svg"
+    words = [
+        "scoreboard",
+        "--only",
+        "miami",
+        "--processes",
+        "1",
+        "--page",
+        str(page),
+        "--picture",
+        str(picture),
+    ]
     monkeypatch.setattr(sys, "argv", words)
     assert command.main() == code
     assert asked == [([case.name for case in CASES if "miami" in case.name], 1, runs.ROWS)]
-    assert (tmp_path / "out" / "RESULTS.md").read_text(encoding="utf-8") in capsys.readouterr().out
-    assert (tmp_path / "out" / "RESULTS.svg").exists()
+    text = page.read_text(encoding="utf-8")
+    assert text in capsys.readouterr().out
+    assert re.search(r"^- played \d{4}-\d\d-\d\d, .+: cases with 'miami'$", text, re.MULTILINE)
+    assert picture.exists()
 
 
 def test_a_row_is_played_again_and_the_others_are_taken_from_the_stored_table(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """What a change does not touch is not played again: every other line stays as it stands."""
-    stored = markdown([board(case, **ALL) for case in CASES])
-    (tmp_path / "RESULTS.md").write_text(stored, encoding="utf-8")
+    page = tmp_path / "page.md"
+    stored = markdown([board(case, **ALL) for case in CASES], ["2026-11-01, abc: all cases"])
+    page.write_text(stored, encoding="utf-8")
     asked = []
 
     def play(boards, _processes, rows):
@@ -474,14 +490,17 @@ def test_a_row_is_played_again_and_the_others_are_taken_from_the_stored_table(
         miami.scores["hypocaust"] = Score(Reached(240.0, 51.0, 7.0, 70.0), 3.0, 0, 2)
 
     monkeypatch.setattr(command, "play", play)
-    words = ["scoreboard", "--rows", "hypocaust", "--only", "miami", "--out", str(tmp_path)]
+    words = ["scoreboard", "--rows", "hypocaust", "--only", "miami", "--page", str(page)]
+    words += ["--picture", str(tmp_path / "picture.svg")]
     monkeypatch.setattr(sys, "argv", words)
     assert command.main() == 0
     capsys.readouterr()
     assert asked == [(["miami, three loops"], ["hypocaust"])]
-    before, after = stored.splitlines(), (tmp_path / "RESULTS.md").read_text(encoding="utf-8").splitlines()
-    new = [line for line in after if line not in before]
-    assert new == ["|  | hypocaust | 95.0 | 240 | 51 | 7 | 7 | 10.0 | 3 | 2 | 0 |"]
+    before, after = stored.splitlines(), page.read_text(encoding="utf-8").splitlines()
+    played, row = [line for line in after if line not in before]
+    assert row == "|  | hypocaust | 95.0 | 240 | 51 | 7 | 7 | 10.0 | 3 | 2 | 0 |"
+    assert played.endswith(": hypocaust of cases with 'miami'")
+    assert "- played 2026-11-01, abc: all cases" in after
     assert len([line for line in after if line.startswith("|")]) == len(
         [line for line in before if line.startswith("|")]
     )
@@ -494,3 +513,12 @@ def test_a_case_that_is_not_there_is_refused_with_those_that_are(monkeypatch, ca
         command.main()
     assert left.value.code == 2
     assert all(case.name in capsys.readouterr().err.replace("\n", " ") for case in CASES[:1])
+
+
+def test_rows_are_not_taken_from_a_table_that_is_not_there(tmp_path, monkeypatch, capsys):
+    """Where the others should come from must be named, before anything is played."""
+    monkeypatch.setattr(sys, "argv", ["scoreboard", "--rows", "hypocaust", "--page", str(tmp_path / "no.md")])
+    with pytest.raises(SystemExit) as left:
+        command.main()
+    assert left.value.code == 2
+    assert "no table with the other rows" in capsys.readouterr().err.replace("\n", " ")

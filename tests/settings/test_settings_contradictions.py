@@ -5,34 +5,166 @@ from __future__ import annotations
 import pytest
 
 from controller.settings.load import SettingsError, parse
-from controller.settings.orders import ORDERS
-from controller.settings.quantities import measure, plain_key
 from controller.settings.schema import Settings
-from controller.settings.section import detail, quantity_kind
-from tests.settings.conflicts import CONFLICTS
-from tests.settings.edit import changed
+from tests.settings.edit import changed, value_at, with_line
+
+SAND = {"house.tube_bed": '"sand"'}
+THICKER = "expected a bed thicker than the tubes in it"
+THINNER = "expected less than twice that depth, because the bed reaches as far up as down"
 
 
-@pytest.mark.parametrize(("changes", "key", "message"), CONFLICTS)
-def test_a_contradiction_is_named_at_its_key(house, problems_of, changes, key, message):
-    """Each contradiction is one error with both sides in the person's own words and what was expected."""
-    assert problems_of(changed(house, changes)) == {key: message}
+@pytest.mark.parametrize(
+    ("thickness", "others", "words"),
+    [
+        ("80 mm", {}, f"80 mm thick and those of north are 80 mm wide; {THICKER}"),
+        ("81 mm", {}, None),
+        (
+            "85 mm",
+            {"loops.middle.tube_diameter": '"85 mm"'},
+            f"85 mm thick and those of middle are 85 mm wide; {THICKER}",
+        ),
+        ("1.6 m", {}, f"1.6 m thick and those of north lie 0.8 m deep; {THINNER}"),
+        ("1.59 m", {}, None),
+        (
+            "1.5 m",
+            {"loops.south.depth": '"0.75 m"'},
+            f"1.5 m thick and those of south lie 0.75 m deep; {THINNER}",
+        ),
+    ],
+)
+def test_a_bed_is_thicker_than_its_tubes_and_thinner_than_twice_their_depth(
+    house, problems_of, thickness, others, words
+):
+    """The first loop that does not fit is named; from the limit itself on."""
+    text = changed(house, SAND | others | {"house.tube_bed_thickness": f'"{thickness}"'})
+    if words is None:
+        assert parse(text).site.name == "fellside"
+    else:
+        assert problems_of(text) == {"house.tube_bed_thickness": f"the bed of the tubes is {words}"}
 
 
-JUST_GOOD = [
-    {"loops.north.tube_diameter": '"400 mm"', "house.tube_bed_thickness": '"80 mm"'},  # no bed, no rule
-    {"house.tube_bed": '"sand"', "house.tube_bed_thickness": '"81 mm"'},
-    {"house.tube_bed": '"sand"', "house.tube_bed_thickness": '"1.59 m"'},
-    {"service.lease": '"24.1 s"', "service.tick": '"12 s"'},
-    {"judging.air_hold": '"1 min"', "board.sample_every": '"30 s"'},
-    {"mqtt.password_file": '"/etc/hypocaust/password"', "mqtt.user": '"house"'},
-]
+def test_without_a_bed_its_thickness_is_not_judged(house):
+    """Tubes in plain soil may be as wide as they are."""
+    values = {"loops.north.tube_diameter": '"400 mm"', "house.tube_bed_thickness": '"80 mm"'}
+    assert parse(changed(house, values)).site.name == "fellside"
 
 
-@pytest.mark.parametrize("changes", JUST_GOOD)
-def test_what_just_keeps_a_rule_is_good(house, changes):
-    """A rule is broken from where its message says on, and not before."""
-    assert parse(changed(house, changes)).site.name == "fellside"
+@pytest.mark.parametrize(
+    ("values", "good", "message"),
+    [
+        (
+            {"service.lease": '"0.4 min"', "service.tick": '"0.2 min"'},
+            {"service.lease": '"24.1 s"'},
+            (
+                "the lease is 0.4 min and the tick is 0.2 min; "
+                "expected more than two ticks, or one late tick would put every output off"
+            ),
+        ),
+        (
+            {"judging.air_hold": '"1 min"', "board.sample_every": '"0.51 min"'},
+            {"board.sample_every": '"30 s"'},
+            (
+                "an air reading holds for 1 min and a new one comes every 0.51 min; "
+                "expected it to hold for at least two samples, or one lost sample would stop the fans"
+            ),
+        ),
+        (
+            {"mqtt.password_file": '"/etc/hypocaust/password"'},
+            {"mqtt.user": '"house"'},
+            "a password without a user is never sent; expected user as well",
+        ),
+    ],
+    ids=["lease", "air hold", "password"],
+)
+def test_a_lease_a_hold_and_a_password_are_no_use_without_their_other_half(
+    house, problems_of, values, good, message
+):
+    """Two ticks to a lease, two samples to a hold, a user to a password; the first is blamed."""
+    assert problems_of(changed(house, values)) == {next(iter(values)): message}
+    assert parse(changed(house, values | good)).site.name == "fellside"
+
+
+BEST = "expected another, best one from 16 to 27"
+OUTPUTS = ("loops.south.fan_pin", "sumps.main.float_pin", "sumps.main.pump_pin")
+RESERVED = {
+    0: "is driven by the firmware at start to identify add-on boards",
+    1: "is driven by the firmware at start to identify add-on boards",
+    4: "is the line of the 1-wire probes",
+    14: "carries the serial console, which goes high while the board starts",
+    15: "carries the serial console while the board starts",
+}
+
+
+@pytest.mark.parametrize("key", OUTPUTS)
+@pytest.mark.parametrize("pin", RESERVED)
+def test_a_pin_that_the_board_needs_itself_is_refused(house, problems_of, pin, key):
+    """What it does, and where a free one is found."""
+    assert problems_of(changed(house, {key: str(pin)})) == {key: f"pin {pin} {RESERVED[pin]}; {BEST}"}
+
+
+@pytest.mark.parametrize(
+    ("key", "taken", "blamed", "by"),
+    [
+        ("loops.south.fan_pin", "17", "loops.south.fan_pin", "loops.north.fan_pin"),
+        ("sumps.main.float_pin", "23", "sumps.main.pump_pin", "sumps.main.float_pin"),
+        ("sumps.main.pump_pin", "27", "sumps.main.pump_pin", "loops.middle.fan_pin"),
+    ],
+)
+def test_a_pin_serves_one_thing(house, problems_of, key, taken, blamed, by):
+    """The second user in the file is blamed, and the first is named."""
+    found = problems_of(changed(house, {key: taken}))
+    assert found == {blamed: f"pin {taken} is already used by {by}; expected a pin of its own"}
+
+
+def test_a_probe_hangs_in_one_place(house, problems_of):
+    """An identity that stands twice is blamed where it stands second."""
+    identity = value_at(house, "probes.ceiling-west.id")
+    found = problems_of(changed(house, {"probes.ceiling-east.id": identity}))
+    words = "is already probes.ceiling-west; expected a probe of its own"
+    assert found == {"probes.ceiling-east.id": f"{identity.strip(chr(34))} {words}"}
+
+
+LOOPS = '"middle" or "north" or "south"'
+
+
+@pytest.mark.parametrize(
+    ("place", "key", "message"),
+    [
+        *[
+            (
+                f'"{place}"',
+                "probes.outdoor.place",
+                f'a probe at "{place}" belongs to a loop and none is named; expected loop = {LOOPS}',
+            )
+            for place in ("soil", "outlet", "root-zone")
+        ],
+        *[
+            (
+                f'"{place}"\nloop = "north"',
+                "probes.outdoor.loop",
+                f'a probe at "{place}" belongs to the whole house; expected no loop here',
+            )
+            for place in ("outdoor", "ceiling", "bench")
+        ],
+        (
+            '"outlet"\nloop = "west"',
+            "probes.outdoor.loop",
+            f"there is no [loops.west]; expected {LOOPS}",
+        ),
+    ],
+)
+def test_a_probe_names_its_loop_if_its_place_has_one(house, problems_of, place, key, message):
+    """Soil, root zone and outlet are a loop's; roof, bench and outdoors are the house's."""
+    line = f"place = {place}"
+    assert problems_of(with_line(house, "probes.outdoor.place", line)) == {key: message}
+
+
+def test_every_loop_has_a_probe_in_its_soil(house, problems_of):
+    """Without one nobody knows whether its fan is of use."""
+    assert problems_of(changed(house, {"probes.north-soil.place": '"root-zone"'})) == {
+        "loops.north": "no probe measures the soil of this loop; "
+        'expected at least one with place = "soil" and loop = "north"'
+    }
 
 
 @pytest.mark.parametrize(
@@ -155,46 +287,3 @@ def test_a_bad_table_does_not_cause_contradictions(house, problems_of):
     """What could not be read is not judged: one mistake gives one error."""
     found = problems_of(changed(house, {"probes.north-soil.id": '"28-1"'}))
     assert set(found) == {"probes.north-soil.id"}
-
-
-@pytest.mark.parametrize("order", ORDERS, ids=lambda order: f"{order.lower[1]} {order.upper[1]}")
-def test_settings_that_must_be_in_order_are_of_one_kind_and_in_order_by_default(order):
-    """No rule compares kelvin with watts, the defaults keep every rule, and the limits alone do not."""
-    read = []
-    limits = []
-    for table, attribute in (order.lower, order.upper):
-        field = Settings.model_fields[table].annotation.model_fields[attribute]
-        kind = quantity_kind(field)
-        limits.append([measure(kind, detail(field, name)).si for name in ("low", "high")])
-        read.append((kind, measure(kind, field.default).si))
-    (lower_kind, lower), (upper_kind, upper) = read
-    assert lower_kind == upper_kind
-    assert lower < upper or (order.equal and lower == upper)
-    (_, lower_high), (upper_low, _) = limits
-    assert lower_high >= upper_low, "the limits alone keep this rule"
-
-
-EQUAL_CHANGES = {
-    ("comfort_floor_c", "cool_above_c"): {
-        "setpoints.comfort_floor": '"29 °C"',
-        "setpoints.cool_above": '"29 °C"',
-    },
-    ("back_off_s", "longest_back_off_s"): {"fans.back_off": '"6 h"', "fans.longest_back_off": '"6 h"'},
-    ("duty_run_s", "longest_run_s"): {"pump.duty_run": '"2 min"', "pump.longest_run": '"2 min"'},
-    ("exercise_run_s", "run_on_s"): {"pump.exercise_run": '"10 s"', "pump.run_on": '"10 s"'},
-    ("run_on_s", "drain_down_s"): {"pump.run_on": '"2 min"', "pump.drain_down": '"2 min"'},
-    ("frost_limit_c", "heat_below_c"): {
-        "setpoints.frost_limit": '"7 °C"',
-        "setpoints.heat_below": '"44.6 °F"',
-    },
-    ("purge_s", "minimum_run_s"): {"fans.purge": '"11 min"', "fans.minimum_run": '"660 s"'},
-    ("minimum_rest_s", "rest_s"): {"pump.minimum_rest": '"11 min"', "pump.rest": '"660 s"'},
-}
-
-
-@pytest.mark.parametrize(("names", "values"), EQUAL_CHANGES.items(), ids=str)
-def test_settings_that_may_meet_are_allowed_to(house, names, values):
-    """At most means at most: equal values are good, in whatever unit they are written."""
-    assert any((order.lower[1], order.upper[1]) == names and order.equal for order in ORDERS)
-    assert [key.split(".")[1] for key in values] == [plain_key(name) for name in names]
-    assert parse(changed(house, values)).site.name == "fellside"
