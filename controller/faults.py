@@ -49,6 +49,7 @@ class FaultCode(Enum):
     LINK = "link"
     CLOCK = "clock"
     RESTARTS = "restarts"
+    PART_FAILED = "part-failed"
     PROMISE = "promise"
 
 
@@ -81,7 +82,6 @@ class FaultRow:
         time_to_act_s: how long the house copes.
         on_delay_s: how long it must be present before the alarm is raised.
         off_delay_s: how long it must be gone before the alarm clears.
-        latching: stays until a person clears it on the machine.
         hidden_by: faults that explain this one, so that it is not raised beside them.
         meanwhile: what the alarm adds to its words while the fault is gone and the alarm still stands.
     """
@@ -93,7 +93,6 @@ class FaultRow:
     time_to_act_s: float
     on_delay_s: float
     off_delay_s: float
-    latching: bool = False
     hidden_by: tuple[FaultCode, ...] = ()
     meanwhile: str = ""
 
@@ -115,20 +114,21 @@ FAULTS: dict[FaultCode, FaultRow] = {
         time_to_act_s=0.0,
         on_delay_s=0.0,
         off_delay_s=0.0,
-        latching=True,
     ),
     FaultCode.FROST_IN_FLOOD: FaultRow(
         Priority.ACT_NOW,
-        cause="The air is at the frost limit while water keeps the fans locked.",
+        cause="The air is at the frost limit while the fans are locked, because there is water in a sump or "
+        "its float cannot be read; the detail says which.",
         consequence="The crop freezes; no warmth can come out of the ground.",
-        action="Light the backup heater or cover the crop, then get the sump empty.",
+        action="Light the backup heater or cover the crop, then get the sump empty or the float mended.",
         time_to_act_s=HOUR_S,
         on_delay_s=5 * MINUTE_S,
         off_delay_s=10 * MINUTE_S,
     ),
     FaultCode.FROST: FaultRow(
         Priority.ACT_NOW,
-        cause="The air is below the frost limit although the ground gives what it can.",
+        cause="The air is below the frost limit although the ground gives what it can, or while the fans are "
+        "locked by what the detail names.",
         consequence="The crop is damaged within hours.",
         action="Light the backup heater, close vents and doors, cover the crop.",
         time_to_act_s=HOUR_S,
@@ -377,6 +377,15 @@ FAULTS: dict[FaultCode, FaultRow] = {
         cause="The controller was started more than three times within a day.",
         consequence="Each start begins with a rest of every output; the crop may be without help.",
         action="Look at the log and the power supply.",
+        time_to_act_s=DAY_S,
+        on_delay_s=0.0,
+        off_delay_s=HOUR_S,
+    ),
+    FaultCode.PART_FAILED: FaultRow(
+        Priority.TODAY,
+        cause="A part of the program that only remembers, counts or reports has failed: a defect in it.",
+        consequence="Control goes on; what the alarm names is missing or old.",
+        action="Look at the log and report what it says; restart the service once nothing needs the fans.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=HOUR_S,

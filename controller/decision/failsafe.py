@@ -34,8 +34,9 @@ REGULAR_RETURNS_TO_REPORT = 20  # two hours of rain as even as this are rare
 QUIET_S = 30.0 * DAY_S
 # A standing frost or heat alarm calls again at every step of this size. Common practice, no source.
 CALLS_AGAIN_K = 3.0
-# Tubes that only drain are free again soon; a person is called for water that stays.
+# A person is called at once for water that stays; tubes that only drain are free again soon.
 WATER = (Lockout.FLOOD, Lockout.FLOAT_UNREADABLE)
+DRAINING = (Lockout.DRAIN_DOWN, Lockout.FLOAT_BACK, Lockout.JUST_STARTED)
 
 
 def watch_fire(before: FireState, snapshot: Snapshot, settings: Settings, now_s: float) -> FireState:
@@ -132,8 +133,12 @@ def _air_findings(
     if coldest is not None and coldest <= points.frost_limit_c:
         detail = _air_text(coldest, unit)
         level = int((points.frost_limit_c - coldest) / CALLS_AGAIN_K)
-        if any(lockout in WATER for fan in fans.values() for lockout in fan.lockouts):
-            found.append(Finding(FaultCode.FROST_IN_FLOOD, "", f"{detail}, fans locked by water", level))
+        locked = {lockout for fan in fans.values() for lockout in fan.lockouts}
+        locks = [lockout for lockout in (*WATER, *DRAINING) if lockout in locked]
+        if locks:
+            detail += f", fans locked: {locks[0].value}"
+        if locks and locks[0] in WATER:
+            found.append(Finding(FaultCode.FROST_IN_FLOOD, "", detail, level))
         found.append(Finding(FaultCode.FROST, "", detail, level))
     hot = snapshot.bench if isinstance(snapshot.bench, Good) else snapshot.ceiling
     if isinstance(hot, Good) and hot.value >= points.too_hot_c:

@@ -83,7 +83,7 @@ def test_a_memory_that_forgets_a_motor_start_is_caught(monkeypatch: pytest.Monke
     """A rest cut short by a crash is seen although the controller itself cannot know of it."""
 
     def forgetful(state: Any, now_s: float) -> dict[str, Any]:
-        memory = to_memory(state, now_s)
+        memory = to_memory(state, now_s).data
         for output in memory["outputs"].values():
             output.update(on=False, age_s=DAY_S, start_ages_s=[])
         return {**memory, "last_start_age_s": DAY_S}

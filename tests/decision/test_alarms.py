@@ -68,11 +68,6 @@ def test_priority_and_time_to_act_agree() -> None:
         assert row.time_to_act_s <= longest_s[row.priority]
 
 
-def test_only_a_fire_latches() -> None:
-    """Every other alarm clears by itself when its cause has gone."""
-    assert [code for code, row in FAULTS.items() if row.latching] == [FaultCode.FIRE]
-
-
 def test_parents_are_never_less_urgent_than_what_they_hide() -> None:
     """Hiding a child must not hide how soon somebody has to act."""
     for row in FAULTS.values():

@@ -204,7 +204,7 @@ def test_what_is_remembered_of_a_probe_or_loop_that_is_gone_calls_nobody() -> No
             records={**comparisons.records, "old-soil": off}, shares={"old": off}, suspicious=True
         )
     )
-    house.saved = json.loads(json.dumps(to_memory(house.state, house.now_s)))
+    house.saved = json.loads(json.dumps(to_memory(house.state, house.now_s).data))
     house.restart(5.0)
     assert "old-soil" in house.state.comparisons.records
     assert "old" not in house.state.comparisons.shares

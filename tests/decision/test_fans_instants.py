@@ -145,15 +145,6 @@ def test_a_loop_that_is_not_wanted_stays_off_and_keeps_its_failures() -> None:
     assert loop.state == FanState(None, OVER, Proof.IDLE, None, 2, until_s, (), TRUSTED)
 
 
-def test_without_the_air_at_the_crop_no_fan_runs() -> None:
-    """Ceiling and soil alone are not enough to know what the house wants."""
-    loop = running()
-    loop.air_c = None
-    assert not loop.look(1.0)
-    assert loop.state.lockouts == (Lockout.CEILING_UNKNOWN,)
-    assert loop.state.reason == WANTED
-
-
 def test_the_minimum_run_ends_at_its_very_moment() -> None:
     """A demand that is over is kept with its reason until then, and the rule's reason is told then."""
     loop = running()

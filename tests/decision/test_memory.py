@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from controller.decision.command import OutputId
 from controller.decision.decide import decide, initial_state
 from controller.decision.memory import restored, to_memory, worth_saving
-from controller.decision.state import EmptyingTrend, FireState, Need
+from controller.decision.state import EmptyingTrend, FireState, Lockout, Need
 from controller.readings.reading import Level, Why
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World
 
@@ -43,7 +43,7 @@ LIVELY = lively()
 
 def as_written(world: World) -> dict[str, Any]:
     """The memory as it comes back from a JSON file."""
-    memory: dict[str, Any] = json.loads(json.dumps(to_memory(world.state, world.now_s)))
+    memory: dict[str, Any] = json.loads(json.dumps(to_memory(world.state, world.now_s).data))
     return memory
 
 
@@ -60,7 +60,9 @@ def test_a_round_trip_keeps_what_counts() -> None:
     north = state.fans["north"]
     assert north.failed_runs == back.fans["north"].failed_runs == 1
     assert back.fans["north"].back_off_until_s == pytest.approx(north.back_off_until_s)
-    assert back.sumps["main"].last_water_s == pytest.approx(state.sumps["main"].last_water_s)
+    dry_before = back.sumps["main"].dry_before
+    assert dry_before is not None
+    assert dry_before.last_water_s == pytest.approx(state.sumps["main"].last_water_s)
     assert back.sumps["main"].trend == state.sumps["main"].trend._replace(quick_returns=0)
     assert back.need.coldest_c == state.need.coldest_c
     assert back.last_start_s == pytest.approx(state.last_start_s)
@@ -242,6 +244,46 @@ def test_water_that_stood_until_the_stop_drains_from_the_restart(seen: Level | W
     assert world.broken == []
 
 
+@pytest.mark.parametrize(
+    ("down_s", "same_boot", "drains"), [(20.0, True, False), (10 * MINUTE_S, True, True), (20.0, False, True)]
+)
+def test_a_start_is_no_flood(down_s: float, same_boot: bool, drains: bool) -> None:
+    """After a short stop within a boot dry tubes are dry; else the start is the reason given for the wait."""
+    world = World()
+    world.run(2 * MINUTE_S)
+    world.restart(down_s, same_boot=same_boot)
+    world.frosty()
+    world.level["main"] = Why.NEVER_READ
+    world.tick(5.0)
+    world.level["main"] = Level.DRY
+    world.tick(5.0)
+    assert (Lockout.JUST_STARTED in world.state.fans["north"].lockouts) is drains
+    world.run(11 * MINUTE_S)
+    assert (world.fans_on() > 0) is not drains
+    details = [alarm.detail for alarm in (world.decision.alarms if world.decision else ())]
+    locked = ", fans locked: just started, the tubes may be wet" if drains else ""
+    assert details == [f"air 1.0 °C{locked}"]
+    world.run(30 * MINUTE_S)
+    assert world.fans_on() > 0
+    assert world.broken == []
+
+
+def test_a_crash_before_the_float_was_read_forgets_nothing_of_what_was_known() -> None:
+    """Two starts close together are one silence, not a flood."""
+    world = World()
+    world.frosty()
+    world.run(20.0)
+    world.restart(20.0)
+    world.level["main"] = Why.NEVER_READ
+    world.tick(1.0)
+    world.restart(20.0)
+    world.tick(5.0)
+    world.level["main"] = Level.DRY
+    world.run(11 * MINUTE_S)
+    assert world.fans_on() > 0
+    assert world.broken == []
+
+
 @pytest.mark.parametrize("same_boot", [True, False])
 def test_the_rest_after_a_long_run_holds_across_a_restart(same_boot: bool) -> None:
     """A pump that has just had its longest run does not get out of its rest by a restart."""
@@ -342,7 +384,9 @@ def test_a_state_with_any_numbers_survives_the_way_through_json(
     state = initial_state(HOUSE, now_s)._replace(need=Need(coldest_c, now_s))
     trend = EmptyingTrend(30.0, 31.5, cycles)
     state = state._replace(sumps={"main": state.sumps["main"]._replace(trend=trend, tries=2)})
-    back = restored(initial_state(HOUSE, now_s), json.loads(json.dumps(to_memory(state, now_s))), True, now_s)
+    back = restored(
+        initial_state(HOUSE, now_s), json.loads(json.dumps(to_memory(state, now_s).data)), True, now_s
+    )
     assert back.need.coldest_c == coldest_c
     assert back.sumps["main"].trend == trend
     assert back.sumps["main"].tries == 2

@@ -9,12 +9,22 @@ import pytest
 
 from controller.decision.command import OutputId
 from controller.decision.decide import initial_state
-from controller.decision.memory import TEN_YEARS_S, restored, to_memory, worth_saving
+from controller.decision.memory import (
+    COLDEST_C,
+    HOTTEST_C,
+    TEN_YEARS_S,
+    WIDEST_K,
+    restored,
+    to_memory,
+    worth_saving,
+)
 from controller.decision.outlet_signs import OutletSigns
 from controller.decision.probe_records import Record
 from controller.decision.response import Response
 from controller.decision.state import (
     ControllerState,
+    Doubt,
+    DryBefore,
     EmptyingTrend,
     FireState,
     Need,
@@ -37,6 +47,8 @@ def full() -> ControllerState:
         phase=PumpPhase.RESTING,
         last_water_s=990.0,
         unreadable_since_s=700.0,
+        doubt=Doubt.BLIND,
+        dry_before=DryBefore(700.0, -4000.0, None),
         tries=2,
         trend=EmptyingTrend(
             30.0, 31.5, 7, quick_returns=1, slow_runs=2, return_s=300.0, returns=3, calm=True
@@ -85,7 +97,8 @@ WRITTEN: dict[str, Any] = {
     "sumps": {
         "main": {
             "wet_or_unknown": True, "resting": True, "water_age_s": 10.0, "unreadable_age_s": 300.0,
-            "tries": 2, "usual_s": 30.0, "last_s": 31.5, "cycles": 7,
+            "tries": 2, "usual_s": 30.0, "last_s": 31.5, "cycles": 7, "doubt": "blind",
+            "dry_before": {"age_s": 300.0, "water_age_s": 5000.0, "doubt": None},
         }
     },
     "fire": "bench reads 70.0 °C",
@@ -111,7 +124,7 @@ def back(now_s: float, same_boot: bool = True, **changed: Any) -> ControllerStat
 
 def test_every_age_is_written_down() -> None:
     """Ages instead of times, the water as it was, and all that was learned."""
-    assert to_memory(full(), NOW_S) == WRITTEN
+    assert to_memory(full(), NOW_S) == (WRITTEN, ())
 
 
 @pytest.mark.parametrize("gap_s", [0.0, 50.0])
@@ -130,6 +143,7 @@ def test_within_one_boot_every_time_comes_back(gap_s: float) -> None:
         unreadable_since_s=700.0,
         tries=2,
         trend=EmptyingTrend(30.0, 31.5, 7),
+        dry_before=state.sumps["main"].dry_before,
     )
     assert again.fire == FireState("bench reads 70.0 °C", 600.0)
     assert again.need == Need(2.0, now_s)
@@ -170,12 +184,20 @@ def test_a_time_before_the_memory_was_saved_counts_as_no_gap() -> None:
     assert again.last_start_s == 890.0
 
 
-def test_a_dry_sump_drains_on_within_the_boot_and_anew_after_a_reboot() -> None:
-    """Water of ten seconds before the save is as old as it is, unless nobody knows how old."""
-    dry = WRITTEN["sumps"]["main"] | {"wet_or_unknown": False, "resting": False, "unreadable_age_s": None}
-    sump = back(NOW_S + 50.0, sumps={"main": dry}).sumps["main"]
-    assert (sump.last_water_s, sump.unreadable_since_s, sump.phase) == (990.0, None, PumpPhase.IDLE)
-    assert back(20.0, same_boot=False, sumps={"main": dry}).sumps["main"].last_water_s == 20.0
+def test_what_was_known_of_a_dry_sump_is_known_within_the_boot_and_not_after_a_reboot() -> None:
+    """The stop is a silence that began with the save; tubes count as wet until the float has been read."""
+    dry = WRITTEN["sumps"]["main"] | {
+        "wet_or_unknown": False, "resting": False, "unreadable_age_s": None, "doubt": None, "dry_before": None
+    }  # fmt: skip
+    now_s = NOW_S + 50.0
+    sump = back(now_s, sumps={"main": dry}).sumps["main"]
+    assert (sump.last_water_s, sump.unreadable_since_s, sump.doubt) == (now_s, now_s, Doubt.STARTED)
+    assert (sump.dry_before, sump.phase) == (DryBefore(NOW_S, 990.0, None), PumpPhase.IDLE)
+    sump = back(20.0, same_boot=False, sumps={"main": dry}).sumps["main"]
+    assert (sump.last_water_s, sump.doubt, sump.dry_before) == (20.0, Doubt.STARTED, None)
+    wet = dry | {"wet_or_unknown": True}
+    sump = back(now_s, sumps={"main": wet}).sumps["main"]
+    assert (sump.last_water_s, sump.doubt, sump.dry_before) == (now_s, None, None)
     pumping = WRITTEN["outputs"] | {"pump:main": {"on": True, "age_s": 5.0, "start_ages_s": [5.0]}}
     again = back(NOW_S, sumps={"main": dry}, outputs=pumping)
     assert again.sumps["main"].phase is PumpPhase.RESTING
@@ -248,18 +270,18 @@ LIMITS: list[tuple[tuple[str, ...], Any, Any]] = [  # where, a value that is pos
     (("fans", "north", "response_share"), 1.5, 1.5 + A_LITTLE),
     (("sumps", "main", "cycles"), 0, -1),
     (("outlets", "south", "answers"), "x" * 100, "x" * 101),
-    (("probes", "bench", "usual"), 300.0, 300.0 + A_LITTLE),
-    (("probes", "bench", "usual"), -300.0, -300.0 - A_LITTLE),
-    (("probes", "bench", "lately"), 300.0, 300.0 + A_LITTLE),
-    (("probes", "bench", "lately"), -300.0, -300.0 - A_LITTLE),
+    (("probes", "bench", "usual"), WIDEST_K, WIDEST_K + A_LITTLE),
+    (("probes", "bench", "usual"), -WIDEST_K, -WIDEST_K - A_LITTLE),
+    (("probes", "bench", "lately"), WIDEST_K, WIDEST_K + A_LITTLE),
+    (("probes", "bench", "lately"), -WIDEST_K, -WIDEST_K - A_LITTLE),
     (("probes", "bench", "sunny_days"), 100.0, 100.0 + A_LITTLE),
     (("probes", "bench", "sunny_days"), 0.0, -A_LITTLE),
     (("version",), 1, 2),
     (("saved_mono_s",), 7.0, float("inf")),
     (("fire",), "x", ""),
     (("fire",), "x" * 300, "x" * 301),
-    (("coldest_c",), 90.0, 90.0 + A_LITTLE),
-    (("coldest_c",), -90.0, -90.0 - A_LITTLE),
+    (("coldest_c",), HOTTEST_C, HOTTEST_C + A_LITTLE),
+    (("coldest_c",), COLDEST_C, COLDEST_C - A_LITTLE),
 ]
 
 
@@ -305,9 +327,9 @@ def test_a_memory_of_an_older_program_lacks_what_that_did_not_learn() -> None:
 
 
 def test_what_has_not_been_has_no_age() -> None:
-    """Of a new state neither a silent float nor a fire is written as if it had been."""
-    assert to_memory(FRESH, NOW_S)["fire_age_s"] is None
-    assert to_memory(FRESH, NOW_S)["sumps"]["main"] == {
-        "wet_or_unknown": False, "resting": False, "water_age_s": NOW_S, "unreadable_age_s": None,
-        "tries": 0, "usual_s": None, "last_s": None, "cycles": 0,
+    """Of a new state no fire is written as if it had been; nobody has read its float."""
+    assert to_memory(FRESH, NOW_S).data["fire_age_s"] is None
+    assert to_memory(FRESH, NOW_S).data["sumps"]["main"] == {
+        "wet_or_unknown": True, "resting": False, "water_age_s": NOW_S, "unreadable_age_s": NOW_S,
+        "tries": 0, "usual_s": None, "last_s": None, "cycles": 0, "doubt": "start", "dry_before": None,
     }  # fmt: skip

@@ -215,23 +215,29 @@ class World:
         """Write the memory when the loop would, by way of JSON as the loop does."""
         if worth_saving(before, self.state) or self.now_s - self.saved_at_s >= REMEMBER_EVERY_S:
             self.saved_at_s = self.now_s
-            self.saved = json.loads(json.dumps(to_memory(self.state, self.now_s)))
+            self.saved = json.loads(json.dumps(to_memory(self.state, self.now_s).data))
 
     def restart(self, down_s: float = 1.0, *, same_boot: bool = True) -> None:
         """Stop at once, stay down for a while and start with what was last written down.
 
         The promise watch goes on across the restart: it has seen every motor go off at the stop.
         """
-        self._watch_all_off()
+        self._watch_all_off(same_boot)
         self.now_s += down_s
         fresh = initial_state(self.settings, self.now_s)
         self.saved_at_s = self.now_s
         self.state = fresh if self.saved is None else restored(fresh, self.saved, same_boot, self.now_s)
 
-    def _watch_all_off(self) -> None:
-        """Tell the watch that the stop of the program has put everything off; a stop may cut any run."""
+    def _watch_all_off(self, same_boot: bool) -> None:
+        """Tell the watch that the stop of the program has put everything off; a stop may cut any run.
+
+        From then on nobody looks at the floats; after a reboot not even the watch knows for how long.
+        """
         if self.record is None:
             return
+        for name, water in self.watch._water.items():
+            pumped = self.record.decision.commands[OutputId.pump(name)].on
+            self.watch._follow_silence(water, pumped or not same_boot, self.record.now_mono_s)
         off = Reason(ReasonCode.STARTED, {"rest_s": 0.0})
         commands = self.record.decision.commands
         decision = Decision(
@@ -240,7 +246,10 @@ class World:
             (),
             (),
         )
+        silences = {name: water.silence for name, water in self.watch._water.items()}
         self.watch.observe(self.record._replace(decision=decision))
+        for name, silence in silences.items():
+            self.watch._water[name].silence = silence
         self.record = self.record._replace(decision=decision)
 
     def remember_need(self, coldest_c: float) -> None:
