@@ -7,13 +7,15 @@ from copy import deepcopy
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from controller.decision.command import OutputId
 from controller.decision.decide import decide, initial_state
 from controller.decision.memory import restored, to_memory, worth_saving
 from controller.decision.state import EmptyingTrend, FireState, Lockout, Need
+from controller.faults import FaultCode
+from controller.readings.judge import RANGE_C
 from controller.readings.reading import Level, Why
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World
 
@@ -374,6 +376,57 @@ def test_the_end_of_water_is_written_at_once(seen: Level | Why) -> None:
     before = world.state
     world.tick()
     assert worth_saving(before, world.state)
+
+
+def seen_c(place: str) -> st.SearchStrategy[float | Why]:
+    """Everything that can be judged good at a place, its limits and what is near a fire above all."""
+    low_c, high_c = RANGE_C[place]
+    edges = st.sampled_from([low_c, high_c, 64.9, 65.0] if high_c > 65.0 else [low_c, high_c])
+    return edges | st.floats(low_c, high_c) | st.sampled_from([Why.SILENT, Why.NEVER_READ, Why.STALE])
+
+
+LOOKS = st.fixed_dictionaries(
+    {
+        "after_s": st.sampled_from([0.05, 10.0, 300.0, 900.0, 3600.0, 86400.0]),
+        "ceiling_c": seen_c("ceiling"),
+        "bench_c": seen_c("bench"),
+        "soil_c": seen_c("soil"),
+        "root_c": seen_c("root-zone"),
+        "outlet_c": seen_c("outlet"),
+        "level": st.sampled_from([*Level, Why.NEVER_READ, Why.UNREADABLE]),
+        "cleared": st.booleans(),
+    }
+)
+
+
+@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@given(st.lists(LOOKS, min_size=1, max_size=25), st.lists(st.integers(1, 40), min_size=25, max_size=25))
+def test_every_state_that_can_be_reached_is_kept_and_restored(
+    looks: list[dict[str, Any]], times: list[int]
+) -> None:
+    """Whatever has been seen, a fire in the first look or a month of odd probes, nothing of it is refused."""
+    world = World(settle=False)
+    for look, ticks in zip(looks, times, strict=False):
+        world.ceiling_c, world.bench_c = look["ceiling_c"], look["bench_c"]
+        world.soil_c = dict.fromkeys(HOUSE.loops, look["soil_c"])
+        world.root_c = dict.fromkeys(HOUSE.loops, look["root_c"])
+        world.outlet_c = dict.fromkeys(HOUSE.loops, look["outlet_c"])
+        world.soil_c["south"] = world.outlet_c["north"] = 14.0
+        world.level["main"] = look["level"]
+        world.cleared = frozenset({FaultCode.FIRE}) if look["cleared"] else frozenset()
+        for _ in range(ticks):
+            world.tick(look["after_s"])
+        kept = to_memory(world.state, world.now_s)
+        assert kept.refused == ()
+        fresh = initial_state(HOUSE, world.now_s)
+        back = restored(fresh, json.loads(json.dumps(kept.data)), True, world.now_s)
+        assert back is not fresh
+        again = to_memory(back, world.now_s).data
+        for name in ("fire", "coldest_c", "outlets", "probes", "shares"):
+            assert again[name] == kept.data[name]
+        assert again["last_start_age_s"] == pytest.approx(kept.data["last_start_age_s"], abs=1e-6)
+        for output, one in kept.data["outputs"].items():
+            assert again["outputs"][output]["start_ages_s"] == pytest.approx(one["start_ages_s"], abs=1e-6)
 
 
 @given(st.floats(0.0, 1.0e7), st.floats(-40.0, 60.0) | st.none(), st.integers(0, 50))
