@@ -9,6 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum, IntEnum
 
+MINUTE_S = 60.0
+HOUR_S = 3600.0
+DAY_S = 86400.0
+
 
 class Priority(IntEnum):
     """How soon a person must act; lower is more urgent."""
@@ -84,6 +88,7 @@ class FaultRow:
         off_delay_s: how long it must be gone before the alarm clears.
         hidden_by: faults that explain this one, so that it is not raised beside them.
         meanwhile: what the alarm adds to its words while the fault is gone and the alarm still stands.
+        urgent_from: the level of a finding from which a person must act now, within the hour.
     """
 
     priority: Priority
@@ -95,11 +100,18 @@ class FaultRow:
     off_delay_s: float
     hidden_by: tuple[FaultCode, ...] = ()
     meanwhile: str = ""
+    urgent_from: int | None = None
+
+    def priority_at(self, level: int) -> Priority:
+        """How soon a person must act on a fault that is as bad as this."""
+        urgent = self.urgent_from is not None and level >= self.urgent_from
+        return Priority.ACT_NOW if urgent else self.priority
+
+    def time_to_act_at_s(self, priority: Priority) -> float:
+        """How long the house copes with an alarm of this priority."""
+        return self.time_to_act_s if priority is self.priority else min(self.time_to_act_s, HOUR_S)
 
 
-MINUTE_S = 60.0
-HOUR_S = 3600.0
-DAY_S = 86400.0
 # Frost that comes back night after night, and heat that comes back day after day, are one spell and one
 # alarm, until one of them is left out: a day and a half. Common practice, no source.
 SPELL_ENDS_S = 36 * HOUR_S
@@ -347,12 +359,14 @@ FAULTS: dict[FaultCode, FaultRow] = {
     ),
     FaultCode.SETTINGS_REJECTED: FaultRow(
         Priority.TODAY,
-        cause="The settings file was changed and has errors.",
-        consequence="The last good settings stay in force.",
+        cause="The settings file has errors, or cannot be read.",
+        consequence="The last good settings are in force, after a start those of the kept copy; what was "
+        "changed since does not count.",
         action="Run `hypocaust check` on the file and mend the lines it names.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=0.0,
+        urgent_from=1,
     ),
     FaultCode.LINK: FaultRow(
         Priority.THIS_WEEK,

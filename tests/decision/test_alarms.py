@@ -68,6 +68,16 @@ def test_priority_and_time_to_act_agree() -> None:
         assert row.time_to_act_s <= longest_s[row.priority]
 
 
+@pytest.mark.parametrize(("level", "priority"), [(0, Priority.TODAY), (1, Priority.ACT_NOW)])
+def test_a_fault_can_be_urgent_from_a_level_on(level: int, priority: Priority) -> None:
+    """Refused settings can wait until the evening, but not once a start has had to do with the kept copy."""
+    finding = Finding(FaultCode.SETTINGS_REJECTED, "", "house.toml:7", level)
+    (alarm,) = update_alarms({}, [finding], 0.0).active
+    assert alarm.priority is priority
+    row = FAULTS[FaultCode.SETTINGS_REJECTED]
+    assert row.time_to_act_at_s(priority) == (HOUR_S if level else DAY_S)
+
+
 def test_parents_are_never_less_urgent_than_what_they_hide() -> None:
     """Hiding a child must not hide how soon somebody has to act."""
     for row in FAULTS.values():
