@@ -1,7 +1,11 @@
 """The safety promises, checked on every finished tick by code that shares nothing with the rules it checks.
 
-The same watch runs in every rehearsal, in the property tests and in the daemon. P2, P7, P8, P9 and P14 are
-about processes, files and sockets; they are proven by tests of the running program instead.
+The same watch runs in every rehearsal, in the property tests and in the daemon. P2, P7, P8, P9, P14 and P15
+are about processes, files, sockets and failures; they are proven by tests of the running program instead.
+
+P1 in full: no fan is on while the float of its sump is wet or cannot be read, nor within drain-down after.
+A silence between two dry readings asks for no drain-down if it was short and the pump at rest all the while.
+A stop of the program is such a silence, too; a watch that begins with the program sees only what comes after.
 """
 
 from __future__ import annotations
