@@ -8,6 +8,7 @@ tick nor alters an output (P15).
 
 from __future__ import annotations
 
+import math
 import threading
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -22,7 +23,7 @@ from controller.decision.memory import restored, to_memory, worth_saving
 from controller.decision.promises import PromiseWatch
 from controller.decision.tally import DayTally
 from controller.decision.tick import TickRecord
-from controller.faults import FaultCode, Finding
+from controller.faults import HOUR_S, FaultCode, Finding
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -127,6 +128,7 @@ class ControlLoop:
         self._promises = PromiseWatch()
         self._log = structlog.get_logger("loop")
         self._failed: dict[str, str] = {}
+        self._logged_s: dict[str, float] = {}
         now_s = parts.clock.monotonic_s()
         self._settings = parts.settings()
         fresh = initial_state(self._settings, now_s)
@@ -224,10 +226,12 @@ class ControlLoop:
             done = work(*args, **kwargs)
         except Exception as problem:  # noqa: BLE001 - whatever it is, control goes on
             detail = str(problem) if isinstance(problem, PutAsideError) else type(problem).__name__
-            if self._failed.get(what) != detail:
+            self._failed[what] = detail
+            now_s = self._parts.clock.monotonic_s()
+            if now_s - self._logged_s.get(what, -math.inf) >= HOUR_S:
+                self._logged_s[what] = now_s
                 with suppress(Exception):  # the log is no part of control either
                     self._log.exception("part_failed", part=what)
-            self._failed[what] = detail
             return otherwise
         if self._failed:
             self._failed.pop(what, None)

@@ -20,7 +20,8 @@ from controller.simulator.clock import SimClock
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, MutableMapping
+    from typing import NoReturn
 
     from controller.decision.tick import TickRecord
     from controller.readings.reading import RawSample
@@ -43,6 +44,7 @@ class Rig:
         self.driven: list[dict[OutputId, bool]] = []
         self.saved: list[dict[str, Any]] = []
         self.offs = 0
+        self.log: list[tuple[str, str | None]] = []
         self.seen: list[TickRecord] = []
         self.failing: set[str] = set()
         self.ceiling_c, self.bench_c = 27.0, 22.0
@@ -60,6 +62,12 @@ class Rig:
             date_of=self.port("date", lambda wall: wall.date().isoformat()),
         )
         self.loop = ControlLoop(self.parts)
+        self.loop._log = structlog.wrap_logger(None, processors=[self._logged])
+
+    def _logged(self, _logger: object, _method: str, event: MutableMapping[str, Any]) -> NoReturn:
+        """Keep what is logged."""
+        self.log.append((event["event"], event.get("part")))
+        raise structlog.DropEvent
 
     @property
     def passed_s(self) -> float:
@@ -179,6 +187,9 @@ def test_a_port_that_is_no_control_may_fail_for_ever(undisturbed: Rig, port: str
     assert rig.driven == undisturbed.driven
     assert rig.failed() == {named}
     assert rig.offs == 0
+    assert (
+        rig.log == [("part_failed", named)] * 2
+    )  # it fails for an hour and a half, and is logged once an hour
     rig.failing.clear()
     rig.run(HOUR_S + 2 * MINUTE_S)
     assert rig.failed() == set()
