@@ -84,7 +84,7 @@ class LastingWatch:
         self.watch._fire = False
 
     def booted(self, by_s: float) -> None:
-        """The board booted: a moment that was ``t`` is ``t + by_s`` now."""
+        """The board booted: a moment that was ``t`` is ``t + by_s`` now; 0 where it only started again."""
         watch = self.watch
         for motor in watch._motors.values():
             motor.on_since_s = _moved(motor.on_since_s, by_s)
@@ -95,7 +95,7 @@ class LastingWatch:
             water.dry_while_on_s = _moved(water.dry_while_on_s, by_s)
             water.blind_since_s = _moved(water.blind_since_s, by_s)
             water.last_full_run_end_s = _moved(water.last_full_run_end_s, by_s)
-            if (lost := water.silence) is not None:  # and nobody knows for how long
+            if (lost := water.silence) is not None and by_s:  # nobody knows how long a boot takes
                 water.silence = lost._replace(
                     since_s=lost.since_s + by_s, until_s=lost.until_s + by_s, excusable=False
                 )
