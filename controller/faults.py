@@ -9,6 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum, IntEnum
 
+MINUTE_S = 60.0
+HOUR_S = 3600.0
+DAY_S = 86400.0
+
 
 class Priority(IntEnum):
     """How soon a person must act; lower is more urgent."""
@@ -49,6 +53,7 @@ class FaultCode(Enum):
     LINK = "link"
     CLOCK = "clock"
     RESTARTS = "restarts"
+    PART_FAILED = "part-failed"
     PROMISE = "promise"
 
 
@@ -81,9 +86,9 @@ class FaultRow:
         time_to_act_s: how long the house copes.
         on_delay_s: how long it must be present before the alarm is raised.
         off_delay_s: how long it must be gone before the alarm clears.
-        latching: stays until a person clears it on the machine.
         hidden_by: faults that explain this one, so that it is not raised beside them.
         meanwhile: what the alarm adds to its words while the fault is gone and the alarm still stands.
+        urgent_from: the level of a finding from which a person must act now, within the hour.
     """
 
     priority: Priority
@@ -93,14 +98,20 @@ class FaultRow:
     time_to_act_s: float
     on_delay_s: float
     off_delay_s: float
-    latching: bool = False
     hidden_by: tuple[FaultCode, ...] = ()
     meanwhile: str = ""
+    urgent_from: int | None = None
+
+    def priority_at(self, level: int) -> Priority:
+        """How soon a person must act on a fault that is as bad as this."""
+        urgent = self.urgent_from is not None and level >= self.urgent_from
+        return Priority.ACT_NOW if urgent else self.priority
+
+    def time_to_act_at_s(self, priority: Priority) -> float:
+        """How long the house copes with an alarm of this priority."""
+        return self.time_to_act_s if priority is self.priority else min(self.time_to_act_s, HOUR_S)
 
 
-MINUTE_S = 60.0
-HOUR_S = 3600.0
-DAY_S = 86400.0
 # Frost that comes back night after night, and heat that comes back day after day, are one spell and one
 # alarm, until one of them is left out: a day and a half. Common practice, no source.
 SPELL_ENDS_S = 36 * HOUR_S
@@ -115,20 +126,21 @@ FAULTS: dict[FaultCode, FaultRow] = {
         time_to_act_s=0.0,
         on_delay_s=0.0,
         off_delay_s=0.0,
-        latching=True,
     ),
     FaultCode.FROST_IN_FLOOD: FaultRow(
         Priority.ACT_NOW,
-        cause="The air is at the frost limit while water keeps the fans locked.",
+        cause="The air is at the frost limit while the fans are locked, because there is water in a sump or "
+        "its float cannot be read; the detail says which.",
         consequence="The crop freezes; no warmth can come out of the ground.",
-        action="Light the backup heater or cover the crop, then get the sump empty.",
+        action="Light the backup heater or cover the crop, then get the sump empty or the float mended.",
         time_to_act_s=HOUR_S,
         on_delay_s=5 * MINUTE_S,
         off_delay_s=10 * MINUTE_S,
     ),
     FaultCode.FROST: FaultRow(
         Priority.ACT_NOW,
-        cause="The air is below the frost limit although the ground gives what it can.",
+        cause="The air is below the frost limit although the ground gives what it can, or while the fans are "
+        "locked by what the detail names.",
         consequence="The crop is damaged within hours.",
         action="Light the backup heater, close vents and doors, cover the crop.",
         time_to_act_s=HOUR_S,
@@ -347,12 +359,14 @@ FAULTS: dict[FaultCode, FaultRow] = {
     ),
     FaultCode.SETTINGS_REJECTED: FaultRow(
         Priority.TODAY,
-        cause="The settings file was changed and has errors.",
-        consequence="The last good settings stay in force.",
+        cause="The settings file has errors, or cannot be read.",
+        consequence="The last good settings are in force, after a start those of the kept copy; what was "
+        "changed since does not count.",
         action="Run `hypocaust check` on the file and mend the lines it names.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=0.0,
+        urgent_from=1,
     ),
     FaultCode.LINK: FaultRow(
         Priority.THIS_WEEK,
@@ -377,6 +391,15 @@ FAULTS: dict[FaultCode, FaultRow] = {
         cause="The controller was started more than three times within a day.",
         consequence="Each start begins with a rest of every output; the crop may be without help.",
         action="Look at the log and the power supply.",
+        time_to_act_s=DAY_S,
+        on_delay_s=0.0,
+        off_delay_s=HOUR_S,
+    ),
+    FaultCode.PART_FAILED: FaultRow(
+        Priority.TODAY,
+        cause="A part of the program that only remembers, counts or reports has failed: a defect in it.",
+        consequence="Control goes on; what the alarm names is missing or old.",
+        action="Look at the log and report what it says; restart the service once nothing needs the fans.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=HOUR_S,

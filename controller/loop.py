@@ -1,19 +1,28 @@
-"""One tick: read, decide, drive, record. Keeps the monotonic pace and renews the outputs' lease."""
+"""One tick: read, decide, drive, record. Keeps the monotonic pace and renews the outputs' lease.
+
+Reading floats and probes, deciding and driving are control: if one of them fails, every output goes off and
+the program ends. All else only remembers, counts, publishes or records, or brings what people want. It goes
+through one door, ``_aside``: a failure there becomes an alarm that names what failed, and neither stops the
+tick nor alters an output (P15).
+"""
 
 from __future__ import annotations
 
+import math
 import threading
+from contextlib import suppress
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, ParamSpec, Protocol, TypeVar
 
 import structlog
 
 from controller.decision.decide import decide, initial_state
 from controller.decision.demand import DemandRule, heat_rule
+from controller.decision.hints import NO_HINTS
 from controller.diagnosis.evidence import no_evidence
 from controller.diagnosis.hints import hints
-from controller.diagnosis.learn import Taken, learn
-from controller.faults import FaultCode, Finding
+from controller.diagnosis.learn import Diagnosis, Taken, learn, nothing_learned
+from controller.faults import HOUR_S, FaultCode, Finding
 from controller.record.accounting import add_tick, day_of, heat_now_w
 from controller.record.memory import restored, restored_evidence, to_memory, worth_saving
 from controller.record.promises import PromiseWatch
@@ -26,8 +35,8 @@ if TYPE_CHECKING:
 
     from controller.clock import Clock
     from controller.decision.command import Decision
+    from controller.decision.hints import LoopHint
     from controller.decision.state import ControllerState
-    from controller.diagnosis.learn import Diagnosis
     from controller.equipment import OutputId
     from controller.readings.gather import Gatherer
     from controller.readings.snapshot import Snapshot
@@ -37,6 +46,8 @@ if TYPE_CHECKING:
 
 # Two ticks are never closer than this, however fast a float chatters. Common practice, no source.
 SHORTEST_PACE_S = 0.05
+P = ParamSpec("P")
+T = TypeVar("T")
 # Slow things (need, back-off) are remembered this often without a switching. Common practice, no source.
 REMEMBER_EVERY_S = 60.0
 
@@ -63,6 +74,10 @@ class Memory(Protocol):
 
     def save(self, data: dict[str, Any], *, urgent: bool) -> None:
         """Keep this, on the card at once if it is urgent; never raises."""
+
+
+class PutAsideError(Exception):
+    """A part of the memory was refused and is not kept; the rest is."""
 
 
 def _nothing_cleared() -> frozenset[FaultCode]:
@@ -118,14 +133,18 @@ class ControlLoop:
         self._parts = parts
         self._promises = PromiseWatch()
         self._log = structlog.get_logger("loop")
+        self._failed: dict[str, str] = {}
+        self._logged_s: dict[str, float] = {}
         now_s = parts.clock.monotonic_s()
-        settings = parts.settings()
-        self._state = initial_state(settings, now_s)
-        self._evidence = no_evidence(settings.loops, now_s)
+        self._settings = parts.settings()
+        fresh = initial_state(self._settings, now_s)
+        self._state: ControllerState = fresh
+        self._evidence = nothing = no_evidence(self._settings.loops, now_s)
         if remembered is not None:
-            data, same_boot = remembered
-            self._state = restored(self._state, data, same_boot, now_s)
-            self._evidence = restored_evidence(self._evidence, data)
+            self._state = self._aside("memory", fresh, restored, fresh, *remembered, now_s)
+            self._evidence = self._aside("memory", nothing, restored_evidence, nothing, remembered[0])
+            if self._state is fresh:
+                self._failed["memory"] = "what was kept before the start is not valid and is not used"
         self._decision: Decision | None = None
         self._today = DayTally()
         self._last_tick_s: float | None = None
@@ -188,7 +207,7 @@ class ControlLoop:
 
     def _tick(self) -> TickRecord:
         parts = self._parts
-        settings = parts.settings()
+        settings = self._settings = self._aside("settings", self._settings, parts.settings)
         levels = parts.floats.look()
         raw = parts.temperatures.latest()
         now_s = parts.clock.monotonic_s()
@@ -198,24 +217,59 @@ class ControlLoop:
             now_s,
             settings.judging,
             findings=self._findings(),
-            cleared=parts.cleared(),
-            wall_utc=parts.clock.wall_utc(),
+            cleared=self._aside("requests", _nothing_cleared(), parts.cleared),
+            wall_utc=self._aside("time of day", None, parts.clock.wall_utc),
         )
-        known = hints(self._evidence, snapshot, self._state, settings, now_s)
+        known = self._aside(
+            "diagnosis", NO_HINTS, hints, self._evidence, snapshot, self._state, settings, now_s
+        )
         decision, state = decide(snapshot, self._state, settings, now_s, parts.rule, known)
-        self._remember(state, now_s)
+        self._aside("memory", None, self._remember, state, now_s)
         parts.outputs.drive({output: c.on for output, c in decision.commands.items()}, now_s)
         taken = Taken(self._state, decision, state)
-        diagnosis = learn(self._evidence, known, snapshot, taken, settings, now_s)
-        record = self._finished(settings, snapshot, taken, diagnosis, now_s)
+        diagnosis = self._diagnosed(known, snapshot, taken, now_s)
+        record = self._finished(snapshot, taken, diagnosis, now_s)
         self._state, self._evidence, self._decision = state, diagnosis.evidence, decision
         self._last_tick_s = now_s
         self._tell(record)
         return record
 
+    def _diagnosed(
+        self, known: Mapping[str, LoopHint], snapshot: Snapshot, taken: Taken, now_s: float
+    ) -> Diagnosis:
+        """What the tick teaches; should learning fail, the alarms of what others have found are left."""
+        evidence = self._evidence
+        learned = self._aside(
+            "diagnosis", None, learn, evidence, known, snapshot, taken, self._settings, now_s
+        )
+        if learned is not None:
+            return learned
+        silent = Diagnosis(evidence, (), ())
+        return self._aside("alarms", silent, nothing_learned, evidence, snapshot, taken.after, now_s)
+
+    def _aside(self, what: str, otherwise: T, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+        """Do what is not control; if it fails, raise an alarm and go on with ``otherwise``."""
+        try:
+            done = work(*args, **kwargs)
+        except Exception as problem:  # noqa: BLE001 - whatever it is, control goes on
+            detail = str(problem) if isinstance(problem, PutAsideError) else type(problem).__name__
+            self._failed[what] = detail
+            now_s = self._parts.clock.monotonic_s()
+            if now_s - self._logged_s.get(what, -math.inf) >= HOUR_S:
+                self._logged_s[what] = now_s
+                with suppress(Exception):  # the log is no part of control either
+                    self._log.exception("part_failed", part=what)
+            return otherwise
+        if self._failed:
+            self._failed.pop(what, None)
+        return done
+
     def _findings(self) -> tuple[Finding, ...]:
-        found = [finding for source in self._parts.findings for finding in source()]
+        found: list[Finding] = []
+        for source in self._parts.findings:
+            found += self._aside(_name_of(source), (), _asked, source)
         found += [Finding(FaultCode.PROMISE, name, b.detail) for name, b in self._broken.items()]
+        found += [Finding(FaultCode.PART_FAILED, what, detail) for what, detail in self._failed.items()]
         return tuple(found)
 
     def _remember(self, state: ControllerState, now_s: float) -> None:
@@ -226,29 +280,18 @@ class ControlLoop:
         urgent = worth_saving(self._state, state)
         if urgent or now_s - self._last_saved_s >= REMEMBER_EVERY_S:
             self._last_saved_s = now_s
-            memory.save(to_memory(state, self._evidence, now_s), urgent=urgent)
+            kept = to_memory(state, self._evidence, now_s)
+            memory.save(kept.data, urgent=urgent)
+            if kept.refused:
+                raise PutAsideError(f"not kept: {', '.join(kept.refused)}")
 
-    def _finished(
-        self,
-        settings: Settings,
-        snapshot: Snapshot,
-        taken: Taken,
-        diagnosis: Diagnosis,
-        now_s: float,
-    ) -> TickRecord:
-        dt_s = now_s - self._last_tick_s if self._last_tick_s is not None else 0.0
-        heat_w = heat_now_w(self._decision, snapshot, settings)
-        date = self._parts.date_of(snapshot.wall_utc)
-        finished_day: DayTally | None = None
-        today = self._today
-        if today.date is None:
-            today = DayTally(
-                date, today.covered_s, today.air_min_c, today.air_max_c, today.loops, today.pumps
-            )
-        elif date is not None and date != today.date:
-            finished_day, today = today, DayTally(date)
-        decision = taken.decision
-        self._today = add_tick(today, self._decision, decision, snapshot, settings, heat_w, dt_s)
+    def _finished(self, snapshot: Snapshot, taken: Taken, diagnosis: Diagnosis, now_s: float) -> TickRecord:
+        settings, decision = self._settings, taken.decision
+        unknown: dict[str, float | None] = dict.fromkeys(settings.loops)
+        heat_w = self._aside("heat", unknown, heat_now_w, self._decision, snapshot, settings)
+        finished_day = self._aside(
+            "sums of the day", None, self._count, settings, snapshot, decision, heat_w, now_s
+        )
         self._seq += 1
         return TickRecord(
             self._seq,
@@ -263,13 +306,44 @@ class ControlLoop:
             finished_day,
         )
 
+    def _count(
+        self,
+        settings: Settings,
+        snapshot: Snapshot,
+        decision: Decision,
+        heat_w: Mapping[str, float | None],
+        now_s: float,
+    ) -> DayTally | None:
+        """Add the tick to the day's sums; returns those of a day that has ended with it."""
+        dt_s = now_s - self._last_tick_s if self._last_tick_s is not None else 0.0
+        date = self._parts.date_of(snapshot.wall_utc)
+        finished_day: DayTally | None = None
+        today = self._today
+        if today.date is None:
+            today = DayTally(
+                date, today.covered_s, today.air_min_c, today.air_max_c, today.loops, today.pumps
+            )
+        elif date is not None and date != today.date:
+            finished_day, today = today, DayTally(date)
+        self._today = add_tick(today, self._decision, decision, snapshot, settings, heat_w, dt_s)
+        return finished_day
+
     def _tell(self, record: TickRecord) -> None:
+        self._aside("promise watch", None, self._check, record)
+        for watcher in self._parts.watchers:
+            self._aside(type(watcher).__name__, None, watcher.observe, record)
+
+    def _check(self, record: TickRecord) -> None:
         for broken in self._promises.observe(record):
             if broken.promise not in self._broken:
-                self._log.error("promise_broken", promise=broken.promise, detail=broken.detail)
                 self._broken[broken.promise] = broken
-        for watcher in self._parts.watchers:
-            try:
-                watcher.observe(record)
-            except Exception:  # noqa: BLE001 - whoever only watches must never stop control
-                self._log.exception("watcher_failed", watcher=type(watcher).__name__)
+                self._log.error("promise_broken", promise=broken.promise, detail=broken.detail)
+
+
+def _asked(source: Callable[[], Iterable[Finding]]) -> tuple[Finding, ...]:
+    return tuple(source())
+
+
+def _name_of(source: Callable[..., object]) -> str:
+    """What to call a source of findings, as a contributor finds it in the code."""
+    return getattr(source, "__qualname__", type(source).__name__)

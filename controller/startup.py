@@ -22,6 +22,7 @@ from controller.loop import ControlLoop, Parts
 from controller.outputs.lease import LeaseGuard
 from controller.readings.gather import Gatherer
 from controller.record.accounting import day_of
+from controller.service.kept_settings import KeptSettings
 from controller.service.live_settings import LiveSettings
 from controller.service.memory_file import MemoryFile
 from controller.service.operator_requests import OperatorRequests
@@ -49,6 +50,7 @@ if TYPE_CHECKING:
     from controller.outputs.bank import OutputBank
     from controller.record.tick import TickRecord
     from controller.sensors.ports import FloatSource, TemperatureSource
+    from controller.settings.begin import Start
     from controller.settings.schema import Settings
     from controller.settings.watch import Reload
 
@@ -187,12 +189,11 @@ class LeasedOutputs:
 class Controller:
     """Everything that runs, wired and started in order; ends with every output off."""
 
-    def __init__(self, path: Path, settings: Settings, hardware: Hardware, run: str) -> None:
+    def __init__(self, start: Start, hardware: Hardware, run: str) -> None:
         """Wire the controller around open hardware.
 
         Args:
-            path: the settings file, watched from now on.
-            settings: what it held.
+            start: the settings to begin with and their file, watched from now on.
             hardware: sensors and outputs, every output off.
             run: the word that names this run, for requests on the machine.
 
@@ -201,14 +202,16 @@ class Controller:
         """
         self._log = structlog.get_logger("service")
         self._hardware = hardware
-        self._settings = settings
+        settings = self._settings = start.settings
         runtime, state = runtime_directory(settings), state_directory(settings)
         clock = hardware.clock
         self._notifier = Notifier()
         self._watchdog = Watchdog(self._notifier)
         self._stop = threading.Event()
         self.guard = LeaseGuard(hardware.outputs, clock, settings.service.lease_s * hardware.lease_stretch)
-        self.live = LiveSettings(settings, SettingsWatch(path, settings), clock, self._after_reload)
+        watch = SettingsWatch(start.path, settings, rejected=start.rejected is not None)
+        self.live = LiveSettings(start, watch, clock, self._after_reload)
+        self.kept_settings = KeptSettings(start.path, state)
         self.memory = MemoryFile(runtime, state, hardware.boot_id, SystemClock())
         remembered = self.memory.load()
         self.restarts = RestartCount(remembered, clock)
@@ -219,7 +222,7 @@ class Controller:
             every_s=settings.history.every_s,
             write_every_s=settings.history.write_every_s,
         )
-        program = Program(__version__, hardware.boot_id, clock.monotonic_s())
+        program = Program(__version__, hardware.boot_id, clock.monotonic_s(), self.live.in_force)
         self.sender = Sender(settings.mqtt, settings.site.name, SystemClock()) if settings.mqtt else None
         self.status_file = StatusFile(runtime, program, self._broken_promises)
         watchers: list[Any] = [self.history, self.status_file]
@@ -256,6 +259,7 @@ class Controller:
             self._hardware.outputs.findings,
             self.guard.findings,
             self.live.findings,
+            self.kept_settings.findings,
             self.memory.findings,
             self.history.findings,
             self.status_file.findings,
@@ -273,7 +277,12 @@ class Controller:
         self.history.start()
         if self.sender is not None:
             self.sender.start()
-        self._log.info("controller_started", version=__version__, site=self._settings.site.name)
+        self._log.info(
+            "controller_started",
+            version=__version__,
+            site=self._settings.site.name,
+            settings=self.live.in_force(),
+        )
         try:
             self.loop.run(self._stop)
         finally:
@@ -300,6 +309,7 @@ class Controller:
         if self.sender is not None:
             workers.append(self.sender.alive())
         self._watchdog.beat(all(workers), SystemClock().monotonic_s())
+        self.kept_settings.prove(self.live.proven_text(), tick.now_mono_s)
         for change in tick.decision.changes:
             sentence = change.reason.sentence(tick.settings.site.show)
             self._log.info("output_changed", output=str(change.output), on=change.on, reason=sentence)
@@ -334,6 +344,7 @@ class Controller:
         if self.sender is not None:
             self.sender.stop()
         self.memory.close()
+        self.kept_settings.close()
         self.history.close()
         self._hardware.floats.close()
         self._hardware.temperatures.close()

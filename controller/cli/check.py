@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
+from controller.settings.begin import usable_copy
 from controller.settings.load import SettingsError, load
 from controller.settings.notes import notes
 
@@ -33,6 +34,8 @@ def check(path: str, out: TextIO | None = None, err: TextIO | None = None) -> in
         settings = load(path)
     except SettingsError as trouble:
         print(trouble, file=err)
+        if (copy := usable_copy(Path(path))) is not None:
+            print(f"note: until this is mended a start would use the last good copy, {copy}", file=err)
         return BAD
     print(summary(Path(path).name, settings), file=out)
     for note in notes(settings):

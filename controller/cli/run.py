@@ -7,11 +7,14 @@ import signal
 import sys
 from typing import TYPE_CHECKING
 
+import structlog
+
 from controller.clock import SystemClock
 from controller.outputs.board import BoardError
 from controller.service.logs import configure
-from controller.settings.load import SettingsError, load
+from controller.settings.begin import begin, begin_with_file
 from controller.settings.places import desk_environment, runtime_directory
+from controller.settings.problems import SettingsError
 from controller.startup import (
     Controller,
     StartError,
@@ -38,20 +41,27 @@ def run_daemon(path: Path, simulation: Simulation | None) -> int:
         simulation: how to run the simulated house, None for real hardware.
 
     Returns:
-        0 after an orderly stop, 2 for bad settings, 3 if the hardware or a directory cannot be had.
+        0 after an orderly stop, 2 for bad settings of which no good copy is kept, 3 if the hardware or a
+        directory cannot be had.
     """
     configure(SystemClock())
     try:
-        settings = load(path)
+        # At a desk somebody reads what is wrong; in a greenhouse the night does not wait for anybody.
+        start = begin(path) if simulation is None else begin_with_file(path)
     except SettingsError as trouble:
         print(trouble, file=sys.stderr)
         return BAD_SETTINGS
+    settings = start.settings
+    if start.rejected is not None:
+        structlog.get_logger("settings").error(
+            "settings_rejected", problems=start.rejected.text.splitlines(), in_force=str(start.copy)
+        )
     try:
         if simulation is not None:
             _move_to_desk(settings)
         prepare_directories(settings)
         with claim(settings) as run:
-            controller = Controller(path, settings, _hardware(settings, simulation), run)
+            controller = Controller(start, _hardware(settings, simulation), run)
             for number in (signal.SIGTERM, signal.SIGINT):
                 signal.signal(number, lambda *_: controller.stop())
             signal.signal(signal.SIGHUP, lambda *_: controller.reload())

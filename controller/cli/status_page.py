@@ -188,6 +188,8 @@ def _about(status: Status) -> Iterator[Line]:
         text = f"! Safety rules found broken since the start: {status.promises_broken}. Please report it."
         yield Line(text, Weight.WARNING)
     yield Line(f"hypocaust {status.version}, running for {duration_text(status.uptime_s)}"[:WIDTH])
+    if status.settings is not None:
+        yield from _wrapped(f"Settings: {status.settings}", "")
 
 
 def _temperature(measured: Measured, unit: TemperatureUnit) -> str:

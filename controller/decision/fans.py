@@ -8,7 +8,7 @@ from controller.decision.command import Confirmation
 from controller.decision.demand import LoopView, Wish
 from controller.decision.heat import proven_heat_w
 from controller.decision.hints import NO_HINT, TESTABLE_DIFFERENCE_K, LoopHint
-from controller.decision.lockouts import blind_stop, root_zone_stop
+from controller.decision.lockouts import ceiling_stop, root_zone_stop, soil_stop
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand, FanState, Lockout, Proof
 from controller.decision.timers import start_lockout, starts_in_last_hour
@@ -78,32 +78,29 @@ class FanIntent(NamedTuple):
 
 def fan_intent(seen: FanInput) -> FanIntent:
     """Decide one loop's fan, leaving only the stagger between motors to the caller."""
-    stop = _stop(seen)
-    ceiling, soil, air_c = seen.ceiling, seen.readings.soil, seen.air_c
-    if stop is None and isinstance(ceiling, Good) and isinstance(soil, Good) and air_c is not None:
-        ceiling_c, soil_c, on = ceiling.value, soil.value, seen.output.on
-        running_for = seen.before.demand if on else None
-        share = seen.hint.share
-        view = LoopView(
-            seen.settings,
-            seen.loop,
-            ceiling_c,
-            soil_c,
-            air_c,
-            seen.need,
-            running_for,
-            seen.rank,
-            seen.loop.expected_w_per_k * (1.0 if share is None else share),
-        )
-        wish = seen.rule(view)
-        difference_k = abs(ceiling_c - soil_c)
-        if not on:
-            return _resting(seen, wish, difference_k)
-        state = _with_proof(seen, wish, difference_k)
-        shown = Confirmation(state.proof, _moved_w(seen), difference_k)
-        return _running(seen, wish, state)._replace(confirmation=shown)
-    lockout, reason = stop if stop is not None else (Lockout.CEILING_UNKNOWN, seen.before.reason)
-    return FanIntent(_off(seen.before, reason, (lockout,)), on=False)
+    known = _temperatures_or_stop(seen)
+    if not isinstance(known, _Known):
+        lockout, reason = known
+        return FanIntent(_off(seen.before, reason, (lockout,)), on=False)
+    share = seen.hint.share
+    view = LoopView(
+        seen.settings,
+        seen.loop,
+        known.ceiling_c,
+        known.soil_c,
+        known.ceiling_c if seen.air_c is None else seen.air_c,
+        seen.need,
+        seen.before.demand if seen.output.on else None,
+        seen.rank,
+        seen.loop.expected_w_per_k * (1.0 if share is None else share),
+    )
+    wish = seen.rule(view)
+    difference_k = abs(known.ceiling_c - known.soil_c)
+    if not seen.output.on:
+        return _resting(seen, wish, difference_k)
+    state = _with_proof(seen, wish, difference_k)
+    shown = Confirmation(state.proof, _moved_w(seen), difference_k)
+    return _running(seen, wish, state)._replace(confirmation=shown)
 
 
 def _off(before: FanState, reason: Reason, lockouts: tuple[Lockout, ...] = ()) -> FanState:
@@ -119,25 +116,32 @@ def _off(before: FanState, reason: Reason, lockouts: tuple[Lockout, ...] = ()) -
     )
 
 
-def _stop(seen: FanInput) -> Stop | None:
-    """The first reason why the fan must be off at once; cuts a minimum run."""
+class _Known(NamedTuple):
+    """The two temperatures without which no fan can be judged useful."""
+
+    ceiling_c: float
+    soil_c: float
+
+
+def _temperatures_or_stop(seen: FanInput) -> _Known | Stop:
+    """What the fan is judged by, or the first reason why it must be off at once; that cuts a minimum run."""
     ceiling, soil = seen.ceiling, seen.readings.soil
-    blind = blind_stop(ceiling, soil, seen.now_s)
-    if seen.house_stop is not None and not (blind is None and _frost_exception(seen)):
+    if isinstance(ceiling, Missing):
+        return seen.house_stop or ceiling_stop(ceiling, seen.now_s)
+    if isinstance(soil, Missing):
+        return seen.house_stop or soil_stop(soil, seen.now_s)
+    if seen.house_stop is not None and not _frost_exception(seen):
         return seen.house_stop
-    if blind is not None:
-        return blind
-    if not (isinstance(ceiling, Good) and isinstance(soil, Good)):
-        return None
     points = seen.settings.setpoints
     band_k = 0.0 if seen.output.on else points.root_zone_deadband_k
-    return root_zone_stop(
+    stop = root_zone_stop(
         ceiling.value,
         soil.value,
         seen.readings.root_zone,
         points.root_zone_min_c + band_k,
         points.root_zone_max_c - band_k,
     )
+    return _Known(ceiling.value, soil.value) if stop is None else stop
 
 
 def _frost_exception(seen: FanInput) -> bool:

@@ -1,18 +1,30 @@
-"""What forbids a loop's fan to run, whatever the demand."""
+"""What forbids a loop's fan to run, whatever the demand; and what a float lost for a while means for it."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.state import Lockout
-from controller.readings.reading import Good, Missing
+from controller.decision.state import Doubt, DryBefore, Lockout
+from controller.readings.reading import Good, Missing, Why
 
 if TYPE_CHECKING:
-    from controller.decision.state import FireState, SumpState
+    from controller.decision.state import FireState, OutputState, SumpState
     from controller.readings.reading import Reading
 
 Stop = tuple[Lockout, Reason]
+
+# A float that reads dry, is lost for no longer than this and reads dry again has missed no water, if its
+# pump was at rest all the while: nothing else empties a pit so soon. Were it pumped by hand, water that
+# comes and goes would take at least four times as long as emptying the pit does: 1/q + 1/(1 - q) >= 4 for
+# any inflow q as a share of the pump's flow. Half a minute to empty a pit is short; this is four times
+# that. Common practice, no source.
+SHORT_BLIND_S: float = 120.0
+DRAINING = {
+    None: (Lockout.DRAIN_DOWN, ReasonCode.DRAIN_DOWN),
+    Doubt.STARTED: (Lockout.JUST_STARTED, ReasonCode.JUST_STARTED),
+    Doubt.BLIND: (Lockout.FLOAT_BACK, ReasonCode.FLOAT_BACK),
+}
 
 
 def fire_stop(fire: FireState, now_mono_s: float) -> Stop | None:
@@ -44,20 +56,60 @@ def water_stop(name: str, sump: SumpState, why: str, drain_down_s: float, now_mo
         return Lockout.FLOAT_UNREADABLE, Reason(ReasonCode.FLOAT_UNREADABLE, numbers)
     drained_s = now_mono_s - sump.last_water_s
     if drained_s < drain_down_s:
-        left_s = drain_down_s - drained_s
-        return Lockout.DRAIN_DOWN, Reason(ReasonCode.DRAIN_DOWN, {"sump": name, "left_s": left_s})
+        lockout, code = DRAINING[sump.doubt]
+        return lockout, Reason(code, {"sump": name, "left_s": drain_down_s - drained_s})
     return None
 
 
-def blind_stop(ceiling: Reading, soil: Reading, now_mono_s: float) -> Stop | None:
-    """The stop for want of the two temperatures without which no fan can be judged useful."""
-    if isinstance(ceiling, Missing):
-        numbers = {"why": ceiling.why.value, "for_s": now_mono_s - ceiling.since_mono_s}
-        return Lockout.CEILING_UNKNOWN, Reason(ReasonCode.CEILING_UNKNOWN, numbers)
-    if isinstance(soil, Missing):
-        numbers = {"why": soil.why.value, "for_s": now_mono_s - soil.since_mono_s}
-        return Lockout.SOIL_UNKNOWN, Reason(ReasonCode.SOIL_UNKNOWN, numbers)
-    return None
+def float_lost(before: SumpState, why: Why, pump: OutputState, now_mono_s: float) -> SumpState:
+    """The sump in a tick without a reading of its float: water cannot be ruled out.
+
+    Args:
+        before: the sump after the last tick.
+        why: why there is no reading.
+        pump: its pump as it has been since the last tick.
+        now_mono_s: now.
+    """
+    known, since_s = before.dry_before, before.unreadable_since_s
+    if since_s is None:
+        since_s = now_mono_s
+        if before.wet_since_s is None and not pump.on:
+            known = DryBefore(now_mono_s, before.last_water_s, before.doubt)
+    doubt = before.doubt
+    if known is not None:  # else water was seen last, or nothing ever
+        doubt = Doubt.STARTED if why is Why.NEVER_READ else Doubt.BLIND
+    return before._replace(
+        unreadable_since_s=since_s,
+        wet_since_s=None,
+        last_water_s=now_mono_s,
+        doubt=doubt,
+        dry_before=known,
+    )
+
+
+def float_dry(before: SumpState, pump: OutputState, now_mono_s: float) -> SumpState:
+    """The sump in a tick whose float reads dry; a short spell without a reading is as if it had not been."""
+    known = before.dry_before
+    if before.wet_since_s is None and before.unreadable_since_s is None and known is None:
+        return before
+    dry = before._replace(wet_since_s=None, unreadable_since_s=None, dry_before=None)
+    if known is None or pump.on or pump.since_mono_s > known.at_s:
+        return dry
+    if now_mono_s - known.at_s > SHORT_BLIND_S:
+        return dry
+    return dry._replace(last_water_s=known.last_water_s, doubt=known.doubt)
+
+
+def ceiling_stop(ceiling: Missing, now_mono_s: float) -> Stop:
+    """The stop for want of a ceiling temperature, without which no fan can be judged useful."""
+    numbers: dict[str, float | str] = {"why": ceiling.why.value, "for_s": now_mono_s - ceiling.since_mono_s}
+    return Lockout.CEILING_UNKNOWN, Reason(ReasonCode.CEILING_UNKNOWN, numbers)
+
+
+def soil_stop(soil: Missing, now_mono_s: float) -> Stop:
+    """The stop for want of a soil temperature, which says what a run would bring."""
+    numbers: dict[str, float | str] = {"why": soil.why.value, "for_s": now_mono_s - soil.since_mono_s}
+    return Lockout.SOIL_UNKNOWN, Reason(ReasonCode.SOIL_UNKNOWN, numbers)
 
 
 def root_zone_stop(

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller.decision.lockouts import float_dry, float_lost
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import EmptyingTrend, Lockout, PumpPhase, SumpState
 from controller.decision.timers import start_lockout, starts_in_last_hour
-from controller.readings.reading import Level, Missing, Why
+from controller.readings.reading import Level, Missing
 
 if TYPE_CHECKING:
     from controller.decision.state import OutputState
@@ -72,17 +73,19 @@ def _with_level(seen: PumpInput) -> SumpState:
     """Bring the water's own history up to date."""
     before, level, now_s = seen.before, seen.level, seen.now_s
     if isinstance(level, Missing):
-        since_s = before.unreadable_since_s if before.unreadable_since_s is not None else now_s
-        # Before the first look nothing is known to have been wet; drain-down goes on from what was known.
-        last_water_s = before.last_water_s if level.why is Why.NEVER_READ else now_s
-        return before._replace(unreadable_since_s=since_s, wet_since_s=None, last_water_s=last_water_s)
+        return float_lost(before, level.why, seen.output, now_s)
     if level.value is Level.WET:
         since_s = before.wet_since_s if before.wet_since_s is not None else now_s
         trend = before.trend if before.wet_since_s is not None else _trend_at_rise(seen)
-        return before._replace(wet_since_s=since_s, unreadable_since_s=None, last_water_s=now_s, trend=trend)
-    if before.wet_since_s is None and before.unreadable_since_s is None:
-        return before
-    return before._replace(wet_since_s=None, unreadable_since_s=None)
+        return before._replace(
+            wet_since_s=since_s,
+            unreadable_since_s=None,
+            last_water_s=now_s,
+            trend=trend,
+            doubt=None,
+            dry_before=None,
+        )
+    return float_dry(before, seen.output, now_s)
 
 
 def _trend_at_rise(seen: PumpInput) -> EmptyingTrend:

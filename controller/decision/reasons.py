@@ -41,6 +41,8 @@ class ReasonCode(Enum):
     FLOOD = "flood"
     FLOAT_UNREADABLE = "float-unreadable"
     DRAIN_DOWN = "drain-down"
+    JUST_STARTED = "just-started"
+    FLOAT_BACK = "float-back"
     FIRE = "fire"
     CEILING_UNKNOWN = "ceiling-unknown"
     SOIL_UNKNOWN = "soil-unknown"
@@ -92,6 +94,10 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     ReasonCode.FLOAT_UNREADABLE: "the float of sump {sump} {why}; water could stand in the tubes "
     "(for {for_s})",
     ReasonCode.DRAIN_DOWN: "tubes drain for another {left_s} after water in sump {sump}",
+    ReasonCode.JUST_STARTED: "the controller has just started and cannot know whether the tubes of sump "
+    "{sump} are dry; they get another {left_s} to drain",
+    ReasonCode.FLOAT_BACK: "the float of sump {sump} could not be read until lately and the tubes may be "
+    "wet; they get another {left_s} to drain",
     ReasonCode.FIRE: "{detail}; fans stay off until a person clears it on the machine (for {for_s})",
     ReasonCode.CEILING_UNKNOWN: "no ceiling probe can be believed: it {why} (for {for_s})",
     ReasonCode.SOIL_UNKNOWN: "the soil probe {why} (for {for_s})",

@@ -29,6 +29,8 @@ class Lockout(Enum):
     FLOOD = "water in the sump"
     FLOAT_UNREADABLE = "float cannot be read"
     DRAIN_DOWN = "tubes still draining"
+    JUST_STARTED = "just started, the tubes may be wet"
+    FLOAT_BACK = "float could not be read until lately, the tubes may be wet"
     CEILING_UNKNOWN = "ceiling temperature unknown"
     SOIL_UNKNOWN = "soil temperature unknown"
     ROOT_ZONE_WARM = "root zone at its upper limit"
@@ -119,6 +121,27 @@ class EmptyingTrend(NamedTuple):
     calm: bool = False
 
 
+class Doubt(Enum):
+    """Why tubes count as wet although nobody has seen water."""
+
+    STARTED = "start"
+    BLIND = "blind"
+
+
+class DryBefore(NamedTuple):
+    """What was known when a float that read dry was lost, its pump at rest.
+
+    Attributes:
+        at_s: when it was lost: the first tick without a reading, or the last memory before a stop.
+        last_water_s: the sump's own at that moment.
+        doubt: the sump's own at that moment.
+    """
+
+    at_s: float
+    last_water_s: float
+    doubt: Doubt | None
+
+
 class SumpState(NamedTuple):
     """What one sump remembers.
 
@@ -132,6 +155,8 @@ class SumpState(NamedTuple):
         tries: longest runs in a row that did not empty it.
         trend: what emptying usually takes.
         lockouts: what forbids a start now.
+        doubt: why drain-down counts although no water was seen, None if it was.
+        dry_before: while the float cannot be read: what was known before, None if it was not dry then.
     """
 
     phase: PumpPhase
@@ -143,6 +168,8 @@ class SumpState(NamedTuple):
     tries: int = 0
     trend: EmptyingTrend = EmptyingTrend()
     lockouts: tuple[Lockout, ...] = ()
+    doubt: Doubt | None = None
+    dry_before: DryBefore | None = None
 
 
 Trace = tuple[tuple[float, float], ...]  # recent (time, temperature) pairs, oldest first
@@ -198,13 +225,16 @@ class ControllerState(NamedTuple):
 def state_of_unknown_history(
     reason: Reason, fans: Mapping[str, OutputId], pumps: Mapping[str, OutputId], now_mono_s: float
 ) -> ControllerState:
-    """The state to begin with when nothing is known: motors rest first, sumps may just have drained."""
+    """The state to begin with when nothing is known: motors rest first, tubes may be wet, floats unread."""
     outputs = {o: OutputState(on=False, since_mono_s=now_mono_s) for o in (*fans.values(), *pumps.values())}
     return ControllerState(
         outputs=outputs,
         fans={name: FanState(demand=None, reason=reason) for name in fans},
         sumps={
-            name: SumpState(phase=PumpPhase.IDLE, reason=reason, last_water_s=now_mono_s) for name in pumps
+            name: SumpState(
+                PumpPhase.IDLE, reason, now_mono_s, unreadable_since_s=now_mono_s, doubt=Doubt.STARTED
+            )
+            for name in pumps
         },
         fire=FireState(),
         need=Need(),

@@ -123,4 +123,4 @@ def _gone(state: AlarmState, meanwhile: str, now_s: float) -> AlarmState:
 def _alarm(key: Key, state: AlarmState) -> Alarm:
     code, subject = key
     since_s = state.raised_since_s if state.raised_since_s is not None else state.present_since_s
-    return Alarm(code, subject, state.detail, FAULTS[code].priority, since_s)
+    return Alarm(code, subject, state.detail, FAULTS[code].priority_at(state.level), since_s)

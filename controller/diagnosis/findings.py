@@ -14,7 +14,7 @@ from controller.units import duration_text, temperature_text
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from controller.decision.state import ControllerState, FanState, SumpState
+    from controller.decision.state import ControllerState, FanState, FireState, SumpState
     from controller.diagnosis.outlet_records import OutletWatch
     from controller.diagnosis.probe_records import Comparisons
     from controller.readings.reading import Reading
@@ -30,8 +30,9 @@ REGULAR_RETURNS_TO_REPORT = 20  # two hours of rain as even as this are rare
 QUIET_S = 30.0 * DAY_S
 # A standing frost or heat alarm calls again at every step of this size. Common practice, no source.
 CALLS_AGAIN_K = 3.0
-# Tubes that only drain are free again soon; a person is called for water that stays.
+# A person is called at once for water that stays; tubes that only drain are free again soon.
 WATER = (Lockout.FLOOD, Lockout.FLOAT_UNREADABLE)
+DRAINING = (Lockout.DRAIN_DOWN, Lockout.FLOAT_BACK, Lockout.JUST_STARTED)
 
 
 def findings_of(
@@ -44,9 +45,8 @@ def findings_of(
 ) -> list[Finding]:
     """Everything that is wrong now, as far as the readings and the state tell."""
     found = list(snapshot.findings)
-    fire, fans = state.fire, state.fans
-    if fire.latched_detail is not None:
-        found.append(Finding(FaultCode.FIRE, "", fire.latched_detail))
+    fans = state.fans
+    found += fire_findings(state.fire)
     _air_findings(snapshot, fans, settings, found)
     for name in fans:
         soil = snapshot.loops[name].soil
@@ -59,6 +59,11 @@ def findings_of(
     return found
 
 
+def fire_findings(fire: FireState) -> list[Finding]:
+    """The latched fire signature, if there is one."""
+    return [] if fire.latched_detail is None else [Finding(FaultCode.FIRE, "", fire.latched_detail)]
+
+
 def _air_findings(
     snapshot: Snapshot, fans: Mapping[str, FanState], settings: Settings, found: list[Finding]
 ) -> None:
@@ -68,8 +73,12 @@ def _air_findings(
     if coldest is not None and coldest <= points.frost_limit_c:
         detail = _air_text(coldest, unit)
         level = int((points.frost_limit_c - coldest) / CALLS_AGAIN_K)
-        if any(lockout in WATER for fan in fans.values() for lockout in fan.lockouts):
-            found.append(Finding(FaultCode.FROST_IN_FLOOD, "", f"{detail}, fans locked by water", level))
+        locked = {lockout for fan in fans.values() for lockout in fan.lockouts}
+        locks = [lockout for lockout in (*WATER, *DRAINING) if lockout in locked]
+        if locks:
+            detail += f", fans locked: {locks[0].value}"
+        if locks and locks[0] in WATER:
+            found.append(Finding(FaultCode.FROST_IN_FLOOD, "", detail, level))
         found.append(Finding(FaultCode.FROST, "", detail, level))
     hot = snapshot.bench if isinstance(snapshot.bench, Good) else snapshot.ceiling
     if isinstance(hot, Good) and hot.value >= points.too_hot_c:

@@ -9,7 +9,7 @@ from controller.decision.state import Proof
 from controller.diagnosis.alarms import Alarm, AlarmEvent, update_alarms
 from controller.diagnosis.comparisons import compared
 from controller.diagnosis.evidence import Evidence
-from controller.diagnosis.findings import findings_of
+from controller.diagnosis.findings import findings_of, fire_findings
 from controller.diagnosis.heat_share import learned, paused
 from controller.diagnosis.outlets import watched_outlets
 
@@ -82,6 +82,21 @@ def learn(
     findings = findings_of(snapshot, after, outlets, comparisons, settings, now_mono_s)
     alarms = update_alarms(evidence.alarms, findings, now_mono_s)
     return Diagnosis(Evidence(heat_shares, outlets, comparisons, alarms.states), alarms.active, alarms.events)
+
+
+def nothing_learned(
+    evidence: Evidence, snapshot: Snapshot, after: ControllerState, now_mono_s: float
+) -> Diagnosis:
+    """What is left where learning fails: the alarms of what others have found, and of fire.
+
+    Args:
+        evidence: stays as it is, but for the alarms.
+        snapshot: judged readings of this tick, with what others have found.
+        after: the state that the decision of this tick has left.
+        now_mono_s: monotonic time of this tick in s.
+    """
+    alarms = update_alarms(evidence.alarms, (*snapshot.findings, *fire_findings(after.fire)), now_mono_s)
+    return Diagnosis(evidence._replace(alarms=alarms.states), alarms.active, alarms.events)
 
 
 def taught(

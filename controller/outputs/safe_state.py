@@ -1,7 +1,8 @@
 """Everything off, and nothing else: what runs after the daemon has stopped, crashed or been killed.
 
 It shares no state with the daemon, does not validate the settings and reads only from them which pins there
-are.
+are. The last good copy of the settings counts as well: the daemon may have been running on that, or on wiring
+that the file has lost since.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from controller.outputs.board import BoardError, open_factory
 from controller.outputs.relay import Relay
+from controller.settings.last_good import copy_of, read_copy
 from controller.settings.toml_file import LARGEST_FILE_BYTES, NotTomlError, beginning_of, parsed
 
 if TYPE_CHECKING:
@@ -62,7 +64,7 @@ def drive_all_off(path: Path) -> SafeReport:
     Args:
         path: the settings file; it may be invalid or even damaged.
     """
-    found = read_pins(path)
+    found = _with_copy(read_pins(path), path)
     if not found.pins:
         return SafeReport((), found.problems)
     with _work_directory() as directory:
@@ -72,6 +74,25 @@ def drive_all_off(path: Path) -> SafeReport:
             outputs = ", ".join(pin.output for pin in found.pins)
             return SafeReport((), (*found.problems, f"Not driven off: {outputs}. {problem}"))
         return _drive_off(found, factory)
+
+
+def _with_copy(found: PinList, path: Path) -> PinList:
+    """The pins of the file and those that only its last good copy has."""
+    copy = copy_of(path)
+    text = read_copy(copy, path)
+    if text is None:
+        return found
+    kept = _pins_in(copy, text)
+    own = {pin.pin: pin for pin in found.pins}
+    problems = [
+        f"{path}: {pin.output} (GPIO {pin.pin}) has another active_high than in the last good copy {copy}; "
+        "driven off as the file says. Check with a meter that it is off."
+        for pin in kept.pins
+        if pin.pin in own and own[pin.pin].active_high is not pin.active_high
+    ]
+    more = tuple(pin for pin in kept.pins if pin.pin not in own)
+    factory = found.factory if found.pins else kept.factory
+    return PinList(factory, (*found.pins, *more), (*found.problems, *problems))
 
 
 def _work_directory() -> AbstractContextManager[str]:
@@ -112,10 +133,13 @@ def read_pins(path: Path) -> PinList:
         content = beginning_of(path)
     except NotTomlError as problem:
         return PinList("lgpio", (), (f"{path}: {problem}. No pin is known, nothing was driven off.",))
-    text = content.decode("utf-8", errors="replace")
+    return _pins_in(path, content.decode("utf-8", errors="replace"), len(content))
+
+
+def _pins_in(path: Path, text: str, size: int = 0) -> PinList:
     problems: list[str] = []
     try:
-        if len(content) > LARGEST_FILE_BYTES:
+        if size > LARGEST_FILE_BYTES:
             raise NotTomlError("too large for a settings file")  # noqa: TRY301 - one place handles all damage
         tables, _ = parsed(text)
     except NotTomlError as problem:

@@ -1,5 +1,8 @@
 """What must outlive a restart, as plain data: motor limits, drain-down, latches, what has been learned.
 
+Every state that ``decide`` can reach is kept: no range here is narrower than what the readings may be.
+Should one part be refused all the same, it alone is put aside, which after a restart is unknown history.
+
 Times are kept as ages, because a monotonic time means nothing in another boot. After a restart within the
 same boot the ages have grown by the time in between; after a reboot nobody knows how long the power was off,
 so they are taken not to have grown at all. What the card has may besides be older than the stop, if the card
@@ -9,17 +12,26 @@ Every limit then holds at least as long as promised.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 
-from controller.decision.state import EmptyingTrend, FireState, Need, OutputState, PumpPhase
+from controller.decision.state import (
+    Doubt,
+    DryBefore,
+    EmptyingTrend,
+    FireState,
+    Need,
+    OutputState,
+    PumpPhase,
+)
 from controller.diagnosis.heat_share import LEAST_SHARE, MOST_SHARE, HeatShare
 from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
 from controller.diagnosis.outlets import is_known
 from controller.diagnosis.probe_records import Record
 from controller.equipment import OutputId
 from controller.faults import DAY_S
+from controller.readings.judge import RANGE_C
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -29,9 +41,16 @@ if TYPE_CHECKING:
 
 
 TEN_YEARS_S = 3653.0 * DAY_S  # no controller remembers longer
+COLDEST_C = min(low_c for low_c, _ in RANGE_C.values())
+HOTTEST_C = max(high_c for _, high_c in RANGE_C.values())
+WIDEST_K = HOTTEST_C - COLDEST_C
+LONGEST_DETAIL = 300
 
 Age = Annotated[float, Field(ge=0.0, le=TEN_YEARS_S, allow_inf_nan=False)]
 Count = Annotated[int, Field(ge=0, le=1_000_000)]
+Doubtful = Literal["start", "blind"] | None  # the values of Doubt
+# What stands in for a number that is refused: not known, or for the stagger between motors a start just now.
+UNKNOWN: Mapping[str, float | None] = {"coldest_c": None, "fire_age_s": None, "last_start_age_s": 0.0}
 
 
 class _Record(BaseModel):
@@ -53,6 +72,12 @@ class _Fan(_Record):
     heat_share_judged_s: Age = 0.0
 
 
+class _DryBefore(_Record):
+    age_s: Age
+    water_age_s: Age
+    doubt: Doubtful
+
+
 class _Sump(_Record):
     wet_or_unknown: bool
     resting: bool
@@ -62,6 +87,8 @@ class _Sump(_Record):
     usual_s: Age | None
     last_s: Age | None
     cycles: Count
+    doubt: Doubtful = None
+    dry_before: _DryBefore | None = None
 
 
 class _Outlet(_Record):
@@ -73,8 +100,8 @@ class _Outlet(_Record):
 
 
 class _Compared(_Record):
-    usual: Annotated[float, Field(ge=-300.0, le=300.0)]
-    lately: Annotated[float, Field(ge=-300.0, le=300.0)]
+    usual: Annotated[float, Field(ge=-WIDEST_K, le=WIDEST_K)]
+    lately: Annotated[float, Field(ge=-WIDEST_K, le=WIDEST_K)]
     days: Count
     off_days: Count
     sunny_days: Annotated[float, Field(ge=0.0, le=100.0)]
@@ -86,65 +113,118 @@ class _Memory(_Record):
     outputs: dict[str, _Output]
     fans: dict[str, _Fan]
     sumps: dict[str, _Sump]
-    fire: Annotated[str, Field(min_length=1, max_length=300)] | None
+    fire: Annotated[str, Field(min_length=1, max_length=LONGEST_DETAIL)] | None
     fire_age_s: Age | None
-    coldest_c: Annotated[float, Field(ge=-90.0, le=90.0)] | None
+    coldest_c: Annotated[float, Field(ge=COLDEST_C, le=HOTTEST_C)] | None
     last_start_age_s: Age
     outlets: dict[str, _Outlet] = {}
     probes: dict[str, _Compared] = {}
     shares: dict[str, _Compared] = {}
 
 
-def to_memory(state: ControllerState, evidence: Evidence, now_mono_s: float) -> dict[str, Any]:
-    """The part of state and evidence that outlives a restart, ready for JSON."""
-    memory = _Memory(
-        version=1,
-        saved_mono_s=now_mono_s,
-        outputs={
-            str(output): _Output(
-                on=o.on,
-                age_s=now_mono_s - o.since_mono_s,
-                start_ages_s=[now_mono_s - at for at in o.starts_mono_s],
-            )
+TABLES = ("outputs", "fans", "sumps", "outlets", "probes", "shares")
+
+
+class Kept(NamedTuple):
+    """What can be written down of a state.
+
+    Attributes:
+        data: ready for JSON.
+        refused: what had to be put aside, as people look for it, normally nothing.
+    """
+
+    data: dict[str, Any]
+    refused: tuple[str, ...]
+
+
+def to_memory(state: ControllerState, evidence: Evidence, now_mono_s: float) -> Kept:
+    """The part of state and evidence that outlives a restart.
+
+    Raises:
+        ValidationError: not even the rest can be kept.
+    """
+    written = _written(state, evidence, now_mono_s)
+    try:
+        return Kept(_as_json(written), ())
+    except ValidationError as problem:
+        parts = sorted({_part(error["loc"]) for error in problem.errors(include_url=False)})
+    for table, name in parts:
+        if name:
+            del written[table][name]
+        elif table in UNKNOWN:
+            written[table] = UNKNOWN[table]
+    return Kept(_as_json(written), tuple(f"{table} {name}".strip() for table, name in parts))
+
+
+def _as_json(written: dict[str, Any]) -> dict[str, Any]:
+    return _Memory.model_validate(written).model_dump(mode="json")
+
+
+def _part(where: tuple[int | str, ...]) -> tuple[str, str]:
+    """Which part of the memory a refused value belongs to: a table and a name in it, or a number alone."""
+    table = str(where[0])
+    return table, str(where[1]) if table in TABLES else ""
+
+
+def _written(state: ControllerState, evidence: Evidence, now_mono_s: float) -> dict[str, Any]:
+    fire = state.fire.latched_detail
+    return {
+        "version": 1,
+        "saved_mono_s": now_mono_s,
+        "outputs": {
+            str(output): {
+                "on": o.on,
+                "age_s": now_mono_s - o.since_mono_s,
+                "start_ages_s": [now_mono_s - at for at in o.starts_mono_s],
+            }
             for output, o in state.outputs.items()
         },
-        fans={
-            name: _Fan(
-                failed_runs=fan.failed_runs,
-                back_off_left_s=None if fan.back_off_until_s is None else fan.back_off_until_s - now_mono_s,
-                heat_share=evidence.heat_shares[name].share,
-                heat_share_judged_s=evidence.heat_shares[name].judged_s,
-            )
+        "fans": {
+            name: {
+                "failed_runs": fan.failed_runs,
+                "back_off_left_s": None
+                if fan.back_off_until_s is None
+                else fan.back_off_until_s - now_mono_s,
+                "heat_share": evidence.heat_shares[name].share,
+                "heat_share_judged_s": evidence.heat_shares[name].judged_s,
+            }
             for name, fan in state.fans.items()
         },
-        sumps={name: _sump_memory(sump, now_mono_s) for name, sump in state.sumps.items()},
-        fire=state.fire.latched_detail,
-        fire_age_s=None if state.fire.latched_detail is None else now_mono_s - state.fire.latched_since_s,
-        coldest_c=state.need.coldest_c,
-        last_start_age_s=now_mono_s - state.last_start_s,
-        outlets={name: _Outlet(**record._asdict()) for name, record in evidence.outlets.records.items()},
-        probes=_compared(evidence.comparisons.records),
-        shares=_compared(evidence.comparisons.shares),
-    )
-    return memory.model_dump(mode="json")
+        "sumps": {name: _sump_memory(sump, now_mono_s) for name, sump in state.sumps.items()},
+        "fire": None if fire is None else fire[:LONGEST_DETAIL],
+        "fire_age_s": None if fire is None else now_mono_s - state.fire.latched_since_s,
+        "coldest_c": state.need.coldest_c,
+        "last_start_age_s": now_mono_s - state.last_start_s,
+        "outlets": {name: record._asdict() for name, record in evidence.outlets.records.items()},
+        "probes": {name: record._asdict() for name, record in evidence.comparisons.records.items()},
+        "shares": {name: record._asdict() for name, record in evidence.comparisons.shares.items()},
+    }
 
 
-def _compared(records: Mapping[str, Record]) -> dict[str, _Compared]:
-    return {name: _Compared(**record._asdict()) for name, record in records.items()}
+def _left_s(until_s: float | None, now_mono_s: float) -> float | None:
+    return None if until_s is None else until_s - now_mono_s
 
 
-def _sump_memory(sump: SumpState, now_mono_s: float) -> _Sump:
-    since_s = sump.unreadable_since_s
-    return _Sump(
-        wet_or_unknown=sump.wet_since_s is not None or since_s is not None,
-        resting=sump.phase is PumpPhase.RESTING,
-        water_age_s=now_mono_s - sump.last_water_s,
-        unreadable_age_s=None if since_s is None else now_mono_s - since_s,
-        tries=sump.tries,
-        usual_s=sump.trend.usual_s,
-        last_s=sump.trend.last_s,
-        cycles=sump.trend.cycles,
-    )
+def _sump_memory(sump: SumpState, now_mono_s: float) -> dict[str, Any]:
+    since_s, dry = sump.unreadable_since_s, sump.dry_before
+    return {
+        "wet_or_unknown": sump.wet_since_s is not None or since_s is not None,
+        "resting": sump.phase is PumpPhase.RESTING,
+        "water_age_s": now_mono_s - sump.last_water_s,
+        "unreadable_age_s": None if since_s is None else now_mono_s - since_s,
+        "tries": sump.tries,
+        "usual_s": sump.trend.usual_s,
+        "last_s": sump.trend.last_s,
+        "cycles": sump.trend.cycles,
+        "doubt": None if sump.doubt is None else sump.doubt.value,
+        "dry_before": None
+        if dry is None
+        else {
+            "age_s": now_mono_s - dry.at_s,
+            "water_age_s": now_mono_s - dry.last_water_s,
+            "doubt": None if dry.doubt is None else dry.doubt.value,
+        },
+    }
 
 
 def worth_saving(before: ControllerState, after: ControllerState) -> bool:
@@ -251,16 +331,31 @@ def _restored_outlets(fresh: OutletWatch, kept: dict[str, _Outlet]) -> OutletWat
 def _restored_sump(
     sump: SumpState, kept: _Sump, pumping: bool, same_boot: bool, gap_s: float, now_mono_s: float
 ) -> SumpState:
-    since_s = None if kept.unreadable_age_s is None else now_mono_s - kept.unreadable_age_s - gap_s
-    # Water that stood at the stop may have stood ever since: nobody saw it fall.
-    wet = kept.wet_or_unknown or not same_boot
-    last_water_s = now_mono_s if wet else now_mono_s - kept.water_age_s - gap_s
+    """A stop is a spell in which nobody looked at the float; after a reboot nobody knows how long a one."""
+    since_s = now_mono_s if kept.unreadable_age_s is None else now_mono_s - kept.unreadable_age_s - gap_s
     # How long the pump had run at the stop is not known; it may have been its longest run.
     resting = kept.resting or pumping
+    known = _dry_before(kept, now_mono_s - gap_s) if same_boot and not pumping else None
+    seen_wet = same_boot and known is None  # or it could not be read since it was
     return sump._replace(
         phase=PumpPhase.RESTING if resting else PumpPhase.IDLE,
-        last_water_s=last_water_s,
+        last_water_s=now_mono_s,
         unreadable_since_s=since_s,
         tries=kept.tries,
         trend=EmptyingTrend(kept.usual_s, kept.last_s, kept.cycles),
+        doubt=_doubt(kept.doubt) if seen_wet else Doubt.STARTED,
+        dry_before=known,
     )
+
+
+def _dry_before(kept: _Sump, saved_s: float) -> DryBefore | None:
+    """What was known at the stop of a float that was dry then, or had been before it was lost."""
+    if (dry := kept.dry_before) is not None:
+        return DryBefore(saved_s - dry.age_s, saved_s - dry.water_age_s, _doubt(dry.doubt))
+    if kept.wet_or_unknown:
+        return None
+    return DryBefore(saved_s, saved_s - kept.water_age_s, _doubt(kept.doubt))
+
+
+def _doubt(word: str | None) -> Doubt | None:
+    return None if word is None else Doubt(word)

@@ -1,7 +1,11 @@
 """The safety promises, checked on every finished tick by code that shares nothing with the rules it checks.
 
-The same watch runs in every rehearsal, in the property tests and in the daemon. P2, P7, P8, P9 and P14 are
-about processes, files and sockets; they are proven by tests of the running program instead.
+The same watch runs in every rehearsal, in the property tests and in the daemon. P2, P7, P8, P9, P14 and P15
+are about processes, files, sockets and failures; they are proven by tests of the running program instead.
+
+P1 in full: no fan is on while the float of its sump is wet or cannot be read, nor within drain-down after.
+A silence between two dry readings asks for no drain-down if it was short and the pump at rest all the while.
+A stop of the program is such a silence, too; a watch that begins with the program sees only what comes after.
 """
 
 from __future__ import annotations
@@ -25,6 +29,8 @@ SAFETY_TRIPS = frozenset(
         ReasonCode.FLOOD,
         ReasonCode.FLOAT_UNREADABLE,
         ReasonCode.DRAIN_DOWN,
+        ReasonCode.FLOAT_BACK,
+        ReasonCode.JUST_STARTED,
         ReasonCode.AIR_NOT_PROVEN,
         ReasonCode.CEILING_UNKNOWN,
         ReasonCode.SOIL_UNKNOWN,
@@ -34,6 +40,11 @@ SAFETY_TRIPS = frozenset(
         ReasonCode.PUMP_DUTY_DONE,
     }
 )
+
+
+# A float that reads dry, is silent for no longer than this and reads dry again has missed no water, as long
+# as its pump never ran meanwhile; P1 asks for no drain-down then. Common practice, no source.
+EXCUSED_SILENCE_S: float = 120.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +63,7 @@ class _Motor:
     on_since_s: float | None = None
     off_since_s: float | None = None
     starts_s: list[float] = field(default_factory=list)
+    run_taken_over: bool = False  # nobody saw this run begin
 
 
 class _BlindSpan(NamedTuple):
@@ -62,11 +74,21 @@ class _BlindSpan(NamedTuple):
     pump: Pump
 
 
+class _Silence(NamedTuple):
+    """A spell in which a float gave no reading: its first and last tick, and whether it may be excused."""
+
+    since_s: float
+    until_s: float
+    excusable: bool
+
+
 @dataclass(slots=True)
 class _Water:
     """What the watch has itself seen of one sump and its pump."""
 
     last_water_s: float | None = None
+    dry: bool | None = None
+    silence: _Silence | None = None
     dry_while_on_s: float | None = None
     blind_since_s: float | None = None
     blind_spans: list[_BlindSpan] = field(default_factory=list)
@@ -84,11 +106,18 @@ class PromiseWatch:
         self._last_now_s: float | None = None
         self._last_start_s: float | None = None
         self._fire = False
+        self._whole = True
 
     def observe(self, tick: TickRecord) -> list[Broken]:
-        """Check one finished tick; returns what is broken, normally nothing."""
+        """Check one finished tick; returns what is broken, normally nothing.
+
+        After a tick that could not be checked to its end the watch takes the motors as it finds them.
+        """
+        whole, self._whole = self._whole, False
         self.checked_ticks += 1
         broken: list[str] = []
+        if not whole:
+            self._take_over(tick)
         self._follow_water(tick)
         self._check_time(tick, broken)
         self._check_fire(tick, broken)
@@ -103,8 +132,20 @@ class PromiseWatch:
                 self._check_running_fan(tick, output.name, broken)
             else:
                 self._check_running_pump(tick, output.name, broken)
+        self._whole = True
         now_s = tick.now_mono_s
         return [Broken(words[: words.index(":")], now_s, words) for words in broken]
+
+    def _take_over(self, tick: TickRecord) -> None:
+        """Motors as they were before this tick, whose changes are checked as always."""
+        turned = {change.output for change in tick.decision.changes}
+        for output, command in tick.decision.commands.items():
+            motor = self._motors.setdefault((output.kind, output.name), _Motor())
+            was_on = command.on != (output in turned)
+            if was_on != (motor.on_since_s is not None):
+                motor.on_since_s = tick.now_mono_s if was_on else None
+                motor.off_since_s = None if was_on else tick.now_mono_s
+                motor.run_taken_over = was_on
 
     def _on_since_s(self, kind: Kind, name: str) -> float | None:
         """When a motor's present run began, None if it is off or nobody told of its start."""
@@ -118,13 +159,34 @@ class PromiseWatch:
                 water = self._water[name] = _Water()
             self._follow_blind(water, tick)
             self._follow_rest(water, tick)
+            pump_on = self._on_since_s(Kind.PUMP, name) is not None
             if isinstance(level, Good):
-                if level.value is Level.WET:
-                    water.last_water_s = tick.now_mono_s
-                else:
+                self._follow_silence_end(water, pump_on, tick.now_mono_s)
+                water.dry = level.value is Level.DRY
+                if water.dry:
                     water.full_runs = 0
-            elif level.why is not Why.NEVER_READ:
-                water.last_water_s = tick.now_mono_s
+                else:
+                    water.last_water_s = tick.now_mono_s
+            elif level.why is not Why.NEVER_READ or water.dry is not None:
+                self._follow_silence(water, pump_on, tick.now_mono_s)
+
+    @staticmethod
+    def _follow_silence(water: _Water, pump_on: bool, now_s: float) -> None:
+        """No reading; before its own first reading the watch cannot know what a restart remembers."""
+        before = water.silence
+        if before is None:
+            water.silence = _Silence(now_s, now_s, water.dry is True and not pump_on)
+        else:
+            water.silence = _Silence(before.since_s, now_s, before.excusable and not pump_on)
+
+    @staticmethod
+    def _follow_silence_end(water: _Water, pump_on: bool, now_s: float) -> None:
+        """A reading again: water can only be ruled out between two dry ones, close together, the pump off."""
+        silence, water.silence = water.silence, None
+        if silence is None:
+            return
+        if not silence.excusable or pump_on or now_s - silence.since_s > EXCUSED_SILENCE_S:
+            water.last_water_s = silence.until_s
 
     def _follow_blind(self, water: _Water, tick: TickRecord) -> None:
         """Count the time since the last tick if the pump ran blind; what a late tick adds is the lease's."""
@@ -174,7 +236,9 @@ class PromiseWatch:
             motor.on_since_s, motor.off_since_s = now_s, None
             self._last_start_s = now_s
             return
-        ran_s = now_s - motor.on_since_s if motor.on_since_s is not None else HOUR_S
+        since_s = None if motor.run_taken_over else motor.on_since_s
+        ran_s = HOUR_S if since_s is None else now_s - since_s
+        motor.run_taken_over = False
         fan = output.kind is Kind.FAN
         least_s = tick.settings.fans.minimum_run_s if fan else tick.settings.pump.run_on_s
         if ran_s < least_s and change.reason.code not in SAFETY_TRIPS:

@@ -30,7 +30,15 @@ if TYPE_CHECKING:
     from controller.simulator.plant.plant import SimulatedPlant
 
 COLD_C, HOT_C = 4.0, 32.0
-WATER = frozenset((Lockout.FLOOD, Lockout.DRAIN_DOWN, Lockout.FLOAT_UNREADABLE))
+WATER = frozenset(
+    (
+        Lockout.FLOOD,
+        Lockout.DRAIN_DOWN,
+        Lockout.FLOAT_UNREADABLE,
+        Lockout.JUST_STARTED,
+        Lockout.FLOAT_BACK,
+    )
+)
 
 
 @dataclass(slots=True)

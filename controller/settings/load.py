@@ -49,12 +49,14 @@ class Loaded:
         document: the same as the TOML reader gives it, values as the person wrote them.
         lines: where each key stands.
         name: the file, as messages call it.
+        text: what it holds.
     """
 
     settings: Settings
     document: dict[str, Any]
     lines: dict[KeyPath, int]
     name: str
+    text: str
 
 
 def load(path: str | Path) -> Settings:
@@ -115,7 +117,7 @@ def _understand(text: str, name: str) -> Loaded:
         problems += _schema_problems(trouble.errors(), lines)
     if problems:
         raise SettingsError(name, problems)
-    return Loaded(settings, document, lines, name)
+    return Loaded(settings, document, lines, name, text)
 
 
 def _schema_problems(errors: list[ErrorDetails], lines: dict[KeyPath, int]) -> Iterator[Problem]:

@@ -2,6 +2,7 @@
 
 from typing import Literal
 
+from controller.settings.places import STATE_DIRECTORY
 from controller.settings.section import Section, setting
 from controller.settings.values import (
     Account,
@@ -197,7 +198,8 @@ class Service(Section):
         "/run/hypocaust", "Where the status file and the timers live (RUNTIME_DIRECTORY, if set, wins)."
     )
     state_directory: Directory = setting(
-        "/var/lib/hypocaust", "Where history and latches live (STATE_DIRECTORY, if set, wins)."
+        STATE_DIRECTORY,
+        "Where history, latches and the last good copy of this file live (STATE_DIRECTORY, if set, wins).",
     )
 
 

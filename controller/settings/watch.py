@@ -32,11 +32,13 @@ class Accepted:
         settings: what is in force now: the new setpoints with the wiring the controller was started with.
         changed: dotted keys that are taken over with this reload.
         needs_restart: dotted keys (or tables) in the file that differ from the wiring in force.
+        text: what the file holds.
     """
 
     settings: Settings
     changed: tuple[str, ...]
     needs_restart: tuple[str, ...]
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +64,19 @@ class SettingsWatch:
     in two steps (or removes the file and writes it anew) is neither believed half way nor complained about.
     """
 
-    def __init__(self, path: str | Path, active: Settings) -> None:
+    def __init__(self, path: str | Path, active: Settings, rejected: bool = False) -> None:
+        """Name the file; nothing is read yet.
+
+        Args:
+            path: the settings file.
+            active: the settings in force.
+            rejected: whether they are not from this file, because it was refused.
+        """
         self._path = Path(path)
         self._active = active
         self._seen: Stamp = NEVER_SEEN
         self._judged: Stamp = NEVER_SEEN  # so that a change made while the controller started is noticed too
-        self._rejected = False
+        self._rejected = rejected
         self._needs_restart: tuple[str, ...] = ()
 
     def poll(self) -> Reload | None:
@@ -122,7 +131,7 @@ def take_over(active: Settings, loaded: Loaded) -> Accepted:
         ]
         if problems:
             raise SettingsError(loaded.name, problems)
-    return Accepted(mixed, changed, needs_restart)
+    return Accepted(mixed, changed, needs_restart, loaded.text)
 
 
 def _is_live(key: str) -> bool:

@@ -16,7 +16,7 @@ from controller.telemetry import payloads
 from controller.telemetry.blind_spots import not_monitored
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from controller.diagnosis.alarms import Alarm
     from controller.readings.reading import Reading
@@ -39,11 +39,13 @@ class Program:
         version: release, as people name it.
         boot_id: the kernel's name for this boot.
         started_mono_s: when the program started.
+        settings_in_force: says which settings are in force, None if nobody knows.
     """
 
     version: str
     boot_id: str
     started_mono_s: float
+    settings_in_force: Callable[[], str] | None = None
 
 
 def topic_root(site: str) -> str:
@@ -94,6 +96,7 @@ def build_status(
             not_monitored(settings, tick.diagnosis.evidence.outlets)[: payloads.MOST_BLIND_SPOTS]
         ),
         promises_broken=promises_broken,
+        settings=None if program.settings_in_force is None else program.settings_in_force(),
         version=program.version,
         uptime_s=_since(program.started_mono_s, tick),
         at_mono_s=round(tick.now_mono_s, 2),
@@ -232,7 +235,7 @@ def _alarm(alarm: Alarm) -> dict[str, object]:
         "cause": row.cause,
         "consequence": row.consequence,
         "action": row.action,
-        "time_to_act_s": row.time_to_act_s,
+        "time_to_act_s": row.time_to_act_at_s(alarm.priority),
     }
 
 

@@ -223,6 +223,9 @@ class Status(Message):
         max_length=MOST_BLIND_SPOTS, description="What this house has no signal for; it may be wrong unseen."
     )
     promises_broken: Count | None = Field(description="Safety rules found broken since the start; must be 0.")
+    settings: Words | None = Field(
+        description="Which settings are in force: the file, or what stands in for it; null if nobody knows."
+    )
     version: Label
     uptime_s: Duration = Field(description="Seconds since the program started.")
     at_mono_s: float = Field(description="Seconds on the board's own counter; means nothing outside boot_id.")

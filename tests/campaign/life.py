@@ -14,7 +14,7 @@ from controller.service.memory_file import FILE_NAME
 from controller.service.operator_requests import OperatorRequests, leave_request
 from controller.service.restarts import RestartCount
 from controller.service.time_of_day import TimeOfDay
-from controller.settings.load import load
+from controller.settings.begin import begin_with_file
 from controller.settings.ownership import open_directory
 from controller.settings.watch import SettingsWatch
 from controller.simulator.plant.clock import SimClock
@@ -81,7 +81,8 @@ class Life:
         Raises:
             SettingsError: the settings are bad; the controller refuses to start.
         """
-        self.settings = load(machine.settings_file)
+        start = begin_with_file(machine.settings_file)
+        self.settings = start.settings
         self._machine = machine
         self.bank = OutputBank(plant.switches)
         self.clock = SimClock(wall, plant.advance_to_edge, monotonic_start_s=plant.now_s)
@@ -97,7 +98,7 @@ class Life:
         source: Callable[[], Settings] = lambda: self.settings  # noqa: E731
         if watches_file:
             live = LiveSettings(
-                self.settings, SettingsWatch(machine.settings_file, self.settings), self.clock, _nobody
+                start, SettingsWatch(machine.settings_file, self.settings), self.clock, _nobody
             )
             self._findings.append(live.findings)
             source = live

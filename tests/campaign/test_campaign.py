@@ -12,7 +12,7 @@ from controller.decision.decide import decide
 from controller.equipment import OutputId
 from controller.faults import DAY_S, HOUR_S
 from controller.readings.reading import Good, Level
-from controller.record.memory import to_memory
+from controller.record.memory import Kept, to_memory
 from controller.simulator.plant.fault_kinds import FaultKind
 from controller.simulator.plant.faults import ScriptedFault
 from tests.campaign import play as playing
@@ -83,11 +83,11 @@ def test_a_rule_that_starts_a_fan_in_a_flood_is_caught(monkeypatch: pytest.Monke
 def test_a_memory_that_forgets_a_motor_start_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
     """A rest cut short by a crash is seen although the controller itself cannot know of it."""
 
-    def forgetful(state: Any, evidence: Any, now_s: float) -> dict[str, Any]:
-        memory = to_memory(state, evidence, now_s)
+    def forgetful(state: Any, evidence: Any, now_s: float) -> Kept:
+        memory = to_memory(state, evidence, now_s).data
         for output in memory["outputs"].values():
             output.update(on=False, age_s=DAY_S, start_ages_s=[])
-        return {**memory, "last_start_age_s": DAY_S}
+        return Kept({**memory, "last_start_age_s": DAY_S}, ())
 
     crash = Trouble(TroubleKind.CRASH, HOUR_S, HOUR_S + 6.0, Moment.BEFORE_CARD, hunts=True)
     assert play(episode(BURST, crash))["broken"] == []

@@ -49,6 +49,11 @@ class LastingWatch:
 
     def outputs_went_off(self, now_s: float, settings: Settings) -> None:
         """Every output went off without a decision: the power failed, or the process ended."""
+        pumped = {
+            name
+            for (kind, name), motor in self.watch._motors.items()
+            if kind == Kind.PUMP and motor.on_since_s is not None
+        }
         for (kind, name), motor in self.watch._motors.items():
             if motor.on_since_s is None:
                 continue
@@ -58,6 +63,9 @@ class LastingWatch:
                 if now_s - motor.on_since_s >= settings.pump.longest_run_s:
                     water.last_full_run_end_s = now_s
             motor.on_since_s, motor.off_since_s = None, now_s
+        seen_s = now_s if self.watch._last_now_s is None else self.watch._last_now_s
+        for name, water in self.watch._water.items():
+            self.watch._follow_silence(water, name in pumped, seen_s)  # nobody looks at the floats any more
 
     def history_unknown(self, since_s: float) -> None:
         """Nothing that happened from then on can be read after the restart."""
@@ -76,7 +84,7 @@ class LastingWatch:
         self.watch._fire = False
 
     def booted(self, by_s: float) -> None:
-        """The board booted: a moment that was ``t`` is ``t + by_s`` now."""
+        """The board booted: a moment that was ``t`` is ``t + by_s`` now; 0 where it only started again."""
         watch = self.watch
         for motor in watch._motors.values():
             motor.on_since_s = _moved(motor.on_since_s, by_s)
@@ -87,6 +95,10 @@ class LastingWatch:
             water.dry_while_on_s = _moved(water.dry_while_on_s, by_s)
             water.blind_since_s = _moved(water.blind_since_s, by_s)
             water.last_full_run_end_s = _moved(water.last_full_run_end_s, by_s)
+            if (lost := water.silence) is not None and by_s:  # nobody knows how long a boot takes
+                water.silence = lost._replace(
+                    since_s=lost.since_s + by_s, until_s=lost.until_s + by_s, excusable=False
+                )
             water.blind_spans = [span._replace(end_s=span.end_s + by_s) for span in water.blind_spans]
         for name, ends_s in self._full_ends_s.items():
             self._full_ends_s[name] = [at + by_s for at in ends_s]

@@ -38,7 +38,10 @@ def rested(settings: Settings = HOUSE, rule: DemandRule | None = None) -> World:
     state = world.state
     world.state = state._replace(
         outputs=dict.fromkeys(state.outputs, OutputState(on=False, since_mono_s=long_ago_s)),
-        sumps={name: sump._replace(last_water_s=long_ago_s) for name, sump in state.sumps.items()},
+        sumps={
+            name: sump._replace(last_water_s=long_ago_s, unreadable_since_s=None)
+            for name, sump in state.sumps.items()
+        },
         last_start_s=long_ago_s,
     )
     return world

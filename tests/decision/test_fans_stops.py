@@ -18,7 +18,6 @@ from tests.decision.loop import (
     POINTS,
     SETTINGS,
     TRUSTED,
-    WANTED,
     Loop,
 )
 from tests.decision.world import HOUSE, MINUTE_S, World, settings_with
@@ -55,14 +54,6 @@ def test_a_fan_stops_at_once_without_the_two_temperatures_that_judge_it(
     world.tick()
     assert [world.fan(loop) for loop in HOUSE.loops] == running
     assert words is None or world.why() == words
-
-
-def test_without_the_air_at_the_crop_no_fan_runs() -> None:
-    """Ceiling and soil alone are not enough to know what the house wants."""
-    loop = Loop().run()
-    loop.air_c = None
-    assert not loop.look(1.0)
-    assert (loop.state.lockouts, loop.state.reason) == ((Lockout.CEILING_UNKNOWN,), WANTED)
 
 
 def test_water_is_named_before_readings_that_are_missing() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from controller.decision.lockouts import Stop, blind_stop, fire_stop, root_zone_stop, water_stop
+from controller.decision.lockouts import Stop, ceiling_stop, fire_stop, root_zone_stop, soil_stop, water_stop
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import FireState, Lockout, PumpPhase, SumpState
 from controller.readings.reading import Good, Missing, Why
@@ -70,17 +70,15 @@ def test_tubes_drain_for_the_whole_of_their_time_and_not_longer() -> None:
 
 
 def test_unknown_temperatures_stop_and_say_which() -> None:
-    """Without a ceiling or a soil temperature the fan stops, the ceiling named first."""
-    good = Good(20.0, NOW_S)
-    lockout, words = read(blind_stop(SILENT, SILENT, NOW_S))
+    """Without a ceiling or a soil temperature the fan stops, with the cause and since when."""
+    lockout, words = read(ceiling_stop(SILENT, NOW_S))
     assert lockout is Lockout.CEILING_UNKNOWN
     assert "does not answer" in words
     assert "90 s" in words
-    lockout, words = read(blind_stop(good, Missing(Why.STALE, NOW_S - 60.0), NOW_S))
+    lockout, words = read(soil_stop(Missing(Why.STALE, NOW_S - 60.0), NOW_S))
     assert lockout is Lockout.SOIL_UNKNOWN
     assert "has given nothing new" in words
     assert "60 s" in words
-    assert blind_stop(good, good, NOW_S) is None
 
 
 @pytest.mark.parametrize(

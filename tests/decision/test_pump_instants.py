@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from controller.decision.lockouts import SHORT_BLIND_S
 from controller.decision.pump import PumpInput, pump_intent
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import EmptyingTrend, Lockout, OutputState, PumpPhase, SumpState
@@ -387,16 +388,20 @@ def test_duty_after_water_shows_no_lockout() -> None:
     assert pit.lockouts() == ()
 
 
-def test_a_float_not_read_yet_is_not_known_to_have_been_wet() -> None:
-    """Drain-down goes on from what was known; a float that fails later counts as water at every look."""
+@pytest.mark.parametrize("why", [Why.NEVER_READ, LOST])
+def test_a_float_without_a_reading_counts_as_water_until_it_is_dry_again_soon(why: Why) -> None:
+    """Every look without a reading counts as water; two dry looks close together take that back."""
     pit = Pit()
     known_s = pit.state.last_water_s
-    pit.see(Why.NEVER_READ)
-    assert pit.state.last_water_s == known_s
-    assert pit.state.unreadable_since_s == pit.now_s
-    pit.see(LOST, 10.0)
+    pit.see(why)
+    pit.see(why, MINUTE_S - A_MOMENT_S)  # after a minute the pump would run by the clock
     assert pit.state.last_water_s == pit.now_s
-    assert pit.state.unreadable_since_s == pit.now_s - 10.0
+    kept, pit.now_s = pit.state, known_s + DAY_S + SHORT_BLIND_S
+    pit.see(DRY)
+    assert (pit.state.last_water_s, pit.state.unreadable_since_s) == (known_s, None)
+    pit.state = kept
+    pit.see(DRY, A_MOMENT_S)
+    assert (pit.state.last_water_s, pit.state.unreadable_since_s) == (kept.last_water_s, None)
 
 
 def trend_after(*cycles: tuple[float, float]) -> EmptyingTrend:

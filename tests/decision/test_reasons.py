@@ -102,6 +102,20 @@ SENTENCES: dict[ReasonCode, tuple[Mapping[str, float | str], str]] = {
         {"sump": "main", "left_s": 1200.0},
         "tubes drain for another 20 min after water in sump main",
     ),
+    ReasonCode.JUST_STARTED: (
+        {"sump": "main", "left_s": 1200.0},
+        (
+            "the controller has just started and cannot know whether the tubes of sump main are dry; "
+            "they get another 20 min to drain"
+        ),
+    ),
+    ReasonCode.FLOAT_BACK: (
+        {"sump": "main", "left_s": 1200.0},
+        (
+            "the float of sump main could not be read until lately and the tubes may be wet; "
+            "they get another 20 min to drain"
+        ),
+    ),
     ReasonCode.FIRE: (
         {"detail": "bench reads 70.0 °C", "for_s": 60.0},
         "bench reads 70.0 °C; fans stay off until a person clears it on the machine (for 60 s)",
@@ -153,7 +167,7 @@ def test_a_reason_keeps_the_name_by_which_history_and_messages_know_it() -> None
     for code in ReasonCode:
         own = code.name.lower().replace("_", "-")
         assert code.value == ("controller-started" if code is ReasonCode.STARTED else own)
-    assert len(ReasonCode) == 37
+    assert len(ReasonCode) == 39
 
 
 def test_a_number_that_is_not_known_is_named_as_such() -> None:

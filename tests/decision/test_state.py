@@ -5,6 +5,7 @@ from __future__ import annotations
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import (
     Demand,
+    Doubt,
     FanState,
     Lockout,
     OutputState,
@@ -38,6 +39,8 @@ def test_a_lockout_is_told_in_plain_words() -> None:
         "FLOOD": "water in the sump",
         "FLOAT_UNREADABLE": "float cannot be read",
         "DRAIN_DOWN": "tubes still draining",
+        "JUST_STARTED": "just started, the tubes may be wet",
+        "FLOAT_BACK": "float could not be read until lately, the tubes may be wet",
         "CEILING_UNKNOWN": "ceiling temperature unknown",
         "SOIL_UNKNOWN": "soil temperature unknown",
         "ROOT_ZONE_WARM": "root zone at its upper limit",
@@ -61,7 +64,8 @@ def test_of_unknown_history_all_is_off_since_now_and_all_may_be_wet() -> None:
     state = state_of_unknown_history(WHY, {"north": fan}, {"main": pump}, NOW_S)
     assert state.outputs == dict.fromkeys((fan, pump), OutputState(on=False, since_mono_s=NOW_S))
     assert state.fans == {"north": FanState(None, WHY)}
-    assert state.sumps == {"main": SumpState(PumpPhase.IDLE, WHY, last_water_s=NOW_S)}
+    sump = SumpState(PumpPhase.IDLE, WHY, NOW_S, unreadable_since_s=NOW_S, doubt=Doubt.STARTED)
+    assert state.sumps == {"main": sump}
     assert (state.fire.latched_detail, state.last_start_s) == (None, NOW_S)
 
 

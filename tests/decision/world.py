@@ -228,14 +228,15 @@ class World:
         """Write the memory when the loop would, by way of JSON as the loop does."""
         if worth_saving(before, self.state) or self.now_s - self.saved_at_s >= REMEMBER_EVERY_S:
             self.saved_at_s = self.now_s
-            self.saved = json.loads(json.dumps(to_memory(self.state, self.evidence, self.now_s)))
+            kept = to_memory(self.state, self.evidence, self.now_s)
+            self.saved = json.loads(json.dumps(kept.data))
 
     def restart(self, down_s: float = 1.0, *, same_boot: bool = True) -> None:
         """Stop at once, stay down for a while and start with what was last written down.
 
         The promise watch goes on across the restart: it has seen every motor go off at the stop.
         """
-        self._watch_all_off()
+        self._watch_all_off(same_boot)
         self.now_s += down_s
         self.saved_at_s = self.now_s
         self.state = initial_state(self.settings, self.now_s)
@@ -244,17 +245,26 @@ class World:
             self.state = restored(self.state, self.saved, same_boot, self.now_s)
             self.evidence = restored_evidence(self.evidence, self.saved)
 
-    def _watch_all_off(self) -> None:
-        """Tell the watch that the stop of the program has put everything off; a stop may cut any run."""
+    def _watch_all_off(self, same_boot: bool) -> None:
+        """Tell the watch that the stop of the program has put everything off; a stop may cut any run.
+
+        From then on nobody looks at the floats; after a reboot not even the watch knows for how long.
+        """
         if self.record is None:
             return
+        for name, water in self.watch._water.items():
+            pumped = self.record.decision.commands[OutputId.pump(name)].on
+            self.watch._follow_silence(water, pumped or not same_boot, self.record.now_mono_s)
         off = Reason(ReasonCode.STARTED, {"rest_s": 0.0})
         commands = self.record.decision.commands
         decision = Decision(
             {output: Command(on=False, reason=off) for output in commands},
             tuple(OutputChange(output, on=False, reason=off) for output, c in commands.items() if c.on),
         )
+        silences = {name: water.silence for name, water in self.watch._water.items()}
         self.watch.observe(self.record._replace(decision=decision))
+        for name, silence in silences.items():
+            self.watch._water[name].silence = silence
         self.record = self.record._replace(decision=decision)
 
     def remember_need(self, coldest_c: float) -> None:

@@ -149,7 +149,8 @@ def test_what_is_remembered_of_a_probe_or_loop_that_is_gone_calls_nobody() -> No
             records={**comparisons.records, "old-soil": off}, shares={"old": off}, suspicious=True
         )
     )
-    house.saved = json.loads(json.dumps(to_memory(house.state, house.evidence, house.now_s)))
+    kept = to_memory(house.state, house.evidence, house.now_s)
+    house.saved = json.loads(json.dumps(kept.data))
     house.restart(5.0)
     assert "old-soil" in house.evidence.comparisons.records
     assert "old" not in house.evidence.comparisons.shares

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from controller.faults import FAULTS, FaultCode, Priority
+from controller.diagnosis.alarms import update_alarms
+from controller.faults import FAULTS, FaultCode, Finding, Priority
 from tests.decision.world import HOUR_S
 
 DAY_S = 24 * HOUR_S
@@ -44,9 +45,14 @@ def test_priority_and_time_to_act_agree() -> None:
         assert row.time_to_act_s <= longest_s[row.priority]
 
 
-def test_only_a_fire_latches() -> None:
-    """Every other alarm clears by itself when its cause has gone."""
-    assert [code for code, row in FAULTS.items() if row.latching] == [FaultCode.FIRE]
+@pytest.mark.parametrize(("level", "priority"), [(0, Priority.TODAY), (1, Priority.ACT_NOW)])
+def test_a_fault_can_be_urgent_from_a_level_on(level: int, priority: Priority) -> None:
+    """Refused settings can wait until the evening, but not once a start has had to do with the kept copy."""
+    finding = Finding(FaultCode.SETTINGS_REJECTED, "", "house.toml:7", level)
+    (alarm,) = update_alarms({}, [finding], 0.0).active
+    assert alarm.priority is priority
+    row = FAULTS[FaultCode.SETTINGS_REJECTED]
+    assert row.time_to_act_at_s(priority) == (HOUR_S if level else DAY_S)
 
 
 def test_parents_are_never_less_urgent_than_what_they_hide() -> None:

@@ -252,13 +252,19 @@ def test_air_is_told_in_the_units_of_the_house() -> None:
 
 @pytest.mark.parametrize(
     ("lockout", "in_flood"),
-    [(Lockout.FLOOD, True), (Lockout.FLOAT_UNREADABLE, True), (Lockout.DRAIN_DOWN, False)],
+    [
+        (Lockout.FLOOD, True),
+        (Lockout.FLOAT_UNREADABLE, True),
+        (Lockout.DRAIN_DOWN, False),
+        (Lockout.FLOAT_BACK, False),
+        (Lockout.JUST_STARTED, False),
+    ],
 )
 def test_frost_behind_water_is_a_finding_of_its_own(lockout: Lockout, in_flood: bool) -> None:
-    """One locked fan is enough; tubes that only drain do not count."""
+    """One locked fan is enough; tubes that only drain do not count, but the frost alarm names them."""
     fans = {**STATE.fans, "south": STATE.fans["south"]._replace(lockouts=(lockout,))}
-    plain = ("frost", "", "air -1.0 °C", 1)
-    flood = ("frost-in-flood", "", "air -1.0 °C, fans locked by water", 1)
+    detail = f"air -1.0 °C, fans locked: {lockout.value}"
+    plain, flood = ("frost", "", detail, 1), ("frost-in-flood", "", detail, 1)
     assert found(-1.0, fans=fans) == ([flood, plain] if in_flood else [plain])
 
 

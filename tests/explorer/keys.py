@@ -4,8 +4,8 @@ A key holds ages in ticks instead of times, each counted no further than the lon
 the rules compare ages with ``<`` and ``>=`` only, so two states that differ beyond it behave alike. Left out
 is what cannot reach a command of an output:
 
-- reasons, lockouts of sumps, alarms, the trend of emptying, since when the float is wet or a fire latched:
-  words and numbers for people; no rule reads them. ``SumpState.reason`` decides only whether another
+- reasons, lockouts and doubts of sumps, alarms, the trend of emptying, since when the float is wet or a fire
+  latched: words and numbers for people; no rule reads them. ``SumpState.reason`` decides only whether another
   reason replaces it, and ``FanState.lockouts`` is read for a root zone at its lower limit, which this house
   has no probe for and whose soil is never that cold.
 - proof and the records of failed runs: without an outlet probe every run is untestable and never fails. It
@@ -25,7 +25,15 @@ from typing import TYPE_CHECKING
 
 from controller.decision.decide import initial_state
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.state import Demand, FanState, FireState, OutputState, PumpPhase, SumpState
+from controller.decision.state import (
+    Demand,
+    DryBefore,
+    FanState,
+    FireState,
+    OutputState,
+    PumpPhase,
+    SumpState,
+)
 from controller.equipment import OutputId
 from tests.explorer.small_house import HOUR_TICKS, TICK_S, Timers
 
@@ -83,8 +91,16 @@ class Keys:
                 _since(now_s, sump.unreadable_since_s, PATIENCE_TICKS),
                 _since(now_s, sump.fell_dry_s, t.run_on),
                 min(sump.tries, t.tries),
+                *self._dry_before(sump, now_s),
             )
         return bytes(parts)
+
+    def _dry_before(self, sump: SumpState, now_s: float) -> tuple[int, int]:
+        """What is known of a float that was lost, while that is not yet too long ago to matter."""
+        dry, t = sump.dry_before, self.timers
+        if dry is None or now_s - dry.at_s > t.blind * TICK_S:
+            return 0, 0
+        return _since(now_s, dry.at_s, t.blind), _age(now_s, dry.last_water_s, t.drain_down)
 
     @staticmethod
     def _motor(motor: OutputState, now_s: float, oldest: tuple[int, int]) -> tuple[int, int, int]:
@@ -110,9 +126,11 @@ class Keys:
             outputs[output] = _motor_of(next(parts), next(parts), next(parts))
             phase, water, wet = PHASES[next(parts)], next(parts), next(parts)
             unreadable_s, fell_dry_s = _time(next(parts)), _time(next(parts))
+            tries, lost_s, was_wet = next(parts), _time(next(parts)), next(parts)
             sumps[output.name] = SumpState(
-                phase, WORDS, -water * TICK_S, 0.0 if wet else None, unreadable_s, fell_dry_s, next(parts)
-            )
+                phase, WORDS, -water * TICK_S, 0.0 if wet else None, unreadable_s, fell_dry_s, tries,
+                dry_before=None if lost_s is None else DryBefore(lost_s, -was_wet * TICK_S, None),
+            )  # fmt: skip
         fire = FireState("seen", 0.0) if latched else FireState()
         return self._fresh._replace(
             outputs=outputs, fans=fans, sumps=sumps, fire=fire, last_start_s=last_start_s

@@ -32,11 +32,13 @@ class Sump(NamedTuple):
     """One sump: ticks since water could last not be ruled out, and what its pump's run was like.
 
     Attributes:
-        dry_for: ticks since the float last read anything but dry.
+        dry_for: ticks since water could last not be ruled out.
         dry_on: ticks the running pump has seen a dry float without a break, 0 if it sees none.
         only_dry: whether this run began on a dry float and has seen nothing else.
         rested: ticks since the last full run ended, None once its rest is served.
         full_runs: full runs in a row that ended on a wet float.
+        lost: ticks since a dry float was lost, None while it is read, or where water may be missed meanwhile.
+        excused: what ``dry_for`` would have been then.
     """
 
     dry_for: int = 0
@@ -44,6 +46,8 @@ class Sump(NamedTuple):
     only_dry: bool = False
     rested: int | None = None
     full_runs: int = 0
+    lost: int | None = None
+    excused: int = 0
 
 
 class Judged(NamedTuple):
@@ -70,15 +74,22 @@ class Monitor:
         self._oldest_fan = max(timers.fan_run, timers.fan_rest)
         self._oldest_pump = max(timers.exercise_every, timers.longest_run, HOUR_TICKS, timers.pump_rest)
 
-    def stopped(self, before: Judged) -> Judged:
-        """The program has stopped and has put every output off."""
-        t = self.timers
-        sumps = [
-            sump._replace(dry_on=0, only_dry=False, rested=0 if full else sump.rested)
-            for sump, full in zip(
-                before.sumps, (m.on and m.age >= t.longest_run for m in before.pumps), strict=True
-            )
-        ]
+    def stopped(self, before: Judged, same_boot: bool = True) -> Judged:
+        """The program has stopped and has put every output off; from now on nobody looks at a float."""
+        t, sumps = self.timers, []
+        for sump, pump in zip(before.sumps, before.pumps, strict=True):
+            full = pump.on and pump.age >= t.longest_run
+            lost, excused = sump.lost, sump.excused
+            if lost is None and sump.dry_for:
+                lost, excused = 0, sump.dry_for
+            if pump.on or not same_boot:
+                lost = None
+            sumps.append(
+                sump._replace(
+                    dry_for=0, dry_on=0, only_dry=False, rested=0 if full else sump.rested,
+                    lost=lost, excused=0 if lost is None else excused,
+                )
+            )  # fmt: skip
         return before._replace(
             fans=tuple(Motor(False, 0, m.starts) if m.on else m for m in before.fans),
             pumps=tuple(Motor(False, 0, m.starts) if m.on else m for m in before.pumps),
@@ -91,7 +102,10 @@ class Monitor:
         """Judge the commands of the next tick; returns what is remembered then, and what is broken."""
         t, broken = self.timers, []
         fire = (before.fire and not seen.cleared) or seen.air is Air.FIRE
-        waters = [self._water(sump, level) for sump, level in zip(before.sumps, seen.water, strict=True)]
+        waters = [
+            self._water(sump, level, pump.on)
+            for sump, level, pump in zip(before.sumps, seen.water, before.pumps, strict=True)
+        ]
         last_start = min(before.last_start + 1, t.stagger)
         pumps_after, sumps_after = [], []
         for n, (motor, sump, level, on) in enumerate(
@@ -123,15 +137,25 @@ class Monitor:
         after_all = Judged(tuple(fans_after), tuple(pumps_after), tuple(sumps_after), last_start, fire)
         return after_all, broken
 
-    def _water(self, sump: Sump, level: Water) -> Sump:
+    def _water(self, sump: Sump, level: Water, pumped: bool) -> Sump:
         t = self.timers
         rested = None if sump.rested is None else sump.rested + 1
         if rested is not None and rested >= (t.rest if sump.full_runs < t.tries else max(t.rest, HOUR_TICKS)):
             rested = None
+        sump = sump._replace(rested=rested)
         dry_for = min(sump.dry_for + 1, t.drain_down)
+        lost, excused = (None, 0) if sump.lost is None else (sump.lost + 1, sump.excused)
+        if lost is None and sump.dry_for:  # what it would be if the float were lost in this tick
+            lost, excused = 0, dry_for
+        if pumped or lost is None or lost > t.blind:
+            lost, excused = None, 0
         if level is Water.DRY:
-            return sump._replace(dry_for=dry_for, rested=rested, full_runs=0)
-        return sump._replace(dry_for=dry_for if level is Water.NOT_YET else 0, rested=rested)
+            if sump.lost is not None and lost is not None:
+                dry_for = min(excused + lost, t.drain_down)
+            return sump._replace(dry_for=dry_for, full_runs=0, lost=None, excused=0)
+        if level is Water.WET:
+            return sump._replace(dry_for=0, lost=None, excused=0)
+        return sump._replace(dry_for=0, lost=lost, excused=excused)
 
     def _stagger(self, last_start: int, who: str) -> list[str]:
         if last_start >= self.timers.stagger:

@@ -15,7 +15,16 @@ from controller.diagnosis.evidence import no_evidence
 from controller.record import memory
 from tests.explorer.keys import Keys
 from tests.explorer.monitor import Judged, Monitor, Motor, Sump, unknown
-from tests.explorer.small_house import TICK_S, Air, Seen, Timers, Water, small_house, snapshot_of
+from tests.explorer.small_house import (
+    TICK_S,
+    Air,
+    Seen,
+    Timers,
+    Water,
+    short_silences,
+    small_house,
+    snapshot_of,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -82,7 +91,7 @@ class House:
 
     def unpacked(self, packed: bytes) -> tuple[bytes, Judged]:
         """The decision's key, and what the monitor remembers."""
-        cut = 2 + 4 * len(self.keys.fans) + 9 * len(self.keys.pumps)
+        cut = 2 + 4 * len(self.keys.fans) + 11 * len(self.keys.pumps)
         fans, pumps = len(self.keys.fans), len(self.keys.pumps)
         return packed[:cut], _judged_of(packed[cut:], fans, pumps)
 
@@ -94,8 +103,8 @@ class House:
             decision, after = deciding.decide(snapshot, state, self.settings, TICK_S)
             judged_after, broken = self.judge(judged, seen, decision)
             yield seen, self.keys.key_of(after, TICK_S) + _judged_bytes(judged_after), broken
-        stopped = self.monitor.stopped(judged)
         for what, same_boot in ((RESTART, True), (REBOOT, False)):
+            stopped = self.monitor.stopped(judged, same_boot)
             again = self.keys.key_of(self.restarted(state, 0.0, same_boot), 0.0)
             yield what, again + _judged_bytes(stopped), []
         yield LOST, self.start(), []
@@ -106,7 +115,8 @@ class House:
         After a power cut of any length the state is the same, since nothing is taken to have aged, and the
         monitor's ages are only older, which never makes it stricter; so one reboot stands for all.
         """
-        data = json.loads(json.dumps(memory.to_memory(state, no_evidence(self.settings.loops, now_s), now_s)))
+        kept = memory.to_memory(state, no_evidence(self.settings.loops, now_s), now_s)
+        data = json.loads(json.dumps(kept.data))
         return memory.restored(initial_state(self.settings, now_s), data, same_boot, now_s)
 
     def judge(self, judged: Judged, seen: Seen, decision: Decision) -> tuple[Judged, list[str]]:
@@ -126,6 +136,11 @@ def explore(
         most_states: stop after the level at which this many are known, None for never.
         told: called with a line on every finished level.
     """
+    with short_silences(house.timers):
+        return _explored(house, most_states, told)
+
+
+def _explored(house: House, most_states: int | None, told: Callable[[str], object] | None) -> Found:
     begun_s = time.perf_counter()
     found = Found()
     queue, parents = [house.start()], array("l", [-1])
@@ -189,7 +204,8 @@ def _judged_bytes(judged: Judged) -> bytes:
         parts += motor
     for sump in judged.sumps:
         rested = 0 if sump.rested is None else 1 + sump.rested
-        parts += (sump.dry_for, sump.dry_on, sump.only_dry, rested, sump.full_runs)
+        lost = 0 if sump.lost is None else 1 + sump.lost
+        parts += (sump.dry_for, sump.dry_on, sump.only_dry, rested, sump.full_runs, lost, sump.excused)
     return bytes(parts)
 
 
@@ -200,5 +216,9 @@ def _judged_of(packed: bytes, fans: int, pumps: int) -> Judged:
     sumps = []
     for _ in range(pumps):
         dry_for, dry_on, only_dry, rested = next(parts), next(parts), bool(next(parts)), next(parts)
-        sumps.append(Sump(dry_for, dry_on, only_dry, rested - 1 if rested else None, next(parts)))
+        full_runs, lost, excused = next(parts), next(parts), next(parts)
+        sumps.append(
+            Sump(dry_for, dry_on, only_dry, rested - 1 if rested else None, full_runs,
+                 lost - 1 if lost else None, excused)
+        )  # fmt: skip
     return Judged(tuple(motors[:fans]), tuple(motors[fans:]), tuple(sumps), last_start, fire)

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from enum import Enum
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller.decision import lockouts
 from controller.faults import HOUR_S, FaultCode
 from controller.readings.reading import Good, Level, Missing, Why
 from controller.readings.snapshot import LoopReadings, Snapshot
+from controller.record import promises
 from controller.settings.load import parse
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from controller.readings.reading import LevelReading, Reading
     from controller.settings.schema import Settings
 
@@ -36,6 +41,21 @@ class Timers(NamedTuple):
     pump_starts: int = 2
     exercise_every: int = 7
     purge: int = 1
+    blind: int = 1
+
+
+@contextmanager
+def short_silences(timers: Timers) -> Iterator[None]:
+    """Count as short, as long as this lasts, a silence of a float that is short beside these timers.
+
+    It is the one timer that no settings file holds.
+    """
+    usual_s = lockouts.SHORT_BLIND_S
+    lockouts.SHORT_BLIND_S = promises.EXCUSED_SILENCE_S = timers.blind * TICK_S
+    try:
+        yield
+    finally:
+        lockouts.SHORT_BLIND_S = promises.EXCUSED_SILENCE_S = usual_s
 
 
 def small_house(loops: dict[str, str], timers: Timers) -> Settings:

@@ -127,7 +127,7 @@ def _unlatched(
 
 def _dried(state: ControllerState, data: dict[str, Any], same_boot: bool, now_s: float) -> ControllerState:
     sumps = {
-        name: {**kept, "wet_or_unknown": False, "water_age_s": 86400.0}
+        name: {**kept, "wet_or_unknown": False, "water_age_s": 86400.0, "dry_before": None}
         for name, kept in data["sumps"].items()
     }
     return restored(state, {**data, "sumps": sumps}, same_boot, now_s)
@@ -181,7 +181,7 @@ def test_a_reboot_leaves_the_same_state_however_long_the_power_was_off() -> None
     for seen, snapshot in house.seen:
         _, after = decide(snapshot, state, house.settings, TICK_S)
         at_once = house.keys.key_of(house.restarted(after, TICK_S, same_boot=False), TICK_S)
-        data = memory.to_memory(after, no_evidence(house.settings.loops, TICK_S), TICK_S)
+        data = memory.to_memory(after, no_evidence(house.settings.loops, TICK_S), TICK_S).data
         later = memory.restored(initial_state(house.settings, 90_000.0), data, False, 90_000.0)
         assert house.keys.key_of(later, 90_000.0) == at_once, seen
 

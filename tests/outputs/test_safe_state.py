@@ -13,6 +13,7 @@ from gpiozero.pins.mock import MockFactory
 
 from controller.outputs import safe_state
 from controller.outputs.safe_state import PinToClear, drive_all_off, read_pins
+from controller.settings.last_good import copy_of, write_copy
 
 ALL = {
     PinToClear("pump:corner", 17, True),
@@ -58,6 +59,43 @@ def test_one_pin_that_fails_does_not_keep_the_others(house, factory):
     (problem,) = report.problems
     assert problem.startswith("fan:north (GPIO 99): not driven off.")
     assert levels == {17: False, 23: False}
+
+
+@pytest.fixture
+def kept(house, factory, tmp_path, monkeypatch):  # noqa: ARG001 - the pins to look at
+    """The last good copy of the file, as the daemon keeps it."""
+    monkeypatch.setenv("STATE_DIRECTORY", str(tmp_path))
+    copy = copy_of(house)
+    write_copy(copy, house, house.read_text(encoding="utf-8"))
+    return copy
+
+
+def test_pins_that_only_the_last_good_copy_has_go_off_as_well(house, kept):
+    """The daemon ran on the copy, or on wiring that the file has lost since."""
+    house.write_text(
+        house.read_text(encoding="utf-8").replace("fan_pin = 23", "fan_pin = 5"), encoding="utf-8"
+    )
+    report = drive_all_off(house)
+    assert set(report.driven) == {
+        "pump:corner (GPIO 17)", "fan:north (GPIO 22)", "fan:south (GPIO 5)", "fan:south (GPIO 23)"
+    }  # fmt: skip
+    assert report.problems == ()
+    house.unlink()
+    report = drive_all_off(house)
+    assert set(report.driven) == {"pump:corner (GPIO 17)", "fan:north (GPIO 22)", "fan:south (GPIO 23)"}
+    assert "cannot be read" in report.problems[0]
+    assert kept.exists()
+
+
+def test_a_copy_that_disagrees_about_the_level_is_told(house, kept):
+    """Whoever changed the file has looked at the relays last; nobody may rely on it unseen."""
+    text = house.read_text(encoding="utf-8")
+    house.write_text(text.replace("active_high = false", "active_high = true"), encoding="utf-8")
+    assert text != house.read_text(encoding="utf-8")
+    report = drive_all_off(house)
+    (problem,) = report.problems
+    assert "fan:north (GPIO 22) has another active_high" in problem
+    assert str(kept) in problem
 
 
 def test_pin_that_reads_back_on_is_not_called_off(house, factory, monkeypatch):

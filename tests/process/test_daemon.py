@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -145,6 +146,42 @@ def test_bad_reload_changes_nothing_and_is_named_with_its_line(bench: Bench) -> 
     bench.file.write_text(bench.text, encoding="utf-8")
     bench.signal(signal.SIGHUP)
     bench.until(lambda: "settings-rejected" not in bench.status(), "alarm gone")
+
+
+@pytest.mark.parametrize("damaged", ["a typo", "half a file"])
+def test_a_file_broken_while_running_still_controls_after_a_power_cut(bench: Bench, damaged: str) -> None:
+    """Run, break the file, kill -9, start again: the last good copy controls, and a person is called now."""
+    hot(bench)
+    broken = bench.text.replace('"0.12 m3/s"', '"0.12"') if damaged == "a typo" else bench.text[:-90] + '"'
+    assert broken != bench.text
+    bench.until((bench.state_directory / "last-good.toml").exists, "copy of the good settings")
+    bench.file.write_text(broken, encoding="utf-8")
+    bench.until(lambda: "settings-rejected" in bench.status(), "alarm in the status")
+    bench.kill()
+    assert bench.is_on(bench.fan_pin) is True
+    bench.safe()
+    assert bench.is_on(bench.fan_pin) is False
+    bench.start()
+    bench.until(lambda: bench.is_on(bench.fan_pin) is True, "fan on again, on the copy")
+    told = json.loads(bench.status())
+    assert told["settings"].startswith(f"the last good copy {bench.state_directory}")
+    (alarm,) = [alarm for alarm in told["alarms"] if alarm["code"] == "settings-rejected"]
+    assert (alarm["priority"], str(bench.file) in alarm["detail"]) == ("act now", True)
+    bench.wet()
+    bench.until(lambda: bench.is_on(bench.fan_pin) is False, "fan off")
+    bench.until(lambda: bench.is_on(bench.pump_pin) is True, "pump on")
+    bench.file.write_text(bench.text, encoding="utf-8")
+    bench.until(lambda: "settings-rejected" not in bench.status(), "alarm gone")
+    assert json.loads(bench.status())["settings"] == str(bench.file)
+
+
+def test_a_bad_file_without_a_good_copy_starts_nothing(bench: Bench) -> None:
+    """A first start with a bad file ends with 2 and every error, as the unit expects."""
+    bench.file.write_text(bench.text.replace('"0.12 m3/s"', '"0.12"'), encoding="utf-8")
+    bench.launch()
+    assert bench.wait() == 2
+    assert "loops.bed.flow" in bench.log.read_text(encoding="utf-8")
+    assert bench.is_on(bench.fan_pin) is None
 
 
 def test_a_changed_setpoint_is_in_force_without_a_restart(tmp_path: Path) -> None:

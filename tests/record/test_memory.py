@@ -7,14 +7,17 @@ from copy import deepcopy
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from controller.decision.decide import decide, initial_state
-from controller.decision.state import EmptyingTrend, FireState, Need
+from controller.decision.state import EmptyingTrend, FireState, Lockout, Need
+from controller.diagnosis.evidence import no_evidence
 from controller.equipment import OutputId
+from controller.faults import FaultCode
+from controller.readings.judge import RANGE_C
 from controller.readings.reading import Level, Why
-from controller.record.memory import restored, to_memory, worth_saving
+from controller.record.memory import restored, restored_evidence, to_memory, worth_saving
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World
 
 FANS, PUMP = HOUSE.fans, HOUSE.pump
@@ -43,7 +46,7 @@ LIVELY = lively()
 
 def as_written(world: World) -> dict[str, Any]:
     """The memory as it comes back from a JSON file."""
-    memory: dict[str, Any] = json.loads(json.dumps(to_memory(world.state, world.now_s)))
+    memory: dict[str, Any] = json.loads(json.dumps(to_memory(world.state, world.evidence, world.now_s).data))
     return memory
 
 
@@ -60,7 +63,9 @@ def test_a_round_trip_keeps_what_counts() -> None:
     north = state.fans["north"]
     assert north.failed_runs == back.fans["north"].failed_runs == 1
     assert back.fans["north"].back_off_until_s == pytest.approx(north.back_off_until_s)
-    assert back.sumps["main"].last_water_s == pytest.approx(state.sumps["main"].last_water_s)
+    dry_before = back.sumps["main"].dry_before
+    assert dry_before is not None
+    assert dry_before.last_water_s == pytest.approx(state.sumps["main"].last_water_s)
     assert back.sumps["main"].trend == state.sumps["main"].trend._replace(quick_returns=0)
     assert back.need.coldest_c == state.need.coldest_c
     assert back.last_start_s == pytest.approx(state.last_start_s)
@@ -242,6 +247,46 @@ def test_water_that_stood_until_the_stop_drains_from_the_restart(seen: Level | W
     assert world.broken == []
 
 
+@pytest.mark.parametrize(
+    ("down_s", "same_boot", "drains"), [(20.0, True, False), (10 * MINUTE_S, True, True), (20.0, False, True)]
+)
+def test_a_start_is_no_flood(down_s: float, same_boot: bool, drains: bool) -> None:
+    """After a short stop within a boot dry tubes are dry; else the start is the reason given for the wait."""
+    world = World()
+    world.run(2 * MINUTE_S)
+    world.restart(down_s, same_boot=same_boot)
+    world.frosty()
+    world.level["main"] = Why.NEVER_READ
+    world.tick(5.0)
+    world.level["main"] = Level.DRY
+    world.tick(5.0)
+    assert (Lockout.JUST_STARTED in world.state.fans["north"].lockouts) is drains
+    world.run(11 * MINUTE_S)
+    assert (world.fans_on() > 0) is not drains
+    details = [alarm.detail for alarm in world.alarms_now]
+    locked = ", fans locked: just started, the tubes may be wet" if drains else ""
+    assert details == [f"air 1.0 °C{locked}"]
+    world.run(30 * MINUTE_S)
+    assert world.fans_on() > 0
+    assert world.broken == []
+
+
+def test_a_crash_before_the_float_was_read_forgets_nothing_of_what_was_known() -> None:
+    """Two starts close together are one silence, not a flood."""
+    world = World()
+    world.frosty()
+    world.run(20.0)
+    world.restart(20.0)
+    world.level["main"] = Why.NEVER_READ
+    world.tick(1.0)
+    world.restart(20.0)
+    world.tick(5.0)
+    world.level["main"] = Level.DRY
+    world.run(11 * MINUTE_S)
+    assert world.fans_on() > 0
+    assert world.broken == []
+
+
 @pytest.mark.parametrize("same_boot", [True, False])
 def test_the_rest_after_a_long_run_holds_across_a_restart(same_boot: bool) -> None:
     """A pump that has just had its longest run does not get out of its rest by a restart."""
@@ -334,6 +379,59 @@ def test_the_end_of_water_is_written_at_once(seen: Level | Why) -> None:
     assert worth_saving(before, world.state)
 
 
+def seen_c(place: str) -> st.SearchStrategy[float | Why]:
+    """Everything that can be judged good at a place, its limits and what is near a fire above all."""
+    low_c, high_c = RANGE_C[place]
+    edges = st.sampled_from([low_c, high_c, 64.9, 65.0] if high_c > 65.0 else [low_c, high_c])
+    return edges | st.floats(low_c, high_c) | st.sampled_from([Why.SILENT, Why.NEVER_READ, Why.STALE])
+
+
+LOOKS = st.fixed_dictionaries(
+    {
+        "after_s": st.sampled_from([0.05, 10.0, 300.0, 900.0, 3600.0, 86400.0]),
+        "ceiling_c": seen_c("ceiling"),
+        "bench_c": seen_c("bench"),
+        "soil_c": seen_c("soil"),
+        "root_c": seen_c("root-zone"),
+        "outlet_c": seen_c("outlet"),
+        "level": st.sampled_from([*Level, Why.NEVER_READ, Why.UNREADABLE]),
+        "cleared": st.booleans(),
+    }
+)
+
+
+@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@given(st.lists(LOOKS, min_size=1, max_size=25), st.lists(st.integers(1, 40), min_size=25, max_size=25))
+def test_every_state_that_can_be_reached_is_kept_and_restored(
+    looks: list[dict[str, Any]], times: list[int]
+) -> None:
+    """Whatever has been seen, a fire in the first look or a month of odd probes, nothing of it is refused."""
+    world = World(settle=False)
+    for look, ticks in zip(looks, times, strict=False):
+        world.ceiling_c, world.bench_c = look["ceiling_c"], look["bench_c"]
+        world.soil_c = dict.fromkeys(HOUSE.loops, look["soil_c"])
+        world.root_c = dict.fromkeys(HOUSE.loops, look["root_c"])
+        world.outlet_c = dict.fromkeys(HOUSE.loops, look["outlet_c"])
+        world.soil_c["south"] = world.outlet_c["north"] = 14.0
+        world.level["main"] = look["level"]
+        world.cleared = frozenset({FaultCode.FIRE}) if look["cleared"] else frozenset()
+        for _ in range(ticks):
+            world.tick(look["after_s"])
+        kept = to_memory(world.state, world.evidence, world.now_s)
+        assert kept.refused == ()
+        fresh = initial_state(HOUSE, world.now_s)
+        data = json.loads(json.dumps(kept.data))
+        back = restored(fresh, data, True, world.now_s)
+        assert back is not fresh
+        lessons = restored_evidence(no_evidence(HOUSE.loops, world.now_s), data)
+        again = to_memory(back, lessons, world.now_s).data
+        for name in ("fire", "coldest_c", "outlets", "probes", "shares"):
+            assert again[name] == kept.data[name]
+        assert again["last_start_age_s"] == pytest.approx(kept.data["last_start_age_s"], abs=1e-6)
+        for output, one in kept.data["outputs"].items():
+            assert again["outputs"][output]["start_ages_s"] == pytest.approx(one["start_ages_s"], abs=1e-6)
+
+
 @given(st.floats(0.0, 1.0e7), st.floats(-40.0, 60.0) | st.none(), st.integers(0, 50))
 def test_a_state_with_any_numbers_survives_the_way_through_json(
     now_s: float, coldest_c: float | None, cycles: int
@@ -342,7 +440,8 @@ def test_a_state_with_any_numbers_survives_the_way_through_json(
     state = initial_state(HOUSE, now_s)._replace(need=Need(coldest_c, now_s))
     trend = EmptyingTrend(30.0, 31.5, cycles)
     state = state._replace(sumps={"main": state.sumps["main"]._replace(trend=trend, tries=2)})
-    back = restored(initial_state(HOUSE, now_s), json.loads(json.dumps(to_memory(state, now_s))), True, now_s)
+    kept = to_memory(state, no_evidence(HOUSE.loops, now_s), now_s)
+    back = restored(initial_state(HOUSE, now_s), json.loads(json.dumps(kept.data)), True, now_s)
     assert back.need.coldest_c == coldest_c
     assert back.sumps["main"].trend == trend
     assert back.sumps["main"].tries == 2

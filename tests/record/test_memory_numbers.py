@@ -10,17 +10,29 @@ import pytest
 from controller.decision.decide import initial_state
 from controller.decision.state import (
     ControllerState,
+    Doubt,
+    DryBefore,
     EmptyingTrend,
     FireState,
     Need,
     OutputState,
     PumpPhase,
 )
+from controller.diagnosis.evidence import Evidence, no_evidence
 from controller.diagnosis.heat_share import HeatShare
 from controller.diagnosis.outlet_records import OutletRecord
 from controller.diagnosis.probe_records import Record
 from controller.equipment import OutputId
-from controller.record.memory import TEN_YEARS_S, restored, to_memory, worth_saving
+from controller.record.memory import (
+    COLDEST_C,
+    HOTTEST_C,
+    TEN_YEARS_S,
+    WIDEST_K,
+    restored,
+    restored_evidence,
+    to_memory,
+    worth_saving,
+)
 from tests.decision.world import HOUSE
 
 NOW_S = 1000.0
@@ -30,19 +42,18 @@ FRESH = initial_state(HOUSE, 0.0)
 
 def full() -> ControllerState:
     """A state with something to remember in every place."""
-    north = FRESH.fans["north"]._replace(
-        failed_runs=2, back_off_until_s=1500.0, response=HeatShare(0.8, 4000.0, 950.0)
-    )
+    north = FRESH.fans["north"]._replace(failed_runs=2, back_off_until_s=1500.0)
     main = FRESH.sumps["main"]._replace(
         phase=PumpPhase.RESTING,
         last_water_s=990.0,
         unreadable_since_s=700.0,
+        doubt=Doubt.BLIND,
+        dry_before=DryBefore(700.0, -4000.0, None),
         tries=2,
         trend=EmptyingTrend(
             30.0, 31.5, 7, quick_returns=1, slow_runs=2, return_s=300.0, returns=3, calm=True
         ),
     )
-    signs = OutletRecord(1800.0, 1700.0, 10.0, 20.0, "south")
     return FRESH._replace(
         outputs={
             **FRESH.outputs,
@@ -54,8 +65,17 @@ def full() -> ControllerState:
         fire=FireState("bench reads 70.0 °C", 600.0),
         need=Need(2.0, 990.0),
         last_start_s=900.0,
-        outlets=FRESH.outlets._replace(signs={**FRESH.outlets.records, "north": signs}),
-        comparisons=FRESH.comparisons._replace(
+    )
+
+
+def learned() -> Evidence:
+    """Evidence with something to remember in every place."""
+    nothing = no_evidence(HOUSE.loops, 0.0)
+    record = OutletRecord(1800.0, 1700.0, 10.0, 20.0, "south")
+    return nothing._replace(
+        heat_shares={**nothing.heat_shares, "north": HeatShare(0.8, 4000.0, 950.0)},
+        outlets=nothing.outlets._replace(records={**nothing.outlets.records, "north": record}),
+        comparisons=nothing.comparisons._replace(
             records={"bench": Record(0.1, 0.2, 5, 1, 2.5)}, shares={"south": Record(0.3, 0.4, 6, 2)}
         ),
     )
@@ -91,7 +111,8 @@ WRITTEN: dict[str, Any] = {
     "sumps": {
         "main": {
             "wet_or_unknown": True, "resting": True, "water_age_s": 10.0, "unreadable_age_s": 300.0,
-            "tries": 2, "usual_s": 30.0, "last_s": 31.5, "cycles": 7,
+            "tries": 2, "usual_s": 30.0, "last_s": 31.5, "cycles": 7, "doubt": "blind",
+            "dry_before": {"age_s": 300.0, "water_age_s": 5000.0, "doubt": None},
         }
     },
     "fire": "bench reads 70.0 °C",
@@ -115,9 +136,14 @@ def back(now_s: float, same_boot: bool = True, **changed: Any) -> ControllerStat
     return restored(initial_state(HOUSE, now_s), deepcopy(WRITTEN) | changed, same_boot, now_s)
 
 
+def lessons(now_s: float, **changed: Any) -> Evidence:
+    """What is known again after a start at this time."""
+    return restored_evidence(no_evidence(HOUSE.loops, now_s), deepcopy(WRITTEN) | changed)
+
+
 def test_every_age_is_written_down() -> None:
     """Ages instead of times, the water as it was, and all that was learned."""
-    assert to_memory(full(), NOW_S) == WRITTEN
+    assert to_memory(full(), learned(), NOW_S) == (WRITTEN, ())
 
 
 @pytest.mark.parametrize("gap_s", [0.0, 50.0])
@@ -129,22 +155,26 @@ def test_within_one_boot_every_time_comes_back(gap_s: float) -> None:
     assert again.outputs[MAIN] == state.outputs[MAIN]
     north = again.fans["north"]
     assert (north.failed_runs, north.back_off_until_s) == (2, 1500.0)
-    assert north.response == HeatShare(0.8, 4000.0)
     assert again.sumps["main"] == initial_state(HOUSE, now_s).sumps["main"]._replace(
         phase=PumpPhase.RESTING,
         last_water_s=now_s,
         unreadable_since_s=700.0,
         tries=2,
         trend=EmptyingTrend(30.0, 31.5, 7),
+        dry_before=state.sumps["main"].dry_before,
     )
     assert again.fire == FireState("bench reads 70.0 °C", 600.0)
     assert again.need == Need(2.0, now_s)
     assert again.last_start_s == 900.0
-    assert again.outlets.records == state.outlets.records
-    assert again.outlets.looked_s == now_s
-    assert not again.outlets.known
-    assert again.comparisons.records == state.comparisons.records
-    assert again.comparisons.shares == state.comparisons.shares
+
+
+def test_what_was_learned_comes_back_but_for_the_stretch_that_the_stop_has_cut() -> None:
+    """Shares, outlets and probes; what may be worth reporting is looked at again."""
+    before, again = learned(), lessons(NOW_S)
+    assert again.heat_shares["north"] == HeatShare(0.8, 4000.0)
+    assert again.outlets == before.outlets._replace(looked_s=NOW_S)
+    assert again.comparisons.records == before.comparisons.records
+    assert again.comparisons.shares == before.comparisons.shares
     assert again.comparisons.suspicious
 
 
@@ -176,12 +206,20 @@ def test_a_time_before_the_memory_was_saved_counts_as_no_gap() -> None:
     assert again.last_start_s == 890.0
 
 
-def test_a_dry_sump_drains_on_within_the_boot_and_anew_after_a_reboot() -> None:
-    """Water of ten seconds before the save is as old as it is, unless nobody knows how old."""
-    dry = WRITTEN["sumps"]["main"] | {"wet_or_unknown": False, "resting": False, "unreadable_age_s": None}
-    sump = back(NOW_S + 50.0, sumps={"main": dry}).sumps["main"]
-    assert (sump.last_water_s, sump.unreadable_since_s, sump.phase) == (990.0, None, PumpPhase.IDLE)
-    assert back(20.0, same_boot=False, sumps={"main": dry}).sumps["main"].last_water_s == 20.0
+def test_what_was_known_of_a_dry_sump_is_known_within_the_boot_and_not_after_a_reboot() -> None:
+    """The stop is a silence that began with the save; tubes count as wet until the float has been read."""
+    dry = WRITTEN["sumps"]["main"] | {
+        "wet_or_unknown": False, "resting": False, "unreadable_age_s": None, "doubt": None, "dry_before": None
+    }  # fmt: skip
+    now_s = NOW_S + 50.0
+    sump = back(now_s, sumps={"main": dry}).sumps["main"]
+    assert (sump.last_water_s, sump.unreadable_since_s, sump.doubt) == (now_s, now_s, Doubt.STARTED)
+    assert (sump.dry_before, sump.phase) == (DryBefore(NOW_S, 990.0, None), PumpPhase.IDLE)
+    sump = back(20.0, same_boot=False, sumps={"main": dry}).sumps["main"]
+    assert (sump.last_water_s, sump.doubt, sump.dry_before) == (20.0, Doubt.STARTED, None)
+    wet = dry | {"wet_or_unknown": True}
+    sump = back(now_s, sumps={"main": wet}).sumps["main"]
+    assert (sump.last_water_s, sump.doubt, sump.dry_before) == (now_s, None, None)
     pumping = WRITTEN["outputs"] | {"pump:main": {"on": True, "age_s": 5.0, "start_ages_s": [5.0]}}
     again = back(NOW_S, sumps={"main": dry}, outputs=pumping)
     assert again.sumps["main"].phase is PumpPhase.RESTING
@@ -190,25 +228,23 @@ def test_a_dry_sump_drains_on_within_the_boot_and_anew_after_a_reboot() -> None:
 
 
 def test_what_the_memory_does_not_name_starts_fresh() -> None:
-    """Each part by itself: outputs, fans, sumps, fire, outlets, probes and shares."""
+    """Each part by itself: outputs, fans, sumps and fire, and whatever was learned."""
     now_s = NOW_S + 5.0
     fresh = initial_state(HOUSE, now_s)
     nothing: dict[str, Any] = {
         name: {} for name in ("outputs", "fans", "sumps", "outlets", "probes", "shares")
     }
     again = back(now_s, fire=None, fire_age_s=None, coldest_c=None, **nothing)
-    assert again == fresh._replace(
-        need=Need(None, now_s),
-        last_start_s=900.0,
-        comparisons=fresh.comparisons._replace(suspicious=True),
-    )
+    assert again == fresh._replace(need=Need(None, now_s), last_start_s=900.0)
+    unknown = no_evidence(HOUSE.loops, now_s)
+    assert lessons(now_s, **nothing)._replace(comparisons=unknown.comparisons) == unknown
     assert back(now_s, fire_age_s=None).fire == FireState("bench reads 70.0 °C", NOW_S)
 
 
 def test_a_share_of_a_loop_that_is_gone_is_forgotten() -> None:
     """Shares belong to loops of the settings in force; probes are kept for the next day to judge."""
     gone = WRITTEN["shares"]["south"]
-    again = back(NOW_S, shares={"old": gone, "south": gone}, probes={"old": gone})
+    again = lessons(NOW_S, shares={"old": gone, "south": gone}, probes={"old": gone})
     assert set(again.comparisons.shares) == {"south"}
     assert set(again.comparisons.records) == {"old"}
 
@@ -216,7 +252,7 @@ def test_a_share_of_a_loop_that_is_gone_is_forgotten() -> None:
 def test_an_outlet_that_was_seen_both_ways_tells_again() -> None:
     """One is enough, whichever it is."""
     both = NO_OUTLET_RECORD | {"moving_while_on_s": 1800.0, "still_while_off_s": 1800.0}
-    assert back(NOW_S, outlets=WRITTEN["outlets"] | {"south": both}).outlets.known
+    assert lessons(NOW_S, outlets=WRITTEN["outlets"] | {"south": both}).outlets.known
 
 
 def test_only_motors_water_and_latches_are_worth_a_write_at_once() -> None:
@@ -254,18 +290,18 @@ LIMITS: list[tuple[tuple[str, ...], Any, Any]] = [  # where, a value that is pos
     (("fans", "north", "heat_share"), 1.5, 1.5 + A_LITTLE),
     (("sumps", "main", "cycles"), 0, -1),
     (("outlets", "south", "other_loop"), "x" * 100, "x" * 101),
-    (("probes", "bench", "usual"), 300.0, 300.0 + A_LITTLE),
-    (("probes", "bench", "usual"), -300.0, -300.0 - A_LITTLE),
-    (("probes", "bench", "lately"), 300.0, 300.0 + A_LITTLE),
-    (("probes", "bench", "lately"), -300.0, -300.0 - A_LITTLE),
+    (("probes", "bench", "usual"), WIDEST_K, WIDEST_K + A_LITTLE),
+    (("probes", "bench", "usual"), -WIDEST_K, -WIDEST_K - A_LITTLE),
+    (("probes", "bench", "lately"), WIDEST_K, WIDEST_K + A_LITTLE),
+    (("probes", "bench", "lately"), -WIDEST_K, -WIDEST_K - A_LITTLE),
     (("probes", "bench", "sunny_days"), 100.0, 100.0 + A_LITTLE),
     (("probes", "bench", "sunny_days"), 0.0, -A_LITTLE),
     (("version",), 1, 2),
     (("saved_mono_s",), 7.0, float("inf")),
     (("fire",), "x", ""),
     (("fire",), "x" * 300, "x" * 301),
-    (("coldest_c",), 90.0, 90.0 + A_LITTLE),
-    (("coldest_c",), -90.0, -90.0 - A_LITTLE),
+    (("coldest_c",), HOTTEST_C, HOTTEST_C + A_LITTLE),
+    (("coldest_c",), COLDEST_C, COLDEST_C - A_LITTLE),
 ]
 
 
@@ -304,16 +340,18 @@ def test_a_memory_of_an_older_program_lacks_what_that_did_not_learn() -> None:
     north = data["fans"]["north"]
     del north["heat_share"], north["heat_share_judged_s"]
     again = restored(initial_state(HOUSE, NOW_S), data, True, NOW_S)
-    assert again.fans["north"].response == HeatShare()
     assert again.fans["north"].failed_runs == 2
-    assert again.outlets == initial_state(HOUSE, NOW_S).outlets
-    assert (again.comparisons.records, again.comparisons.shares) == ({}, {})
+    unknown = no_evidence(HOUSE.loops, NOW_S)
+    lessons = restored_evidence(unknown, data)
+    assert (lessons.heat_shares, lessons.outlets) == (unknown.heat_shares, unknown.outlets)
+    assert (lessons.comparisons.records, lessons.comparisons.shares) == ({}, {})
 
 
 def test_what_has_not_been_has_no_age() -> None:
-    """Of a new state neither a silent float nor a fire is written as if it had been."""
-    assert to_memory(FRESH, NOW_S)["fire_age_s"] is None
-    assert to_memory(FRESH, NOW_S)["sumps"]["main"] == {
-        "wet_or_unknown": False, "resting": False, "water_age_s": NOW_S, "unreadable_age_s": None,
-        "tries": 0, "usual_s": None, "last_s": None, "cycles": 0,
+    """Of a new state no fire is written as if it had been; nobody has read its float."""
+    data = to_memory(FRESH, no_evidence(HOUSE.loops, 0.0), NOW_S).data
+    assert data["fire_age_s"] is None
+    assert data["sumps"]["main"] == {
+        "wet_or_unknown": True, "resting": False, "water_age_s": NOW_S, "unreadable_age_s": NOW_S,
+        "tries": 0, "usual_s": None, "last_s": None, "cycles": 0, "doubt": "start", "dry_before": None,
     }  # fmt: skip

@@ -387,6 +387,68 @@ def test_p6_a_fan_on_a_reading_that_is_judged_bad(change: dict[str, object]) -> 
     assert replace(Made(), **change).tick(NORTH) == ["P6"]  # type: ignore[arg-type]
 
 
+@pytest.mark.parametrize(
+    ("made", "says"),
+    [
+        (Made(probe_c={"bench": Why.SILENT, "ceiling-west": Why.STALE}), []),
+        (Made(probe_c={"bench": Why.SILENT, "ceiling-west": 70.0}), ["P5"]),
+        (Made(root=Why.SILENT), []),
+        (replace(frosty(), bench=Why.SILENT), []),
+        (replace(frosty(), bench=Why.SILENT, ceiling=Why.SILENT), ["P1", "P6"]),
+        (Made(level=Why.STALE, bench=Why.SILENT, ceiling=Why.SILENT, soil=Why.SILENT), ["P1", "P6"]),
+    ],
+    ids=["probe", "one hot, one silent", "root zone", "bench in frost", "all air in frost", "everything"],
+)
+def test_a_reading_that_is_missing_is_judged_and_ends_no_check(made: Made, says: list[str]) -> None:
+    """A fan is judged by what is known; what is not known is no number."""
+    assert made.tick(NORTH) == says
+
+
+@pytest.mark.parametrize("lost", [{"outlet": Why.SILENT}, {"ceiling": Why.SILENT}])
+def test_p1_without_a_reading_nothing_is_proven(lost: dict[str, Why]) -> None:
+    """After the purge time a frost run on a silent float needs both temperatures that prove its air."""
+    made = frosty()
+    assert made.tick(NORTH) == []
+    assert "P1" in replace(made, **lost).tick(NORTH, after_s=FANS.purge_s)  # type: ignore[arg-type]
+
+
+def test_p3_a_full_run_that_ends_on_a_silent_float_is_owed_its_rest_and_counts_as_no_try() -> None:
+    """Nobody knows whether it emptied the sump; the motor was hot all the same."""
+    made = Made(level=Level.WET)
+    made.tick(MAIN)
+    made.level = Why.UNREADABLE
+    done = Reason(ReasonCode.PUMP_LONGEST_RUN, {"run_s": 300.0})
+    made.tick(after_s=PUMP.longest_run_s, reason=done)
+    assert made.watch._water["main"].full_runs == 0
+    made.level = Level.WET
+    assert made.tick(MAIN, after_s=PUMP.rest_s - 0.1) == ["P3"]
+
+
+@pytest.mark.parametrize(
+    ("first", "silent_s", "pump", "says"),
+    [
+        (Level.DRY, 120.0, "rests", []),
+        (Level.DRY, 120.1, "rests", ["P1"]),
+        (Level.DRY, 60.0, "runs first", ["P1"]),
+        (Level.DRY, 60.0, "runs last", ["P1"]),
+        (Level.WET, 60.0, "rests", ["P1"]),
+        (Why.UNREADABLE, 60.0, "rests", ["P1"]),
+    ],
+)
+def test_p1_only_a_short_silence_of_a_dry_float_with_a_resting_pump_is_excused(
+    first: Level | Why, silent_s: float, pump: str, says: list[str]
+) -> None:
+    """All that is promised: dry before, dry after, two minutes at most, and a pump that never ran."""
+    made = Made(level=first)
+    made.tick()
+    made.level = Why.UNREADABLE
+    done = Reason(ReasonCode.PUMP_DUTY_DONE, {"run_s": 10.0})
+    made.tick(*[MAIN] * (pump == "runs first"))
+    made.tick(*[MAIN] * (pump == "runs last"), after_s=silent_s / 2.0, reason=done)
+    made.level = Level.DRY
+    assert made.tick(NORTH, after_s=silent_s / 2.0, reason=done) == says
+
+
 def test_p6_a_fan_on_a_reading_that_is_too_old() -> None:
     """Air holds five minutes and soil six hours; a second more is reported."""
     judging = HOUSE.judging

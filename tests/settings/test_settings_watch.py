@@ -161,7 +161,7 @@ def test_a_bad_file_is_rejected_once_and_the_last_good_stays(file):
     assert file.watch.poll() is None
     file.save(file.text)
     mended = file.look_twice()
-    assert mended == Accepted(file.active, (), ())
+    assert mended == Accepted(file.active, (), (), file.text)
     file.save(file.text)
     assert file.look_twice() is None
 
@@ -231,7 +231,7 @@ def test_a_new_file_of_the_same_size_and_time_is_noticed(file):
 
 def test_a_forced_look_answers_at_once_and_always(file):
     """A person who asks for a reload gets an answer, good, bad or unchanged."""
-    assert file.watch.force() == Accepted(file.active, (), ())
+    assert file.watch.force() == Accepted(file.active, (), (), file.text)
     file.change(TYPO)
     assert isinstance(file.watch.force(), Rejected)
     assert file.look_twice() is None

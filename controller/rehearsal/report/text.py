@@ -61,6 +61,8 @@ IDLE_WORDS = {
     ReasonCode.FLOOD: "of water, or tubes still draining",
     ReasonCode.DRAIN_DOWN: "of water, or tubes still draining",
     ReasonCode.FLOAT_UNREADABLE: "the float could not be read",
+    ReasonCode.FLOAT_BACK: "the float could not be read",
+    ReasonCode.JUST_STARTED: "nobody knew after the start whether the tubes were dry",
     ReasonCode.CEILING_UNKNOWN: "a temperature was unknown",
     ReasonCode.SOIL_UNKNOWN: "a temperature was unknown",
     ReasonCode.FIRE: "of the fire signature",
