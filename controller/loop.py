@@ -11,6 +11,7 @@ import structlog
 from controller.decision.accounting import add_tick, day_of, heat_now_w
 from controller.decision.decide import decide, initial_state
 from controller.decision.demand import DemandRule, heat_rule
+from controller.decision.driven import after_loss, as_driven
 from controller.decision.memory import restored, to_memory, worth_saving
 from controller.decision.promises import PromiseWatch
 from controller.decision.tally import DayTally
@@ -22,7 +23,8 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from controller.clock import Clock
-    from controller.decision.command import Decision, OutputId
+    from controller.decision.command import Decision, OutputChange, OutputId
+    from controller.decision.driven import Lost, Pins
     from controller.decision.promises import Broken
     from controller.decision.state import ControllerState
     from controller.readings.gather import Gatherer
@@ -46,8 +48,11 @@ class Watcher(Protocol):
 class Drive(Protocol):
     """The outputs as the loop sees them; driving renews their lease."""
 
-    def drive(self, commands: Mapping[OutputId, bool], now_mono_s: float) -> None:
-        """Put every output as commanded; never raises."""
+    def lost(self) -> Lost | None:
+        """What went off without a decision since this was last asked; never raises."""
+
+    def drive(self, commands: Mapping[OutputId, bool], now_mono_s: float) -> Pins:
+        """Put every output as commanded; returns what the outputs did since the last time; never raises."""
 
     def all_off(self) -> None:
         """Everything off, now."""
@@ -193,10 +198,19 @@ class ControlLoop:
             cleared=parts.cleared(),
             wall_utc=parts.clock.wall_utc(),
         )
-        decision, state = decide(snapshot, self._state, settings, now_s, parts.rule)
+        before = self._state
+        cut: tuple[OutputChange, ...] = ()
+        if (lost := parts.outputs.lost()) is not None:
+            before, cut = after_loss(before, lost, settings, now_s)
+            self._settle_accounts(lost, settings, snapshot, now_s)
+        decision, state = decide(snapshot, before, settings, now_s, parts.rule)
+        if cut:
+            decision = decision._replace(changes=(*cut, *decision.changes))
         self._remember(state, now_s)
-        parts.outputs.drive({output: c.on for output, c in decision.commands.items()}, now_s)
-        record = self._finished(settings, snapshot, decision, state, now_s)
+        pins = parts.outputs.drive({output: c.on for output, c in decision.commands.items()}, now_s)
+        if pins.turns:
+            state = as_driven(state, pins)
+        record = self._finished(settings, snapshot, decision, state, pins, now_s)
         self._state, self._decision, self._last_tick_s = state, decision, now_s
         self._tell(record)
         return record
@@ -216,12 +230,30 @@ class ControlLoop:
             self._last_saved_s = now_s
             memory.save(to_memory(state, now_s), urgent=urgent)
 
+    def _settle_accounts(self, lost: Lost, settings: Settings, snapshot: Snapshot, now_s: float) -> None:
+        """Count what went off as running no longer than it did; time without decisions is not covered."""
+        before, last_s = self._decision, self._last_tick_s
+        if before is None or last_s is None:
+            return
+        if lost.at_mono_s is not None:
+            ran_s = min(max(lost.at_mono_s - last_s, 0.0), now_s - last_s)
+            quiet = before._replace(changes=())
+            self._today = add_tick(self._today, before, quiet, snapshot, settings, {}, ran_s)
+            self._last_tick_s = now_s
+        off = {
+            output: command._replace(on=False)
+            for output, command in before.commands.items()
+            if lost.lease_s is not None or output in lost.cut
+        }
+        self._decision = before._replace(commands={**before.commands, **off})
+
     def _finished(
         self,
         settings: Settings,
         snapshot: Snapshot,
         decision: Decision,
         state: ControllerState,
+        pins: Pins,
         now_s: float,
     ) -> TickRecord:
         dt_s = now_s - self._last_tick_s if self._last_tick_s is not None else 0.0
@@ -238,7 +270,7 @@ class ControlLoop:
         self._today = add_tick(today, self._decision, decision, snapshot, settings, heat_w, dt_s)
         self._seq += 1
         return TickRecord(
-            self._seq, now_s, settings, snapshot, decision, state, heat_w, self._today, finished_day
+            self._seq, now_s, settings, snapshot, decision, state, heat_w, self._today, finished_day, pins
         )
 
     def _tell(self, record: TickRecord) -> None:

@@ -20,7 +20,7 @@ from controller.decision.accounting import day_of
 from controller.decision.demand import heat_rule
 from controller.history.writer import HistoryWriter
 from controller.loop import ControlLoop, Parts
-from controller.outputs.lease import LeaseGuard
+from controller.outputs.lease import LeasedOutputs, LeaseGuard
 from controller.readings.gather import Gatherer
 from controller.service.live_settings import LiveSettings
 from controller.service.memory_file import MemoryFile
@@ -37,12 +37,11 @@ from controller.telemetry.sender import Sender
 from controller.telemetry.status_file import StatusFile
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable
     from datetime import datetime
     from pathlib import Path
 
     from controller.clock import Clock
-    from controller.decision.command import OutputId
     from controller.decision.tick import TickRecord
     from controller.faults import Finding
     from controller.outputs.bank import OutputBank
@@ -105,7 +104,7 @@ def real_hardware(settings: Settings, work_directory: Path) -> Hardware:
 
     clock = SystemClock()
     factory = pin_factory(settings.board, work_directory)
-    outputs = open_all(settings, factory)
+    outputs = open_all(settings, factory, clock)
     wake = threading.Event()
     try:
         floats = FloatSwitches(settings.sumps, factory, clock, wake)
@@ -161,23 +160,6 @@ def simulated_hardware(settings: Settings, simulation: Simulation) -> Hardware:
     )
 
 
-class LeasedOutputs:
-    """The outputs as the loop drives them: each tick first renews the lease, then drives."""
-
-    def __init__(self, outputs: OutputBank, guard: LeaseGuard) -> None:
-        self._outputs = outputs
-        self._guard = guard
-
-    def drive(self, commands: Mapping[OutputId, bool], now_mono_s: float) -> None:
-        """Renew, then drive."""
-        self._guard.renew(now_mono_s)
-        self._outputs.drive(commands, now_mono_s)
-
-    def all_off(self) -> None:
-        """Everything off, now."""
-        self._outputs.all_off("a tick failed")
-
-
 class Controller:
     """Everything that runs, wired and started in order; ends with every output off."""
 
@@ -200,7 +182,9 @@ class Controller:
         self._notifier = Notifier()
         self._watchdog = Watchdog(self._notifier)
         self._stop = threading.Event()
-        self.guard = LeaseGuard(hardware.outputs, clock, settings.service.lease_s * hardware.lease_stretch)
+        self.guard = LeaseGuard(
+            hardware.outputs, clock, settings.service.lease_s * hardware.lease_stretch, self._feed_watchdog
+        )
         self.live = LiveSettings(settings, SettingsWatch(path, settings), clock, self._after_reload)
         self.memory = MemoryFile(runtime, state, hardware.boot_id, SystemClock())
         remembered = self.memory.load()
@@ -282,15 +266,10 @@ class Controller:
         self._hardware.wake.set()
 
     def observe(self, tick: TickRecord) -> None:
-        """After each tick: tell the service manager that all is well, if it is."""
+        """After each tick: say once that the controller is ready, and log what has changed."""
         if self._first_tick:
             self._first_tick = False
             self._notifier.ready("first look done, outputs under control")
-        workers = [self.guard.alive(), self.memory.alive(), self.history.alive()]
-        workers.append(self._hardware.temperatures.alive())
-        if self.sender is not None:
-            workers.append(self.sender.alive())
-        self._watchdog.beat(all(workers), SystemClock().monotonic_s())
         for change in tick.decision.changes:
             sentence = change.reason.sentence(tick.settings.site.show)
             self._log.info("output_changed", output=str(change.output), on=change.on, reason=sentence)
@@ -304,6 +283,15 @@ class Controller:
                 detail=alarm.detail,
                 priority=int(alarm.priority),
             )
+
+    def _feed_watchdog(self) -> None:
+        """Show the service manager that ticks come and every worker lives; the guard's thread asks for it."""
+        if self._first_tick:
+            return
+        workers = [self.memory.alive(), self.history.alive(), self._hardware.temperatures.alive()]
+        if self.sender is not None:
+            workers.append(self.sender.alive())
+        self._watchdog.beat(all(workers), SystemClock().monotonic_s())
 
     def _broken_promises(self) -> int:
         return len(self.loop.broken)

@@ -42,6 +42,8 @@ class ReasonCode(Enum):
     FLOAT_UNREADABLE = "float-unreadable"
     DRAIN_DOWN = "drain-down"
     FIRE = "fire"
+    NO_DECISION = "no-decision"
+    OUTPUT_FAILED = "output-failed"
     CEILING_UNKNOWN = "ceiling-unknown"
     SOIL_UNKNOWN = "soil-unknown"
     PUMP_WET = "pump-wet"
@@ -93,6 +95,10 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     "(for {for_s})",
     ReasonCode.DRAIN_DOWN: "tubes drain for another {left_s} after water in sump {sump}",
     ReasonCode.FIRE: "{detail}; fans stay off until a person clears it on the machine (for {for_s})",
+    ReasonCode.NO_DECISION: "switched off because no decision came for {silent_s}; "
+    "rests {rest_s}, as after a restart",
+    ReasonCode.OUTPUT_FAILED: "did not stay on as commanded, so it was switched off; "
+    "next try in {rest_s} at the earliest",
     ReasonCode.CEILING_UNKNOWN: "no ceiling probe can be believed: it {why} (for {for_s})",
     ReasonCode.SOIL_UNKNOWN: "the soil probe {why} (for {for_s})",
     ReasonCode.PUMP_WET: "water in the sump; start {starts} of at most {most} this hour",
