@@ -208,8 +208,7 @@ class ControlLoop:
             decision = decision._replace(changes=(*cut, *decision.changes))
         self._remember(state, now_s)
         pins = parts.outputs.drive({output: c.on for output, c in decision.commands.items()}, now_s)
-        if pins.turns:
-            state = as_driven(state, pins)
+        state = as_driven(state, pins)
         record = self._finished(settings, snapshot, decision, state, pins, now_s)
         self._state, self._decision, self._last_tick_s = state, decision, now_s
         self._tell(record)

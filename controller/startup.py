@@ -26,7 +26,7 @@ from controller.service.live_settings import LiveSettings
 from controller.service.memory_file import MemoryFile
 from controller.service.operator_requests import OperatorRequests
 from controller.service.restarts import RestartCount
-from controller.service.systemd import Notifier, Watchdog
+from controller.service.systemd import SAFE_WITHIN_S, Notifier, Watchdog
 from controller.service.time_of_day import TimeOfDay
 from controller.service.upkeep import Upkeep
 from controller.settings.places import history_file, runtime_directory, state_directory
@@ -248,6 +248,7 @@ class Controller:
         self.history.start()
         if self.sender is not None:
             self.sender.start()
+        self._check_watchdog()
         self._log.info("controller_started", version=__version__, site=self._settings.site.name)
         try:
             self.loop.run(self._stop)
@@ -282,6 +283,17 @@ class Controller:
                 subject=alarm.subject,
                 detail=alarm.detail,
                 priority=int(alarm.priority),
+            )
+
+    def _check_watchdog(self) -> None:
+        """Say so if a program that stands still would be switched off later than its lease promises."""
+        interval_s, lease_s = self._watchdog.interval_s, self._settings.service.lease_s
+        if interval_s is not None and interval_s + SAFE_WITHIN_S > lease_s:
+            self._log.warning(
+                "watchdog_slower_than_lease",
+                watchdog_s=interval_s,
+                lease_s=lease_s,
+                what_to_do=f"set WatchdogSec to {lease_s - SAFE_WITHIN_S:g} or less, or raise service.lease",
             )
 
     def _feed_watchdog(self) -> None:

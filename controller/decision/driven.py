@@ -127,15 +127,17 @@ def _unseen_water(sump: SumpState, now_mono_s: float) -> SumpState:
 
 def as_driven(state: ControllerState, pins: Pins) -> ControllerState:
     """The state with the times at which motors really turned, where that was notably later than decided."""
-    outputs = dict(state.outputs)
-    last_start_s = state.last_start_s
     for turn in pins.turns:
-        output = outputs.get(turn.output)
-        if output is None or turn.on != output.on or turn.at_mono_s - output.since_mono_s <= LATE_S:
-            continue
-        starts = output.starts_mono_s
-        if turn.on:
-            starts = (*starts[:-1], turn.at_mono_s)
-            last_start_s = max(last_start_s, turn.at_mono_s)
-        outputs[turn.output] = OutputState(turn.on, turn.at_mono_s, starts)
-    return state._replace(outputs=outputs, last_start_s=last_start_s)
+        output = state.outputs.get(turn.output)
+        if output is not None and turn.on == output.on and turn.at_mono_s - output.since_mono_s > LATE_S:
+            state = _turned_late(state, turn, output)
+    return state
+
+
+def _turned_late(state: ControllerState, turn: Turn, output: OutputState) -> ControllerState:
+    starts, last_start_s = output.starts_mono_s, state.last_start_s
+    if turn.on:
+        starts = (*starts[:-1], turn.at_mono_s)
+        last_start_s = max(last_start_s, turn.at_mono_s)
+    late = OutputState(turn.on, turn.at_mono_s, starts)
+    return state._replace(outputs={**state.outputs, turn.output: late}, last_start_s=last_start_s)

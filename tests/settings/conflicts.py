@@ -135,10 +135,10 @@ CONFLICTS = [
         ),
     ),
     (
-        {"service.lease": '"0.4 min"', "service.tick": '"0.2 min"'},
+        {"service.lease": '"0.5 min"', "service.tick": '"0.25 min"'},
         "service.lease",
         (
-            "the lease is 0.4 min and the tick is 0.2 min; "
+            "the lease is 0.5 min and the tick is 0.25 min; "
             "expected more than two ticks, or one late tick would put every output off"
         ),
     ),
