@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 MICROSECONDS = 1e6
 # sd_watchdog_enabled(3) asks for pings at half the interval; a third leaves room for one late tick.
 PINGS_PER_INTERVAL = 3
-# After the watchdog has ended the program, its outputs are off within this: a start of `safe` takes 0.3 s on a
-# desk (measured, other work beside it) and ten times that on a small board with a slow card (an estimate).
+# After the watchdog has ended the program, its outputs are off within this: a start of `safe` takes 0.3 s on
+# a desk (measured, other work beside it) and ten times that on a small board with a slow card (an estimate).
 SAFE_WITHIN_S = 10.0
 
 

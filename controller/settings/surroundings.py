@@ -187,8 +187,8 @@ class Service(Section):
     )
     lease_s: Seconds = setting(
         "35 s",
-        "Outputs go off by themselves when no tick has renewed them for this long. A program that stands still "
-        "altogether is ended after 20 s and switched off after within 10 s more, hence at least 30 s.",
+        "Outputs go off by themselves when no tick has renewed them for this long. A program that stands "
+        "still altogether is ended after 20 s and switched off after within 10 s more, hence at least 30 s.",
         smaller="A hanging program is stopped sooner.",
         larger="Outputs stay as they are for longer.",
         low="30 s",

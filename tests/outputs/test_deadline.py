@@ -11,18 +11,18 @@ import pytest
 from controller.decision.command import OutputId
 from controller.outputs.bank import OutputBank, open_all
 from controller.outputs.deadline import DeadlineSwitch
-from tests.outputs.conftest import FaultySwitch
 
 SOON_S = 0.05  # the deadline of what hangs for certain
 PATIENCE_S = 30.0
 FAN, FAN_2, PUMP = OutputId.fan("north"), OutputId.fan("south"), OutputId.pump("corner")
 
 
-class HangingSwitch(FaultySwitch):
+class HangingSwitch:
     """A switch whose driver hangs while told to."""
 
     def __init__(self):
-        super().__init__()
+        self.on = False
+        self.writes = []
         self.go_on = threading.Event()
         self.go_on.set()
         self.ended_off = threading.Event()
@@ -30,14 +30,19 @@ class HangingSwitch(FaultySwitch):
     def set(self, on):
         """Drive, or hang first."""
         self.go_on.wait(PATIENCE_S)
-        super().set(on)
+        self.writes.append(on)
+        self.on = on
         if not on:
             self.ended_off.set()
 
     def is_on(self):
         """Read, or hang first."""
         self.go_on.wait(PATIENCE_S)
-        return super().is_on()
+        return self.on
+
+    def close(self):
+        """Drive off."""
+        self.set(False)
 
 
 @pytest.fixture
@@ -104,10 +109,10 @@ def test_opening_goes_on_past_a_pin_that_hangs(monkeypatch, hanging):
 
     def relay(pin, _active_high, _factory):
         opened.append(pin)
-        if pin == 22:  # noqa: PLR2004 - the pin of the fan in the wiring below
+        if pin == 22:
             hanging.go_on.clear()
             hanging.go_on.wait(PATIENCE_S)
-        return FaultySwitch()
+        return HangingSwitch()
 
     monkeypatch.setattr("controller.outputs.bank.Relay", relay)
     monkeypatch.setattr(

@@ -124,7 +124,7 @@ def test_trip_with_nothing_on_is_told_too(bank, guard, clock):
 
 @pytest.mark.parametrize("looks", [True, False])
 def test_tick_that_hangs_until_the_lease_is_over_switches_nothing_on(bank, guard, motor, clock, looks):
-    """Whether the guard trips in the middle of the tick or the tick itself finds out: the next one is told."""
+    """Whether the guard trips in the middle of it or the tick itself finds out: the next one is told."""
     start_s = clock.now_mono_s
     tick(bank, guard, start_s)
     assert guard.lost() is None  # asked by the tick of 10 s later, which then hangs
