@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from controller.decision import decide as deciding
 from controller.decision import memory
 from controller.decision.decide import initial_state
+from controller.decision.driven import Lost, after_loss
 from tests.explorer.keys import Keys
 from tests.explorer.monitor import Judged, Monitor, Motor, Sump, unknown
 from tests.explorer.small_house import TICK_S, Air, Seen, Timers, Water, small_house, snapshot_of
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from controller.decision.state import ControllerState
 
 RESTART, REBOOT, LOST = "restart with its memory", "reboot with its memory", "restart, memory lost"
+TRIP = "no tick for longer than the lease"
 
 
 @dataclass(slots=True)
@@ -98,6 +100,13 @@ class House:
             again = self.keys.key_of(self.restarted(state, 0.0, same_boot), 0.0)
             yield what, again + _judged_bytes(stopped), []
         yield LOST, self.start(), []
+        tripped = self.keys.key_of(self.tripped(state, 0.0), 0.0)
+        yield TRIP, tripped + _judged_bytes(stopped), []
+
+    def tripped(self, state: ControllerState, now_s: float) -> ControllerState:
+        """The state after the lease has run out and everything went off, before the next decision."""
+        lease_s = self.settings.service.lease_s
+        return after_loss(state, Lost(frozenset(), lease_s, now_s), self.settings, now_s)[0]
 
     def restarted(self, state: ControllerState, now_s: float, same_boot: bool = True) -> ControllerState:
         """The state after a restart at once, by way of the file the memory is kept in.

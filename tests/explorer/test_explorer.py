@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 import pytest
 
 from controller.decision import decide as deciding
-from controller.decision import memory, pump
+from controller.decision import driven, memory, pump
 from controller.decision.decide import decide, initial_state
 from controller.decision.failsafe import watch_fire
 from controller.decision.lockouts import water_stop
 from controller.decision.memory import restored
-from controller.decision.state import FireState
+from controller.decision.state import FireState, OutputState, PumpPhase
 from tests.explorer.__main__ import main, told
 from tests.explorer.houses import shed
 from tests.explorer.keys import Keys
@@ -36,7 +36,7 @@ def test_every_state_of_a_small_house_keeps_every_promise() -> None:
     found = explore(shed())
     assert found.complete
     assert found.broken == []
-    assert found.steps == found.states * (len(shed().seen) + 3)
+    assert found.steps == found.states * (len(shed().seen) + 4)
     assert found.states > 1000
 
 
@@ -146,13 +146,15 @@ def _uncounted(
         (memory, "restored", _unlatched, "P5"),
         (memory, "restored", _dried, "P1"),
         (memory, "restored", _uncounted, "P4"),
+        (driven, "_sump_after", lambda sump, _reason: sump._replace(phase=PumpPhase.IDLE), "P3"),
+        (driven, "OutputState", lambda on, since_mono_s, starts_mono_s: OutputState(on, since_mono_s), "P4"),
         (pump, "_rest_before_start_s", lambda seen: seen.pump.minimum_rest_s, "P3"),
     ],
 )
 def test_a_rule_that_is_forgotten_is_found(
     monkeypatch: pytest.MonkeyPatch, module: object, name: str, wrong: Callable[..., object], promise: str
 ) -> None:
-    """A latch, a drain-down, a rest or a count that is lost, at once or over a restart, breaks a promise."""
+    """A latch, a drain-down, a rest or a count that is lost, at once, over a restart or a trip, is found."""
     monkeypatch.setattr(module, name, wrong)
     found = explore(_house(Timers(), fire=promise == "P5"))
     assert found.broken
