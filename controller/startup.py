@@ -287,11 +287,11 @@ class Controller:
 
     def _check_watchdog(self) -> None:
         """Say so if a program that stands still would be switched off later than its lease promises."""
-        interval_s, lease_s = self._watchdog.interval_s, self._settings.service.lease_s
-        if interval_s is not None and interval_s + SAFE_WITHIN_S > lease_s:
+        lease_s = self._settings.service.lease_s
+        if self._watchdog.too_slow_for(lease_s):
             self._log.warning(
                 "watchdog_slower_than_lease",
-                watchdog_s=interval_s,
+                watchdog_s=self._watchdog.interval_s,
                 lease_s=lease_s,
                 what_to_do=f"set WatchdogSec to {lease_s - SAFE_WITHIN_S:g} or less, or raise service.lease",
             )

@@ -12,7 +12,7 @@ from controller.decision.decide import decide, initial_state
 from controller.decision.failsafe import watch_fire
 from controller.decision.lockouts import water_stop
 from controller.decision.memory import restored
-from controller.decision.state import FireState, OutputState, PumpPhase
+from controller.decision.state import FireState, OutputState
 from tests.explorer.__main__ import main, told
 from tests.explorer.houses import shed
 from tests.explorer.keys import Keys
@@ -130,6 +130,11 @@ def _dried(state: ControllerState, data: dict[str, Any], same_boot: bool, now_s:
     return restored(state, {**data, "sumps": sumps}, same_boot, now_s)
 
 
+def _forgotten(on: bool, since_mono_s: float, starts_mono_s: tuple[float, ...]) -> OutputState:
+    del starts_mono_s
+    return OutputState(on, since_mono_s)
+
+
 def _uncounted(
     state: ControllerState, data: dict[str, Any], same_boot: bool, now_s: float
 ) -> ControllerState:
@@ -146,8 +151,7 @@ def _uncounted(
         (memory, "restored", _unlatched, "P5"),
         (memory, "restored", _dried, "P1"),
         (memory, "restored", _uncounted, "P4"),
-        (driven, "_sump_after", lambda sump, _reason: sump._replace(phase=PumpPhase.IDLE), "P3"),
-        (driven, "OutputState", lambda on, since_mono_s, starts_mono_s: OutputState(on, since_mono_s), "P4"),
+        (driven, "OutputState", _forgotten, "P4"),
         (pump, "_rest_before_start_s", lambda seen: seen.pump.minimum_rest_s, "P3"),
     ],
 )
