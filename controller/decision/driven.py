@@ -103,7 +103,7 @@ def after_loss(
 def _reason(lost: Lost, rest_s: float) -> Reason:
     if lost.lease_s is None:
         return Reason(ReasonCode.OUTPUT_FAILED, {"rest_s": rest_s})
-    return Reason(ReasonCode.NO_DECISION, {"silent_s": lost.lease_s, "rest_s": rest_s})
+    return Reason(ReasonCode.NO_DECISION, {"for_s": lost.lease_s, "rest_s": rest_s})
 
 
 def _fan_after(fan: FanState, reason: Reason) -> FanState:

@@ -95,7 +95,7 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     "(for {for_s})",
     ReasonCode.DRAIN_DOWN: "tubes drain for another {left_s} after water in sump {sump}",
     ReasonCode.FIRE: "{detail}; fans stay off until a person clears it on the machine (for {for_s})",
-    ReasonCode.NO_DECISION: "switched off because no decision came for {silent_s}; "
+    ReasonCode.NO_DECISION: "switched off because no decision came for {for_s}; "
     "rests {rest_s}, as after a restart",
     ReasonCode.OUTPUT_FAILED: "did not stay on as commanded, so it was switched off; "
     "next try in {rest_s} at the earliest",

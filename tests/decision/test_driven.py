@@ -60,7 +60,7 @@ def test_every_output_that_went_off_is_recorded_with_its_reason() -> None:
     assert set(reasons) == {NORTH, MIDDLE, SOUTH}
     for reason in reasons.values():
         assert reason.code is ReasonCode.NO_DECISION
-        assert reason.numbers == {"silent_s": LEASE_S, "rest_s": FANS.minimum_rest_s}
+        assert reason.numbers == {"for_s": LEASE_S, "rest_s": FANS.minimum_rest_s}
 
 
 def test_pump_that_was_cut_owes_what_a_restart_makes_it_owe() -> None:

@@ -71,7 +71,7 @@ SENTENCES: dict[ReasonCode, tuple[Mapping[str, float | str], str]] = {
         "air 4.3 °C: other loops are enough down to 4.0 °C",
     ),
     ReasonCode.NO_DECISION: (
-        {"silent_s": 35.0, "rest_s": 600.0},
+        {"for_s": 35.0, "rest_s": 600.0},
         "switched off because no decision came for 35 s; rests 10 min, as after a restart",
     ),
     ReasonCode.OUTPUT_FAILED: (
