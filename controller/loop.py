@@ -18,6 +18,7 @@ import structlog
 
 from controller.decision.decide import decide, initial_state
 from controller.decision.demand import DemandRule, heat_rule
+from controller.decision.driven import after_loss, as_driven
 from controller.decision.hints import NO_HINTS
 from controller.diagnosis.evidence import no_evidence
 from controller.diagnosis.hints import hints
@@ -34,7 +35,8 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from controller.clock import Clock
-    from controller.decision.command import Decision
+    from controller.decision.command import Decision, OutputChange
+    from controller.decision.driven import Lost, Pins
     from controller.decision.hints import LoopHint
     from controller.decision.state import ControllerState
     from controller.equipment import OutputId
@@ -62,8 +64,11 @@ class Watcher(Protocol):
 class Drive(Protocol):
     """The outputs as the loop sees them; driving renews their lease."""
 
-    def drive(self, commands: Mapping[OutputId, bool], now_mono_s: float) -> None:
-        """Put every output as commanded; never raises."""
+    def lost(self) -> Lost | None:
+        """What went off without a decision since this was last asked; never raises."""
+
+    def drive(self, commands: Mapping[OutputId, bool], now_mono_s: float) -> Pins:
+        """Put every output as commanded; returns what the outputs did since the last time; never raises."""
 
     def all_off(self) -> None:
         """Everything off, now."""
@@ -220,15 +225,21 @@ class ControlLoop:
             cleared=self._aside("requests", _nothing_cleared(), parts.cleared),
             wall_utc=self._aside("time of day", None, parts.clock.wall_utc),
         )
-        known = self._aside(
-            "diagnosis", NO_HINTS, hints, self._evidence, snapshot, self._state, settings, now_s
-        )
-        decision, state = decide(snapshot, self._state, settings, now_s, parts.rule, known)
+        before = self._state
+        cut: tuple[OutputChange, ...] = ()
+        if (lost := parts.outputs.lost()) is not None:
+            before, cut = after_loss(before, lost, settings, now_s)
+            self._aside("sums of the day", None, self._settle_accounts, lost, snapshot, now_s)
+        known = self._aside("diagnosis", NO_HINTS, hints, self._evidence, snapshot, before, settings, now_s)
+        decision, state = decide(snapshot, before, settings, now_s, parts.rule, known)
+        if cut:
+            decision = decision._replace(changes=(*cut, *decision.changes))
         self._aside("memory", None, self._remember, state, now_s)
-        parts.outputs.drive({output: c.on for output, c in decision.commands.items()}, now_s)
-        taken = Taken(self._state, decision, state)
+        pins = parts.outputs.drive({output: c.on for output, c in decision.commands.items()}, now_s)
+        state = as_driven(state, pins)
+        taken = Taken(before, decision, state)
         diagnosis = self._diagnosed(known, snapshot, taken, now_s)
-        record = self._finished(snapshot, taken, diagnosis, now_s)
+        record = self._finished(snapshot, taken, diagnosis, pins, now_s)
         self._state, self._evidence, self._decision = state, diagnosis.evidence, decision
         self._last_tick_s = now_s
         self._tell(record)
@@ -285,7 +296,26 @@ class ControlLoop:
             if kept.refused:
                 raise PutAsideError(f"not kept: {', '.join(kept.refused)}")
 
-    def _finished(self, snapshot: Snapshot, taken: Taken, diagnosis: Diagnosis, now_s: float) -> TickRecord:
+    def _settle_accounts(self, lost: Lost, snapshot: Snapshot, now_s: float) -> None:
+        """Count what went off as running no longer than it did; time without decisions is not covered."""
+        before, last_s = self._decision, self._last_tick_s
+        if before is None or last_s is None:
+            return
+        if lost.at_mono_s is not None:
+            ran_s = min(max(lost.at_mono_s - last_s, 0.0), now_s - last_s)
+            quiet = before._replace(changes=())
+            self._today = add_tick(self._today, before, quiet, snapshot, self._settings, {}, ran_s)
+            self._last_tick_s = now_s
+        off = {
+            output: command._replace(on=False)
+            for output, command in before.commands.items()
+            if lost.lease_s is not None or output in lost.cut
+        }
+        self._decision = before._replace(commands={**before.commands, **off})
+
+    def _finished(
+        self, snapshot: Snapshot, taken: Taken, diagnosis: Diagnosis, pins: Pins, now_s: float
+    ) -> TickRecord:
         settings, decision = self._settings, taken.decision
         unknown: dict[str, float | None] = dict.fromkeys(settings.loops)
         heat_w = self._aside("heat", unknown, heat_now_w, self._decision, snapshot, settings)
@@ -304,6 +334,7 @@ class ControlLoop:
             heat_w,
             self._today,
             finished_day,
+            pins,
         )
 
     def _count(

@@ -19,7 +19,7 @@ from controller.clock import RELEASED, SystemClock, boot_id
 from controller.decision.demand import heat_rule
 from controller.history.writer import HistoryWriter
 from controller.loop import ControlLoop, Parts
-from controller.outputs.lease import LeaseGuard
+from controller.outputs.lease import LeasedOutputs, LeaseGuard
 from controller.readings.gather import Gatherer
 from controller.record.accounting import day_of
 from controller.service.kept_settings import KeptSettings
@@ -28,7 +28,7 @@ from controller.service.memory_file import MemoryFile
 from controller.service.operator_requests import OperatorRequests
 from controller.service.restarts import RestartCount
 from controller.service.running import AlreadyRunningError, marked
-from controller.service.systemd import Notifier, Watchdog
+from controller.service.systemd import SAFE_WITHIN_S, Notifier, Watchdog
 from controller.service.time_of_day import TimeOfDay
 from controller.service.upkeep import Upkeep
 from controller.settings.ownership import ROOT, user_name
@@ -40,12 +40,11 @@ from controller.telemetry.sender import Sender
 from controller.telemetry.status_file import StatusFile
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Callable, Iterator
     from datetime import datetime
     from pathlib import Path
 
     from controller.clock import Clock
-    from controller.equipment import OutputId
     from controller.faults import Finding
     from controller.outputs.bank import OutputBank
     from controller.record.tick import TickRecord
@@ -113,7 +112,7 @@ def real_hardware(settings: Settings, work_directory: Path) -> Hardware:
 
     clock = SystemClock()
     factory = pin_factory(settings.board, work_directory)
-    outputs = open_all(settings, factory)
+    outputs = open_all(settings, factory, clock)
     wake = threading.Event()
     try:
         floats = FloatSwitches(settings.sumps, factory, clock, wake)
@@ -169,23 +168,6 @@ def simulated_hardware(settings: Settings, simulation: Simulation) -> Hardware:
     )
 
 
-class LeasedOutputs:
-    """The outputs as the loop drives them: each tick first renews the lease, then drives."""
-
-    def __init__(self, outputs: OutputBank, guard: LeaseGuard) -> None:
-        self._outputs = outputs
-        self._guard = guard
-
-    def drive(self, commands: Mapping[OutputId, bool], now_mono_s: float) -> None:
-        """Renew, then drive."""
-        self._guard.renew(now_mono_s)
-        self._outputs.drive(commands, now_mono_s)
-
-    def all_off(self) -> None:
-        """Everything off, now."""
-        self._outputs.all_off("a tick failed")
-
-
 class Controller:
     """Everything that runs, wired and started in order; ends with every output off."""
 
@@ -208,7 +190,9 @@ class Controller:
         self._notifier = Notifier()
         self._watchdog = Watchdog(self._notifier)
         self._stop = threading.Event()
-        self.guard = LeaseGuard(hardware.outputs, clock, settings.service.lease_s * hardware.lease_stretch)
+        self.guard = LeaseGuard(
+            hardware.outputs, clock, settings.service.lease_s * hardware.lease_stretch, self._feed_watchdog
+        )
         watch = SettingsWatch(start.path, settings, rejected=start.rejected is not None)
         self.live = LiveSettings(start, watch, clock, self._after_reload)
         self.kept_settings = KeptSettings(start.path, state)
@@ -277,6 +261,7 @@ class Controller:
         self.history.start()
         if self.sender is not None:
             self.sender.start()
+        self._check_watchdog()
         self._log.info(
             "controller_started",
             version=__version__,
@@ -300,15 +285,10 @@ class Controller:
         self._hardware.wake.set()
 
     def observe(self, tick: TickRecord) -> None:
-        """After each tick: tell the service manager that all is well, if it is."""
+        """After each tick: say once that the controller is ready, and log what has changed."""
         if self._first_tick:
             self._first_tick = False
             self._notifier.ready("first look done, outputs under control")
-        workers = [self.guard.alive(), self.memory.alive(), self.history.alive()]
-        workers.append(self._hardware.temperatures.alive())
-        if self.sender is not None:
-            workers.append(self.sender.alive())
-        self._watchdog.beat(all(workers), SystemClock().monotonic_s())
         self.kept_settings.prove(self.live.proven_text(), tick.now_mono_s)
         for change in tick.decision.changes:
             sentence = change.reason.sentence(tick.settings.site.show)
@@ -323,6 +303,26 @@ class Controller:
                 detail=alarm.detail,
                 priority=int(alarm.priority),
             )
+
+    def _check_watchdog(self) -> None:
+        """Say so if a program that stands still would be switched off later than its lease promises."""
+        lease_s = self._settings.service.lease_s
+        if self._watchdog.too_slow_for(lease_s):
+            self._log.warning(
+                "watchdog_slower_than_lease",
+                watchdog_s=self._watchdog.interval_s,
+                lease_s=lease_s,
+                what_to_do=f"set WatchdogSec to {lease_s - SAFE_WITHIN_S:g} or less, or raise service.lease",
+            )
+
+    def _feed_watchdog(self) -> None:
+        """Show the service manager that ticks come and every worker lives; the guard's thread asks for it."""
+        if self._first_tick:
+            return
+        workers = [self.memory.alive(), self.history.alive(), self._hardware.temperatures.alive()]
+        if self.sender is not None:
+            workers.append(self.sender.alive())
+        self._watchdog.beat(all(workers), SystemClock().monotonic_s())
 
     def _broken_promises(self) -> int:
         return len(self.loop.broken)

@@ -9,6 +9,7 @@ import pytest
 import structlog
 
 from controller import loop as looping
+from controller.decision.driven import NO_PINS
 from controller.decision.state import Need
 from controller.equipment import OutputId
 from controller.loop import ControlLoop, Parts
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, MutableMapping
     from typing import NoReturn
 
+    from controller.decision.driven import Pins
     from controller.readings.reading import RawSample
     from controller.record.tick import TickRecord
 
@@ -105,10 +107,14 @@ class Rig:
         wet = 0.0 <= self.passed_s - 1.25 * HOUR_S < 2 * MINUTE_S
         return {"main": [RawLevel(Level.WET if wet else Level.DRY, self.clock.monotonic_s())]}
 
-    def drive(self, commands: Mapping[OutputId, bool], _now_mono_s: float) -> None:
+    def lost(self) -> None:
+        """Nothing ever goes off by itself."""
+
+    def drive(self, commands: Mapping[OutputId, bool], _now_mono_s: float) -> Pins:
         """Keep what is driven."""
         self.fail_if("outputs")
         self.driven.append(dict(commands))
+        return NO_PINS
 
     def all_off(self) -> None:
         """Count it."""

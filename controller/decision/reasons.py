@@ -44,6 +44,8 @@ class ReasonCode(Enum):
     JUST_STARTED = "just-started"
     FLOAT_BACK = "float-back"
     FIRE = "fire"
+    NO_DECISION = "no-decision"
+    OUTPUT_FAILED = "output-failed"
     CEILING_UNKNOWN = "ceiling-unknown"
     SOIL_UNKNOWN = "soil-unknown"
     PUMP_WET = "pump-wet"
@@ -99,6 +101,10 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     ReasonCode.FLOAT_BACK: "the float of sump {sump} could not be read until lately and the tubes may be "
     "wet; they get another {left_s} to drain",
     ReasonCode.FIRE: "{detail}; fans stay off until a person clears it on the machine (for {for_s})",
+    ReasonCode.NO_DECISION: "switched off because no decision came for {for_s}; "
+    "rests {rest_s}, as after a restart",
+    ReasonCode.OUTPUT_FAILED: "did not stay on as commanded, so it was switched off; "
+    "next try in {rest_s} at the earliest",
     ReasonCode.CEILING_UNKNOWN: "no ceiling probe can be believed: it {why} (for {for_s})",
     ReasonCode.SOIL_UNKNOWN: "the soil probe {why} (for {for_s})",
     ReasonCode.PUMP_WET: "water in the sump; start {starts} of at most {most} this hour",

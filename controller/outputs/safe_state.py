@@ -11,10 +11,12 @@ import re
 import tempfile
 from contextlib import nullcontext
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from controller.outputs.board import BoardError, open_factory
+from controller.outputs.deadline import DeadlineSwitch
 from controller.outputs.relay import Relay
 from controller.settings.last_good import copy_of, read_copy
 from controller.settings.toml_file import LARGEST_FILE_BYTES, NotTomlError, beginning_of, parsed
@@ -23,8 +25,10 @@ if TYPE_CHECKING:
     from contextlib import AbstractContextManager
 
     from controller.outputs.board import PinFactory
+    from controller.outputs.ports import Switch
 
-EQUIPMENT = (("sumps", "pump", "pump_pin"), ("loops", "fan", "fan_pin"))
+# Fans first, for the reason the bank of the daemon has: see there.
+EQUIPMENT = (("loops", "fan", "fan_pin"), ("sumps", "pump", "pump_pin"))
 HEADER = re.compile(r'^\s*\[\s*(\w+)(?:\s*\.\s*"?([\w-]+)"?)?\s*\]')
 ENTRY = re.compile(r'^\s*(fan_pin|pump_pin|active_high|pin_factory)\s*=\s*"?([\w-]+)"?')
 WORDS = {"true": True, "false": False}
@@ -104,13 +108,14 @@ def _work_directory() -> AbstractContextManager[str]:
 
 
 def _drive_off(found: PinList, factory: PinFactory) -> SafeReport:
-    """Drive every pin off, hold them until all are, then give them back."""
-    relays: dict[str, Relay] = {}
+    """Drive every pin off, hold them until all are, then give them back; one that hangs is left behind."""
+    relays: dict[str, Switch] = {}
     problems = list(found.problems)
     for each in found.pins:
         label = f"{each.output} (GPIO {each.pin})"
         try:
-            relays[label] = Relay(each.pin, each.active_high, factory)
+            open_relay = partial(Relay, each.pin, each.active_high, factory)
+            relays[label] = DeadlineSwitch(open_relay, f"GPIO {each.pin}")
             if relays[label].is_on():
                 problems.append(
                     f"{label}: driven off, but the pin reads back on. Isolate it and check the wiring."

@@ -13,13 +13,16 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller.decision.driven import LATE_S
 from controller.decision.reasons import ReasonCode
 from controller.equipment import Kind
 from controller.faults import HOUR_S, FaultCode
 from controller.readings.reading import Good, Level, Why
+from controller.record.pin_watch import PinWatch
 
 if TYPE_CHECKING:
     from controller.decision.command import OutputChange
+    from controller.equipment import OutputId
     from controller.record.tick import TickRecord
     from controller.settings.schema import Pump, Settings
 
@@ -38,8 +41,12 @@ SAFETY_TRIPS = frozenset(
         ReasonCode.ROOT_ZONE_COLD,
         ReasonCode.PUMP_EXERCISE_DONE,
         ReasonCode.PUMP_DUTY_DONE,
+        ReasonCode.NO_DECISION,
+        ReasonCode.OUTPUT_FAILED,
     }
 )
+# Ends of runs that nobody decided; like a restart they count as no failed try of a pump.
+CUTS = frozenset({ReasonCode.NO_DECISION, ReasonCode.OUTPUT_FAILED})
 
 
 # A float that reads dry, is silent for no longer than this and reads dry again has missed no water, as long
@@ -101,6 +108,7 @@ class PromiseWatch:
 
     def __init__(self) -> None:
         self.checked_ticks = 0
+        self._pins = PinWatch(SAFETY_TRIPS)
         self._motors: dict[tuple[Kind, str], _Motor] = {}
         self._water: dict[str, _Water] = {}
         self._last_now_s: float | None = None
@@ -123,6 +131,9 @@ class PromiseWatch:
         self._check_fire(tick, broken)
         for change in tick.decision.changes:
             self._check_change(tick, change, broken)
+        if tick.pins.on:
+            self._count_from_pins(tick)
+            broken += self._pins.observe(tick)
         for output, command in tick.decision.commands.items():
             if command.on != (self._on_since_s(output.kind, output.name) is not None):
                 broken.append(f"P13: {output} changed without a recorded reason")
@@ -243,7 +254,9 @@ class PromiseWatch:
         least_s = tick.settings.fans.minimum_run_s if fan else tick.settings.pump.run_on_s
         if ran_s < least_s and change.reason.code not in SAFETY_TRIPS:
             broken.append(f"P4: {output} ran {ran_s:.1f} s, at least {least_s:.1f} s are promised")
-        if not fan:
+        if change.reason.code in CUTS:
+            self._cut_run(tick, output, ran_s)
+        elif not fan:
             self._end_of_pump_run(tick, output.name, ran_s)
         motor.on_since_s, motor.off_since_s = None, now_s
 
@@ -278,6 +291,30 @@ class PromiseWatch:
             water.last_full_run_end_s = tick.now_mono_s
             if isinstance(level, Good) and level.value is Level.WET:
                 water.full_runs += 1
+
+    def _cut_run(self, tick: TickRecord, output: OutputId, ran_s: float) -> None:
+        """A run that nobody decided to end; at the longest it is owed the rest of a full one."""
+        water = self._water.get(output.name)
+        if output.kind == "fan" or water is None:
+            return
+        water.dry_while_on_s = None
+        if ran_s >= tick.settings.pump.longest_run_s:
+            water.last_full_run_end_s = tick.now_mono_s
+
+    def _count_from_pins(self, tick: TickRecord) -> None:
+        """Count runs and rests from when a motor turned, where that was notably later than commanded."""
+        for (kind, name), on, at_s in tick.pins.turns:
+            motor = self._motors.get((kind, name))
+            since_s = None if motor is None else (motor.on_since_s if on else motor.off_since_s)
+            if motor is None or since_s is None or at_s - since_s <= LATE_S:
+                continue
+            if not on:
+                motor.off_since_s = at_s
+                continue
+            motor.on_since_s = self._last_start_s = at_s
+            motor.starts_s[-1] = at_s
+            if kind == "pump" and self._water[name].dry_while_on_s is not None:
+                self._water[name].dry_while_on_s = at_s
 
     def _check_running_fan(self, tick: TickRecord, name: str, broken: list[str]) -> None:
         settings, snapshot, now_s = tick.settings, tick.snapshot, tick.now_mono_s

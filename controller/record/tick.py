@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller.decision.driven import NO_PINS, Pins
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -30,6 +32,7 @@ class TickRecord(NamedTuple):
             or its outlet cannot be read.
         today: sums since local midnight (UTC day until the clock is set: since start).
         finished_day: the sums of the day that ended with this tick, or None.
+        pins: what the outputs did, from the tick before to the end of this one.
     """
 
     seq: int
@@ -42,3 +45,4 @@ class TickRecord(NamedTuple):
     heat_w: Mapping[str, float | None]
     today: DayTally
     finished_day: DayTally | None = None
+    pins: Pins = NO_PINS

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import timezone
 
+    from controller.decision.driven import Lost, Pins
     from controller.equipment import OutputId
     from controller.loop import ControlLoop
     from controller.outputs.bank import OutputBank
@@ -32,9 +33,13 @@ class Drive:
     def __init__(self, bank: OutputBank) -> None:
         self._bank = bank
 
-    def drive(self, commands: Mapping[OutputId, bool], now_mono_s: float) -> None:
+    def lost(self) -> Lost | None:
+        """Outputs that have failed."""
+        return self._bank.lost()
+
+    def drive(self, commands: Mapping[OutputId, bool], now_mono_s: float) -> Pins:
         """Drive as commanded."""
-        self._bank.drive(commands, now_mono_s)
+        return self._bank.drive(commands, now_mono_s)
 
     def all_off(self) -> None:
         """Everything off."""

@@ -13,12 +13,12 @@ import stat
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from controller.settings.places import STATE_DIRECTORY
 from controller.settings.toml_file import LARGEST_FILE_BYTES, NotTomlError, beginning_of, parsed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+DEFAULT_STATE_DIRECTORY = "/var/lib/hypocaust"
 FILE_NAME = "last-good.toml"
 READABLE_BY_GROUP = 0o640
 _MARK = "# Kept by hypocaust, do not edit: the last good copy of "
@@ -28,7 +28,7 @@ _DIRECTORY = re.compile(r"""^\s*state_directory\s*=\s*(["'])([^"'\n]+)\1""", re.
 def copy_of(path: Path, environ: Mapping[str, str] | None = None) -> Path:
     """Where the copy of a settings file is kept, as far as a damaged or missing file says."""
     told = (os.environ if environ is None else environ).get("STATE_DIRECTORY")
-    return Path(told or _written_directory(path) or STATE_DIRECTORY) / FILE_NAME
+    return Path(told or _written_directory(path) or DEFAULT_STATE_DIRECTORY) / FILE_NAME
 
 
 def _written_directory(path: Path) -> str | None:

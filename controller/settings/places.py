@@ -14,9 +14,6 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 
-STATE_DIRECTORY = "/var/lib/hypocaust"  # unless the settings or the service manager name another
-
-
 def runtime_directory(settings: Settings, environ: Mapping[str, str] | None = None) -> Path:
     """Files that need not outlive a boot: status, timers, requests. systemd's RUNTIME_DIRECTORY wins."""
     told = (os.environ if environ is None else environ).get("RUNTIME_DIRECTORY")

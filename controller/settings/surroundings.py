@@ -2,7 +2,7 @@
 
 from typing import Literal
 
-from controller.settings.places import STATE_DIRECTORY
+from controller.settings.last_good import DEFAULT_STATE_DIRECTORY
 from controller.settings.section import Section, setting
 from controller.settings.values import (
     Account,
@@ -188,17 +188,18 @@ class Service(Section):
     )
     lease_s: Seconds = setting(
         "35 s",
-        "Outputs go off by themselves when no tick has renewed them for this long.",
+        "Outputs go off by themselves when no tick has renewed them for this long. A program that stands "
+        "still altogether is ended after 20 s and switched off after within 10 s more, hence at least 30 s.",
         smaller="A hanging program is stopped sooner.",
         larger="Outputs stay as they are for longer.",
-        low="3 s",
+        low="30 s",
         high="3 min",
     )
     runtime_directory: Directory = setting(
         "/run/hypocaust", "Where the status file and the timers live (RUNTIME_DIRECTORY, if set, wins)."
     )
     state_directory: Directory = setting(
-        STATE_DIRECTORY,
+        DEFAULT_STATE_DIRECTORY,
         "Where history, latches and the last good copy of this file live (STATE_DIRECTORY, if set, wins).",
     )
 

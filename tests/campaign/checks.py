@@ -67,6 +67,15 @@ class Checks:
             if (overfull := sink.overfull()) is not None:
                 self.broke(overfull, now_s)
 
+    def stalled(self, on_for_s: float, lease_s: float, now_s: float) -> None:
+        """Nobody has decided for so long: past the lease everything is off that can be driven at all."""
+        self._water.look_away()
+        if on_for_s < lease_s:
+            return
+        for output, switch in self._plant.switches.items():
+            if switch.is_on() and not self._is_deaf(output):
+                self.broke(f"P7: {output} on {on_for_s:.1f} s after the last decision", now_s)
+
     def own_watch(self, life: Life, now_s: float) -> None:
         """What the controller's own watch has found in a life."""
         for broken in life.loop.broken:

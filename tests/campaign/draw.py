@@ -196,6 +196,9 @@ class _Drawing:
         if kind in ENDINGS:
             self.troubles.append(self._ending(kind, at_s))
             return
+        if kind is TroubleKind.STALL:
+            self.troubles.append(self._stall(at_s))
+            return
         until_s = min(at_s + min(self._lasts_s(), LONGEST_S.get(kind, 4 * DAY_S)), 0.95 * self.length_s)
         by_s = self.random.choice((-1.0, 1.0)) * self._between(MINUTE_S, 4000 * DAY_S)
         self.troubles.append(Trouble(kind, at_s, until_s, by_s=by_s, text=self._new_text(kind)))
@@ -221,6 +224,15 @@ class _Drawing:
             hunts=self.random.random() < 0.6,
             times=times,
             text=damaged(self.random) if kind is TroubleKind.MEMORY_DAMAGED else "",
+        )
+
+    def _stall(self, at_s: float) -> Trouble:
+        """Ticks that do not come, shorter and longer than a lease, once or many times in a row."""
+        until_s = at_s + self._between(MINUTE_S, 2 * HOUR_S)
+        times = self.random.choice((1, 1, 2, 13))
+        moment = self.random.choice(tuple(Moment))
+        return Trouble(
+            TroubleKind.STALL, at_s, until_s, moment, hunts=self.random.random() < 0.7, times=times
         )
 
     def _new_text(self, kind: TroubleKind) -> str:

@@ -72,4 +72,5 @@ EXPECTED: dict[FaultKind | TroubleKind, Codes] = {
     TroubleKind.HISTORY_HANGS: (FaultCode.STORAGE,),
     TroubleKind.BROKER_DOWN: (FaultCode.LINK,),
     TroubleKind.FIRE: (FaultCode.FIRE,),
+    TroubleKind.STALL: (FaultCode.OUTPUT,),
 }

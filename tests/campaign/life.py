@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from controller.loop import ControlLoop, Parts
 from controller.outputs.bank import OutputBank
+from controller.outputs.lease import CHECKS_PER_LEASE, LeasedOutputs, LeaseGuard
 from controller.readings.gather import Gatherer
 from controller.rehearsal.run import TICK_S
 from controller.rehearsal.ticking import LocalDay
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from datetime import datetime
 
+    from controller.decision.driven import Lost, Pins
     from controller.equipment import OutputId
     from controller.faults import Finding
     from controller.record.tick import TickRecord
@@ -34,29 +36,51 @@ if TYPE_CHECKING:
     from tests.campaign.sinks import Sink
 
 
+NEARLY_S = 1e-3
+
+
 class ProcessEnded(BaseException):
     """The process ends in the middle of a tick; nothing may catch it."""
 
 
 class EndingDrive:
-    """The outputs of a process that may end just before it drives them."""
+    """The real outputs of a process that may end just before it drives them, or stall before or after.
 
-    def __init__(self, bank: OutputBank) -> None:
-        self._bank = bank
+    Attributes:
+        ends: where the process ends, None while it does not.
+        on_change: whether only a tick that switches something ends it.
+        stalls: what happens while it stalls, and where it does; once.
+    """
+
+    def __init__(self, outputs: LeasedOutputs) -> None:
+        self._outputs = outputs
         self._last: Mapping[OutputId, bool] = {}
         self.ends: Moment | None = None
         self.on_change = False
+        self.stalls: tuple[Moment, Callable[[], None]] | None = None
 
-    def drive(self, commands: Mapping[OutputId, bool], now_mono_s: float) -> None:
+    def lost(self) -> Lost | None:
+        """What went off without a decision."""
+        return self._outputs.lost()
+
+    def drive(self, commands: Mapping[OutputId, bool], now_mono_s: float) -> Pins:
         """Drive as commanded, or end."""
         if self.ends is Moment.BEFORE_DRIVE and (not self.on_change or commands != self._last):
             raise ProcessEnded
         self._last = commands
-        self._bank.drive(commands, now_mono_s)
+        self._stall_at(Moment.BEFORE_DRIVE)
+        pins = self._outputs.drive(commands, now_mono_s)
+        self._stall_at(Moment.BEFORE_CARD)
+        return pins
 
     def all_off(self) -> None:
         """Everything off."""
-        self._bank.all_off("a tick failed")
+        self._outputs.all_off()
+
+    def _stall_at(self, moment: Moment) -> None:
+        if self.stalls is not None and self.stalls[0] is moment:
+            (_, stall), self.stalls = self.stalls, None
+            stall()
 
 
 class Life:
@@ -67,6 +91,7 @@ class Life:
         loop: its control loop.
         drive: its outputs.
         settings: those it was started with.
+        lease_s: the lease, as many of the rehearsal's ticks long as the real one is of real ticks.
     """
 
     def __init__(self, plant: SimulatedPlant, machine: Machine, wall: datetime, watches_file: bool) -> None:
@@ -84,16 +109,20 @@ class Life:
         start = begin_with_file(machine.settings_file)
         self.settings = start.settings
         self._machine = machine
-        self.bank = OutputBank(plant.switches)
         self.clock = SimClock(wall, plant.advance_to_edge, monotonic_start_s=plant.now_s)
+        self.bank = OutputBank(plant.switches, self.clock)
+        service = self.settings.service
+        self.lease_s = service.lease_s * max(TICK_S / service.tick_s, 1.0)
+        self.guard = LeaseGuard(self.bank, self.clock, self.lease_s)
         self.memory = machine.memory(self.clock)
         remembered = self.memory.load()
         self._restarts = RestartCount(remembered, self.clock)
         self._counting = self._restarts.around(self.memory)
-        self.drive = EndingDrive(self.bank)
+        self.drive = EndingDrive(LeasedOutputs(self.bank, self.guard))
         self.sinks: dict[object, Sink] = {}
         self._findings: list[Callable[[], tuple[Finding, ...]]] = [
-            self.bank.findings, self.memory.findings, self._restarts.findings, TimeOfDay(self.clock).findings,
+            self.bank.findings, self.guard.findings, self.memory.findings, self._restarts.findings,
+            TimeOfDay(self.clock).findings,
         ]  # fmt: skip
         source: Callable[[], Settings] = lambda: self.settings  # noqa: E731
         if watches_file:
@@ -173,6 +202,17 @@ class Life:
         """Let time pass, until a float turns at the most."""
         if self.clock.wait(self.parts.wake, seconds):
             self.parts.wake.clear()
+
+    def stall(self, seconds: float, looked: Callable[[], None]) -> None:
+        """Nobody ticks for a while; the lease guard looks as it always does, ``looked`` after each time."""
+        end_s = self.clock.monotonic_s() + seconds
+        while (left_s := end_s - self.clock.monotonic_s()) > NEARLY_S:
+            trips_s = self.guard._renewed_mono_s + self.lease_s - self.guard.check_every_s
+            to_trip_s = trips_s - self.clock.monotonic_s()
+            look_s = min(left_s, self.lease_s / CHECKS_PER_LEASE)
+            self.clock.advance(min(look_s, to_trip_s) if to_trip_s > NEARLY_S else look_s)
+            self.guard.check(self.clock.monotonic_s())
+            looked()
 
     def outputs_off(self) -> None:
         """The process is gone: service manager, driver or missing power see to the outputs."""

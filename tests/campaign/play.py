@@ -6,6 +6,7 @@ import math
 import random
 import tempfile
 import traceback
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -100,6 +101,7 @@ class _Stage:
         self.lives = 0
         self._random = random.Random(episode.seed + 1)  # noqa: S311 - a campaign has to be repeatable
         self._endings = [each for each in episode.troubles if each.kind in ENDINGS]
+        self._stalls = [each for each in episode.troubles if each.kind is TroubleKind.STALL]
         self._watches_file = any(each.kind in SETTINGS for each in episode.troubles)
         self._clear_s = math.inf
         self._due_s = -math.inf
@@ -167,6 +169,8 @@ class _Stage:
             ending = self._endings[0] if ending_s <= now_s + NEARLY_S else None
             if ending is not None and self._ends_now(life, ending):
                 return ending
+            if self._stalls and self._stalls_now(life, now_s):
+                now_s = self.now_s
             remembers = self.keeping.due(now_s, ending_s)
             try:
                 tick = life.tick(remembers=remembers, clears_fire=self._clears_fire(now_s))
@@ -180,9 +184,37 @@ class _Stage:
             if ending is not None and ending.hunts and tick.decision.changes:
                 life.wait(self._random.uniform(0.05, 20.0))
                 return ending
+            now_s = self.now_s  # later than before if the tick has stalled
             next_s = min(each for each in (self._length_s, self._due_s, ending_s) if each > now_s + NEARLY_S)
             life.wait(min(life.loop.pause_s(tick), next_s - now_s))
         return None
+
+    def _stalls_now(self, life: Life, now_s: float) -> bool:
+        """Let a stall that is due come: at once if it comes between two ticks, else from within the next."""
+        stall = self._stalls[0]
+        runs = any(switch.is_on() for switch in self.plant.switches.values())
+        over = now_s > stall.at_s + HUNTS_FOR_S
+        if now_s < stall.at_s - NEARLY_S or (stall.hunts and not runs and not over):
+            return False
+        self._stalls.pop(0)
+        lasts_s = min(stall.until_s - stall.at_s, self._length_s - now_s)
+        if stall.times > 1:
+            soon_s = now_s + lasts_s + self._random.uniform(0.0, 200.0)
+            again = replace(stall, at_s=soon_s, until_s=soon_s + lasts_s, times=stall.times - 1)
+            self._stalls.insert(0, again)
+        if stall.moment is Moment.WAITING:
+            self._stall(life, lasts_s)
+            return True
+        life.drive.stalls = stall.moment, lambda: self._stall(life, lasts_s)
+        return False
+
+    def _stall(self, life: Life, lasts_s: float) -> None:
+        renewed_s = life.guard._renewed_mono_s
+
+        def looked() -> None:
+            self.checks.stalled(self.plant.now_s - renewed_s, life.lease_s, self.now_s)
+
+        life.stall(lasts_s, looked)
 
     def _ends_now(self, life: Life, ending: Trouble) -> bool:
         """Whether a due ending comes now, between two ticks; else make ready for it within one."""

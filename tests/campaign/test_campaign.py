@@ -11,6 +11,8 @@ from controller.decision.command import Command
 from controller.decision.decide import decide
 from controller.equipment import OutputId
 from controller.faults import DAY_S, HOUR_S
+from controller.outputs.bank import OutputBank
+from controller.outputs.lease import LeaseGuard
 from controller.readings.reading import Good, Level
 from controller.record.memory import Kept, to_memory
 from controller.simulator.plant.fault_kinds import FaultKind
@@ -130,6 +132,39 @@ def test_what_the_campaign_has_found_stays_mended(wrong: tuple[ScriptedFault | T
     result = play(episode(*wrong, days=0.25))
     assert result["broken"] == []
     assert result["lives"] > 1
+
+
+def stall(at_h: float, lasts_s: float, moment: Moment = Moment.WAITING, times: int = 1) -> Trouble:
+    """Ticks that do not come while a motor runs."""
+    at_s = at_h * HOUR_S
+    return Trouble(TroubleKind.STALL, at_s, at_s + lasts_s, moment, hunts=True, times=times)
+
+
+@pytest.mark.parametrize("moment", list(Moment))
+@pytest.mark.parametrize("lasts_s", [70.0, 400.0])
+def test_stalls_of_any_length_anywhere_in_a_tick_break_nothing(moment: Moment, lasts_s: float) -> None:
+    """Shorter than the lease or longer, thirteen times running, with the pump at work and fans after it."""
+    wrong = ScriptedFault(FaultKind.CLOUDBURST, "pit", 0.0, 2 * HOUR_S)
+    result = play(episode(wrong, stall(0.5, lasts_s, moment, 13), stall(8.0, lasts_s, moment, 13)))
+    assert result["broken"] == []
+    assert result["error"] == ""
+    assert ("output" in result["raised"]) is (lasts_s > 210.0)
+
+
+def test_old_commands_driven_again_after_a_stall_are_caught(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Outputs that keep what they lost to themselves and come back at once break P4 and P13 at the pins."""
+
+    def comes_back(bank: OutputBank, commands: Any, now_s: float) -> Any:
+        for line in bank._lines.values():
+            line.wanted = line.cut = False
+        return drive(bank, commands, now_s)
+
+    drive = OutputBank.drive
+    monkeypatch.setattr(LeaseGuard, "lost", lambda _guard: None)
+    monkeypatch.setattr(OutputBank, "drive", comes_back)
+    found = play(episode(BURST, stall(0.5, 215.0, times=13), days=0.5))["broken"]
+    assert any("P13: pump:pit went on although no start was recorded" in words for words in found)
+    assert any("P4: pump:pit was off for" in words for words in found)
 
 
 def test_an_exception_in_the_controller_is_a_result(monkeypatch: pytest.MonkeyPatch) -> None:

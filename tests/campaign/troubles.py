@@ -27,10 +27,11 @@ class TroubleKind(Enum):
     HISTORY_HANGS = "history-hangs"
     BROKER_DOWN = "broker-down"
     FIRE = "fire"
+    STALL = "stall"
 
 
 class Moment(Enum):
-    """Where in a tick the process ends."""
+    """Where in a tick the process ends, or stalls."""
 
     WAITING = "between two ticks"
     BEFORE_DRIVE = "after the memory was written and before the outputs are driven"
@@ -59,9 +60,10 @@ class Trouble:
         kind: what.
         at_s: when, after the start.
         until_s: until when; for an ending: when the machine has power, or the service starts anew.
-        moment: where in a tick the process ends.
-        hunts: whether an ending waits (up to half a day) for a tick that switches a motor.
-        times: how many times it ends, in a crash loop.
+        moment: where in a tick the process ends or stalls.
+        hunts: whether an ending waits (up to half a day) for a tick that switches a motor, a stall for a
+            motor that runs.
+        times: how many times it ends, in a crash loop; how many times it stalls.
         by_s: how far the wall clock is stepped.
         text: what is written instead: settings or damaged memory.
     """

@@ -66,9 +66,15 @@ class LastingWatch:
         seen_s = now_s if self.watch._last_now_s is None else self.watch._last_now_s
         for name, water in self.watch._water.items():
             self.watch._follow_silence(water, name in pumped, seen_s)  # nobody looks at the floats any more
+        for pin in self.watch._pins._pins.values():
+            if pin.on_since_s is not None:
+                pin.on_since_s, pin.off_since_s = None, now_s
+            pin.start_recorded = pin.stop_unrecorded = False
 
     def history_unknown(self, since_s: float) -> None:
         """Nothing that happened from then on can be read after the restart."""
+        for pin in self.watch._pins._pins.values():
+            pin.starts_s = [at for at in pin.starts_s if at <= since_s]
         for (kind, name), motor in self.watch._motors.items():
             motor.starts_s = [at for at in motor.starts_s if at <= since_s]
             if kind == Kind.PUMP:
@@ -102,6 +108,11 @@ class LastingWatch:
             water.blind_spans = [span._replace(end_s=span.end_s + by_s) for span in water.blind_spans]
         for name, ends_s in self._full_ends_s.items():
             self._full_ends_s[name] = [at + by_s for at in ends_s]
+        for pin in self.watch._pins._pins.values():
+            pin.on_since_s = _moved(pin.on_since_s, by_s)
+            pin.off_since_s = _moved(pin.off_since_s, by_s)
+            pin.starts_s = [at + by_s for at in pin.starts_s]
+        watch._pins._last_start_s = _moved(watch._pins._last_start_s, by_s)
         watch._last_now_s = _moved(watch._last_now_s, by_s)
         watch._last_start_s = _moved(watch._last_start_s, by_s)
 
@@ -138,6 +149,10 @@ class TrueWater:
                 seen = level.value.value if isinstance(level, Good) else "unknown"
                 return f"P2: a fan runs {now_s - since_s:.1f} s after the float of {name} rose (seen: {seen})"
         return None
+
+    def look_away(self) -> None:
+        """Nobody could act for a while; the second counts from the next look."""
+        self._wet_since_s = dict.fromkeys(self._wet_since_s, math.inf)
 
     def _runs(self, tick: TickRecord, output: OutputId, fan: Switch) -> bool:
         if not self._is_deaf(output):

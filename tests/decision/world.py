@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from controller.decision.command import Command, Decision, OutputChange
 from controller.decision.decide import decide, initial_state
 from controller.decision.demand import heat_rule
+from controller.decision.driven import Lost, Pins, Turn, after_loss, as_driven
 from controller.decision.reasons import Reason, ReasonCode
 from controller.diagnosis.evidence import Evidence, no_evidence
 from controller.diagnosis.hints import hints
@@ -78,6 +79,9 @@ class World:
         self.saved: dict[str, Any] | None = None
         self.saved_at_s = self.now_s
         self.record: TickRecord | None = None
+        self.lost: Lost | None = None
+        self.turns: list[Turn] = []
+        self.late_s = 0.0
         self.seq = 0
         self.ceiling_c: float | Why = 15.0
         self.bench_c: float | Why = 14.0
@@ -152,22 +156,64 @@ class World:
         self.now_s += after_s
         snapshot = self.snapshot()
         self.cleared = frozenset()
-        before = self.state
+        before, cut = self.state, ()
+        if self.lost is not None:
+            before, cut = after_loss(before, self.lost, self.settings, self.now_s)
+            self.lost = None
         known = self.known = hints(self.evidence, snapshot, before, self.settings, self.now_s)
-        decision, self.state = decide(snapshot, before, self.settings, self.now_s, self.rule, known)
+        decided, self.state = decide(snapshot, before, self.settings, self.now_s, self.rule, known)
+        decision = self.decision = decided._replace(changes=(*cut, *decided.changes))
         self._remember(before)
+        pins = self._driven(decided)
+        self.state = as_driven(self.state, pins)
         taken = Taken(before, decision, self.state)
         diagnosis = learn(self.evidence, known, snapshot, taken, self.settings, self.now_s)
-        self.decision, self.evidence, self.alarms_now = decision, diagnosis.evidence, diagnosis.alarms
+        self.evidence, self.alarms_now = diagnosis.evidence, diagnosis.alarms
         self.seq += 1
         self.record = TickRecord(
-            self.seq, self.now_s, self.settings, snapshot, decision, self.state, diagnosis, {}, DayTally()
+            self.seq,
+            self.now_s,
+            self.settings,
+            snapshot,
+            decision,
+            self.state,
+            diagnosis,
+            {},
+            DayTally(),
+            None,
+            pins,
         )
         self.broken += self.watch.observe(self.record)
         self.changes += self.decision.changes
         self.switched += [(self.now_s, change.output, change.on) for change in self.decision.changes]
         self.events += [(e.alarm.code.value, e.alarm.subject, e.raised) for e in diagnosis.events]
         return self.decision
+
+    def _driven(self, decision: Decision) -> Pins:
+        """Outputs that do as they are told, if need be a little late, and what they did before this tick."""
+        at_s = self.now_s + self.late_s
+        turns = (*self.turns, *(Turn(change.output, change.on, at_s) for change in decision.changes))
+        self.turns.clear()
+        return Pins({output: command.on for output, command in decision.commands.items()}, turns)
+
+    def lease_runs_out(self, silent_s: float = 60.0) -> Decision:
+        """No tick comes for longer than the lease: everything goes off at its end; then ticks are back."""
+        lease_s = self.settings.service.lease_s
+        self._all_off_at(self.now_s + lease_s)
+        self.lost = Lost(frozenset(), lease_s, self.now_s + lease_s)
+        return self.tick(silent_s)
+
+    def output_fails(self, output: OutputId) -> Decision:
+        """A running output goes off by itself before the next tick."""
+        assert self.decision is not None
+        if self.decision.commands[output].on:
+            self.turns.append(Turn(output, False, self.now_s + 1.0))
+            self.lost = Lost(frozenset({output}))
+        return self.tick()
+
+    def _all_off_at(self, at_s: float) -> None:
+        on = [] if self.decision is None else [o for o, c in self.decision.commands.items() if c.on]
+        self.turns += [Turn(output, False, at_s) for output in on]
 
     def run(self, for_s: float, tick_s: float = 10.0) -> Decision:
         """Tick for a while, looking again early where the decision asks for it."""
@@ -261,11 +307,13 @@ class World:
             {output: Command(on=False, reason=off) for output in commands},
             tuple(OutputChange(output, on=False, reason=off) for output, c in commands.items() if c.on),
         )
+        turns = tuple(Turn(change.output, False, self.now_s) for change in decision.changes)
+        pins = Pins(dict.fromkeys(commands, False), turns)
         silences = {name: water.silence for name, water in self.watch._water.items()}
-        self.watch.observe(self.record._replace(decision=decision))
+        self.record = self.record._replace(decision=decision, pins=pins)
+        self.watch.observe(self.record)
         for name, silence in silences.items():
             self.watch._water[name].silence = silence
-        self.record = self.record._replace(decision=decision)
 
     def remember_need(self, coldest_c: float) -> None:
         """Set how cold the house has lately been."""

@@ -21,6 +21,8 @@ from tests.explorer.search import Judged, unknown
 from tests.explorer.small_house import TICK_S, short_silences, snapshot_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from controller.decision.state import ControllerState, OutputState
     from controller.readings.snapshot import Snapshot
     from tests.explorer.search import House
@@ -97,7 +99,15 @@ class _Walk:
         self.record: TickRecord | None = None
 
     def restart(self) -> None:
-        """Restart with the memory; the promise watch has seen every motor go off."""
+        """Restart with the memory."""
+        self._stopped(self.house.restarted, "a restart")
+
+    def trip(self) -> None:
+        """The lease runs out."""
+        self._stopped(self.house.tripped, "a lease that ran out")
+
+    def _stopped(self, after: Callable[[ControllerState, float], ControllerState], what: str) -> None:
+        """Everything went off, which the promise watch has seen."""
         house = self.house
         if self.record is not None:
             for name, water in self.watch._water.items():
@@ -111,10 +121,10 @@ class _Walk:
             self.watch.observe(self.record)
             for name, silence in silences.items():
                 self.watch._water[name].silence = silence
-        again = house.restarted(house.keys.state_of(self.key), 0.0)
+        again = after(house.keys.state_of(self.key), 0.0)
         self.judged = house.monitor.stopped(self.judged)
-        self.state = house.restarted(self.state, self.now_s)
-        self._compare(house.keys.key_of(again, 0.0), house.keys.key_of(self.state, self.now_s), "a restart")
+        self.state = after(self.state, self.now_s)
+        self._compare(house.keys.key_of(again, 0.0), house.keys.key_of(self.state, self.now_s), what)
 
     def tick(self, seen: Seen, snapshot_at_one: Snapshot) -> None:
         """Decide once three times over: the history, the state its key stands for, and a disturbed one."""
@@ -182,6 +192,8 @@ def _tried(house: House, walks: int, ticks: int, chance: random.Random) -> int:
                 walk.lose()
             elif drawn < 0.08:
                 walk.restart()
+            elif drawn < 0.12:
+                walk.trip()
             else:
                 if drawn > 0.5:  # weather and water last a while
                     seen, snapshot = chance.choice(house.seen)

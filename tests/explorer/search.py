@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from controller.decision import decide as deciding
 from controller.decision.decide import initial_state
+from controller.decision.driven import Lost, after_loss
 from controller.diagnosis.evidence import no_evidence
 from controller.record import memory
 from tests.explorer.keys import Keys
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from controller.decision.state import ControllerState
 
 RESTART, REBOOT, LOST = "restart with its memory", "reboot with its memory", "restart, memory lost"
+TRIP = "no tick for longer than the lease"
 
 
 @dataclass(slots=True)
@@ -108,6 +110,13 @@ class House:
             again = self.keys.key_of(self.restarted(state, 0.0, same_boot), 0.0)
             yield what, again + _judged_bytes(stopped), []
         yield LOST, self.start(), []
+        tripped = self.keys.key_of(self.tripped(state, 0.0), 0.0)
+        yield TRIP, tripped + _judged_bytes(stopped), []
+
+    def tripped(self, state: ControllerState, now_s: float) -> ControllerState:
+        """The state after the lease has run out and everything went off, before the next decision."""
+        at_once = Lost(frozenset(), 0.0, now_s)  # of the time without decisions as little as of a restart's
+        return after_loss(state, at_once, self.settings, now_s)[0]
 
     def restarted(self, state: ControllerState, now_s: float, same_boot: bool = True) -> ControllerState:
         """The state after a restart at once, by way of the file the memory is kept in.

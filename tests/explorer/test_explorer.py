@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 import pytest
 
 from controller.decision import decide as deciding
-from controller.decision import pump
+from controller.decision import driven, pump
 from controller.decision.decide import decide, initial_state
 from controller.decision.fire import watch_fire
 from controller.decision.lockouts import water_stop
-from controller.decision.state import FireState
+from controller.decision.state import FireState, OutputState
 from controller.diagnosis.evidence import no_evidence
 from controller.equipment import Kind
 from controller.record import memory
@@ -39,7 +39,7 @@ def test_every_state_of_a_small_house_keeps_every_promise() -> None:
     found = explore(shed())
     assert found.complete
     assert found.broken == []
-    assert found.steps == found.states * (len(shed().seen) + 3)
+    assert found.steps == found.states * (len(shed().seen) + 4)
     assert found.states > 1000
 
 
@@ -133,6 +133,11 @@ def _dried(state: ControllerState, data: dict[str, Any], same_boot: bool, now_s:
     return restored(state, {**data, "sumps": sumps}, same_boot, now_s)
 
 
+def _forgotten(on: bool, since_mono_s: float, starts_mono_s: tuple[float, ...]) -> OutputState:
+    del starts_mono_s
+    return OutputState(on, since_mono_s)
+
+
 def _uncounted(
     state: ControllerState, data: dict[str, Any], same_boot: bool, now_s: float
 ) -> ControllerState:
@@ -149,13 +154,14 @@ def _uncounted(
         (memory, "restored", _unlatched, "P5"),
         (memory, "restored", _dried, "P1"),
         (memory, "restored", _uncounted, "P4"),
+        (driven, "OutputState", _forgotten, "P4"),
         (pump, "_rest_before_start_s", lambda seen: seen.pump.minimum_rest_s, "P3"),
     ],
 )
 def test_a_rule_that_is_forgotten_is_found(
     monkeypatch: pytest.MonkeyPatch, module: object, name: str, wrong: Callable[..., object], promise: str
 ) -> None:
-    """A latch, a drain-down, a rest or a count that is lost, at once or over a restart, breaks a promise."""
+    """A latch, a drain-down, a rest or a count that is lost, at once, over a restart or a trip, is found."""
     monkeypatch.setattr(module, name, wrong)
     found = explore(_house(Timers(), fire=promise == "P5"))
     assert found.broken

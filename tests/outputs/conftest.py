@@ -59,6 +59,7 @@ class FaultySwitch:
         self.refuse = set()
         self.welded = False
         self.blind = False
+        self.blind_after = False
         self.closed = False
 
     def set(self, on):
@@ -67,6 +68,7 @@ class FaultySwitch:
         if on in self.refuse:
             raise OSError(errno.EIO, "Input/output error")
         self.on = on
+        self.blind |= self.blind_after
 
     def is_on(self):
         """What the pin shows, welded contacts included."""

@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import pytest
 from gpiozero.pins.mock import MockFactory
 
+from controller.decision.driven import Lost, Turn
 from controller.equipment import OutputId
 from controller.faults import FaultCode
 from controller.outputs.bank import OutputBank, open_all
@@ -64,12 +65,55 @@ def test_output_without_a_command_is_off(bank, switches):
     assert not switches[FAN].on
 
 
-def test_real_level_counts_and_not_the_last_command(bank, switches):
-    """An output that was switched behind the bank's back is put right by the next tick."""
+def test_output_that_went_off_by_itself_stays_off_until_a_decision_knows_of_it(bank, switches):
+    """What runs no more is reported as lost and starts again only after it was commanded off in between."""
     bank.drive({FAN: True}, 0.0)
+    assert bank.lost() is None
     switches[FAN].on = False
-    bank.drive({FAN: True}, 10.0)
+    pins = bank.drive({FAN: True}, 10.0)
+    assert (pins.on[FAN], pins.turns) == (False, (Turn(FAN, False, 10.0),))
+    assert bank.lost() == Lost(frozenset({FAN}))
+    assert "went off by itself" in bank.findings()[0].detail
+    bank.drive({FAN: True}, 20.0)
+    assert not switches[FAN].on
+    bank.drive({FAN: False}, 30.0)
+    assert bank.lost() is None
+    bank.drive({FAN: True}, 40.0)
     assert switches[FAN].on
+    assert bank.findings() == ()
+
+
+def test_every_switching_is_told_once_with_its_time(switches):
+    """The times are the clock's, not the decision's; who switched does not matter."""
+    clock = SimpleNamespace(monotonic_s=lambda: 17.5)
+    bank = OutputBank(switches, clock)
+    assert bank.drive({PUMP: True}, 10.0).turns == (Turn(PUMP, True, 17.5),)
+    assert bank.drive({PUMP: True}, 20.0).turns == ()
+    bank.hold("test", 40.0)
+    bank.release()
+    pins = bank.drive({PUMP: True}, 50.0)
+    assert pins.turns == (Turn(PUMP, False, 17.5),)
+    assert pins.on == ALL_OFF
+
+
+def test_motor_that_may_have_started_unseen_counts_as_started(bank, switches):
+    """An output that was driven on and cannot be read back is forced off; its level is unknown."""
+    switches[FAN].blind_after = True
+    pins = bank.drive({FAN: True}, 10.0)
+    assert pins.on[FAN] is None
+    assert pins.turns == (Turn(FAN, True, 10.0),)
+    assert switches[FAN].writes[-1] is False
+    switches[FAN].blind = switches[FAN].blind_after = False
+    assert bank.drive({FAN: False}, 20.0).turns == (Turn(FAN, False, 20.0),)
+
+
+def test_fans_go_off_before_pumps(bank, switches):
+    """Fans feed a fire and blow into water within seconds; a pump takes no harm from one more."""
+    order = []
+    for output, switch in switches.items():
+        switch.set = lambda on, output=output: order.append((output, on))
+    bank.all_off("test")
+    assert order == [(FAN, False), (FAN_2, False), (PUMP, False)]
 
 
 def test_failure_to_switch_on_ends_off_and_leaves_the_others_working(bank, switches):
@@ -166,6 +210,9 @@ def test_held_bank_switches_nothing_on(bank, switches):
     assert True not in switches[FAN].writes
     bank.release()
     bank.drive({FAN: True}, 20.0)
+    assert not switches[FAN].on
+    bank.drive({FAN: False}, 30.0)
+    bank.drive({FAN: True}, 40.0)
     assert switches[FAN].on
 
 
@@ -175,7 +222,9 @@ def test_decision_older_than_the_hold_switches_nothing_on(bank, switches):
     bank.release()
     bank.drive({FAN: True}, 59.0)
     assert not switches[FAN].on
-    bank.drive({FAN: True}, 60.0)
+    assert bank.lost() == Lost(frozenset({FAN}))
+    bank.drive({FAN: False}, 60.0)
+    bank.drive({FAN: True}, 61.0)
     assert switches[FAN].on
 
 

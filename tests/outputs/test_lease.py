@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from controller.decision.driven import Lost
 from controller.equipment import OutputId
 from controller.faults import FaultCode
 from controller.outputs.bank import OutputBank
@@ -67,15 +68,18 @@ def guard(bank, clock):
 
 
 def tick(bank, guard, now_mono_s, on=True):
-    """What the loop does with the outputs in one tick."""
+    """What the loop does with the outputs in one tick; returns what it was told to be lost."""
+    lost = guard.lost()
     guard.renew(now_mono_s)
-    bank.drive({FAN: on}, now_mono_s)
+    bank.drive({FAN: on and lost is None}, now_mono_s)
+    return lost
 
 
 def test_outputs_are_held_off_until_the_first_renewal(bank, guard, motor, clock):
     """Making the guard is enough to keep everything off; that is no trip."""
     bank.drive({FAN: True}, clock.now_mono_s)
     assert not motor.on
+    tick(bank, guard, clock.now_mono_s)
     tick(bank, guard, clock.now_mono_s)
     assert motor.on
     assert guard.trips == 0
@@ -93,30 +97,56 @@ def test_outputs_go_off_before_the_lease_has_run_out(bank, guard, motor, clock):
     assert guard.trips == 1
 
 
-def test_outputs_stay_off_until_renewed_and_are_driven_again(bank, guard, motor, clock):
-    """A trip is counted once, driving without renewal changes nothing, the next tick puts it right."""
+def test_the_tick_after_a_trip_is_told_and_nothing_comes_back_by_itself(bank, guard, motor, clock):
+    """A trip is told once, with the lease; the old commands driven again change nothing."""
     start_s = clock.now_mono_s
     tick(bank, guard, start_s)
     guard.check(start_s + 40.0)
     guard.check(start_s + 41.0)
-    bank.drive({FAN: True}, start_s + 42.0)
+    clock.now_mono_s = start_s + 42.0
+    guard.renew(clock.now_mono_s)
+    bank.drive({FAN: True}, clock.now_mono_s)
     assert not motor.on
-    tick(bank, guard, start_s + 43.0)
-    assert motor.on
+    assert guard.lost() == Lost(frozenset({FAN}), LEASE_S, start_s + 40.0)
+    bank.drive({FAN: False}, clock.now_mono_s)
+    assert guard.lost() is None
     assert guard.trips == 1
+    tick(bank, guard, clock.now_mono_s)
+    assert motor.on
 
 
-def test_tick_that_began_before_the_trip_does_not_renew(bank, guard, motor, clock):
-    """A tick that hung wakes up with old readings; only the one after it may switch on."""
+def test_trip_with_nothing_on_is_told_too(bank, guard, clock):
+    """Nobody looked for a while, whatever ran: it counts as a restart."""
+    tick(bank, guard, clock.now_mono_s, on=False)
+    guard.check(clock.now_mono_s + LEASE_S)
+    assert guard.lost() == Lost(frozenset(), LEASE_S, clock.now_mono_s + LEASE_S)
+
+
+@pytest.mark.parametrize("looks", [True, False])
+def test_tick_that_hangs_until_the_lease_is_over_switches_nothing_on(bank, guard, motor, clock, looks):
+    """Whether the guard trips in the middle of it or the tick itself finds out: the next one is told."""
     start_s = clock.now_mono_s
     tick(bank, guard, start_s)
-    clock.now_mono_s = start_s + 40.0
-    guard.check(start_s + 40.0)
-    tick(bank, guard, start_s + 10.0)
-    bank.drive({FAN: True}, start_s + 41.0)
+    assert guard.lost() is None  # asked by the tick of 10 s later, which then hangs
+    clock.now_mono_s = start_s + 50.0
+    if looks:
+        guard.check(clock.now_mono_s)
+    guard.renew(start_s + 10.0)
+    bank.drive({FAN: True}, start_s + 10.0)
     assert not motor.on
-    tick(bank, guard, start_s + 50.0)
+    assert guard.trips == 1
+    assert tick(bank, guard, clock.now_mono_s) == Lost(frozenset({FAN}), LEASE_S, start_s + 50.0)
+    tick(bank, guard, clock.now_mono_s)
     assert motor.on
+
+
+def test_first_tick_that_is_too_late_to_be_carried_out_is_told(bank, guard, motor, clock):
+    """What it commanded never happened, although there was nothing to trip."""
+    start_s = clock.now_mono_s
+    clock.now_mono_s += LEASE_S
+    tick(bank, guard, start_s)
+    assert not motor.on
+    assert tick(bank, guard, clock.now_mono_s) == Lost(frozenset({FAN}), LEASE_S, clock.now_mono_s)
 
 
 def test_trip_is_told_for_an_hour(bank, guard, clock):
@@ -147,34 +177,30 @@ def test_log_that_blocks_does_not_keep_a_motor_running(bank, guard, motor, clock
     assert levels == [False, False]
 
 
-def test_guard_thread_trips_by_itself_and_says_that_it_is_alive(bank, guard, motor, clock):
-    """With no help from the tick the thread switches off; stopped or silent, it counts as dead."""
-    assert not guard.alive()
+def test_guard_thread_feeds_while_ticks_come_and_trips_by_itself(bank, motor, clock):
+    """Each look at a renewed lease is told on, even to a listener with a defect, and none after the trip."""
+    looked, off = threading.Event(), threading.Event()
+
+    def listener():
+        looked.set()
+        raise ZeroDivisionError
+
+    guard = LeaseGuard(bank, clock, LEASE_S, listener)
     tick(bank, guard, clock.now_mono_s)
-    off = threading.Event()
+    tick(bank, guard, clock.now_mono_s)
     original = bank.all_off
     bank.all_off = lambda why: (original(why), off.set())
     guard.start()
-    assert guard.alive()
+    assert looked.wait(10.0)
+    looked.clear()
+    assert looked.wait(10.0)
     clock.now_mono_s += LEASE_S
     assert off.wait(10.0)
     assert not motor.on
+    looked.clear()
+    guard.check(clock.now_mono_s)
     guard.stop()
-    assert not guard.alive()
-
-
-def test_guard_that_has_stopped_looking_is_not_alive(bank, guard, clock):
-    """A thread that exists but hangs does not feed the watchdog."""
-    entered, go_on = threading.Event(), threading.Event()
-    tick(bank, guard, clock.now_mono_s)
-    bank.all_off = lambda _why: (entered.set(), go_on.wait(10.0))
-    guard.start()
-    clock.now_mono_s += LEASE_S
-    assert entered.wait(10.0)
-    clock.now_mono_s += 6.0
-    assert not guard.alive()
-    go_on.set()
-    guard.stop()
+    assert not looked.is_set()
 
 
 @settings(max_examples=300, deadline=None)
@@ -197,9 +223,9 @@ def test_nothing_is_on_longer_than_the_lease_after_the_last_renewal(lease_s, lat
     for what, looks in steps:
         now = clock.now_mono_s
         if what == "tick":
-            tick(bank, guard, now)
+            lost = tick(bank, guard, now)
             renewed_mono_s = now
-            assert motor.on
+            assert motor.on is (lost is None)
         elif what == "drive only":
             bank.drive({FAN: True}, now)
         elif what == "late tick":

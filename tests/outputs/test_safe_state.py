@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import threading
 import tracemalloc
 from pathlib import Path
 
@@ -40,7 +41,7 @@ def test_every_pin_is_driven_to_its_off_level(house, factory):
         mock.state = on_level
         mock.close = lambda pin=pin, mock=mock: levels.update({pin: mock.state})
     report = drive_all_off(house)
-    assert report.driven == ("pump:corner (GPIO 17)", "fan:north (GPIO 22)", "fan:south (GPIO 23)")
+    assert report.driven == ("fan:north (GPIO 22)", "fan:south (GPIO 23)", "pump:corner (GPIO 17)")
     assert report.problems == ()
     assert levels == {17: False, 22: True, 23: False}
 
@@ -98,6 +99,20 @@ def test_a_copy_that_disagrees_about_the_level_is_told(house, kept):
     assert str(kept) in problem
 
 
+def test_pin_that_hangs_does_not_keep_the_others(house, factory, monkeypatch):
+    """It is named, the rest are off, and the program comes to its end."""
+    levels, go_on = {}, threading.Event()
+    for pin in (17, 23):
+        mock = factory.pin(pin)
+        mock.close = lambda pin=pin, mock=mock: levels.update({pin: mock.state})
+    monkeypatch.setattr(factory.pin(22), "output_with_state", lambda _state: go_on.wait(30.0), raising=False)
+    report = drive_all_off(house)
+    go_on.set()
+    assert report.driven == ("fan:south (GPIO 23)", "pump:corner (GPIO 17)")
+    assert report.problems == ("fan:north (GPIO 22): not driven off. GPIO 22 has not answered within 0.5 s",)
+    assert levels == {17: False, 23: False}
+
+
 def test_pin_that_reads_back_on_is_not_called_off(house, factory, monkeypatch):
     """A pin that something else holds on is a problem, not a success."""
     monkeypatch.setattr(
@@ -114,7 +129,7 @@ def test_pin_still_held_by_the_daemon_is_explained(house, chips):
     chip.busy.add(22)
     house.write_text(house.read_text(encoding="utf-8").replace('"mock"', '"lgpio"'), encoding="utf-8")
     report = drive_all_off(house)
-    assert report.driven == ("pump:corner (GPIO 17)", "fan:south (GPIO 23)")
+    assert report.driven == ("fan:south (GPIO 23)", "pump:corner (GPIO 17)")
     (problem,) = report.problems
     assert problem.startswith("fan:north (GPIO 22): not driven off.")
     assert "systemctl stop hypocaust" in problem
@@ -128,7 +143,7 @@ def test_machine_without_pins_lists_what_was_not_driven(house, monkeypatch, tmp_
     house.write_text(house.read_text(encoding="utf-8").replace('"mock"', '"lgpio"'), encoding="utf-8")
     report = drive_all_off(house)
     assert report.driven == ()
-    assert "Not driven off: pump:corner, fan:north, fan:south." in report.problems[0]
+    assert "Not driven off: fan:north, fan:south, pump:corner." in report.problems[0]
 
 
 def test_settings_that_the_daemon_would_refuse_still_give_their_pins(house):
@@ -213,7 +228,7 @@ def test_command_exits_zero_only_if_all_are_off(house, capsys):
     from controller.cli.safe import safe  # noqa: PLC0415
 
     assert safe(house) == 0
-    assert "pump:corner (GPIO 17), fan:north (GPIO 22), fan:south (GPIO 23)" in capsys.readouterr().out
+    assert "fan:north (GPIO 22), fan:south (GPIO 23), pump:corner (GPIO 17)" in capsys.readouterr().out
     house.write_text(house.read_text(encoding="utf-8") + "\n[broken\n", encoding="utf-8")
     assert safe(house) == 1
     assert "damaged" in capsys.readouterr().err

@@ -4,11 +4,13 @@
 its pins are files in DIRECTORY (``17.out`` is what pin 17 is driven to, ``24.in`` what drives pin 24), and
 its monotonic clock runs SPEED times faster. A killed process leaves every ``.out`` file as it was, as a
 board's kernel may leave its pins. Every level ever written stands in ``journal`` too, one line each: real
-monotonic seconds, process, pin, level. A file named ``hang`` makes the next tick hang for ever.
+monotonic seconds, process, pin, level. While there is a file named ``hang`` the next tick hangs, with one
+named ``freeze`` it hangs and keeps the interpreter locked, and with ``17.hang`` pin 17 does not answer.
 """
 
 from __future__ import annotations
 
+import ctypes
 import os
 import sys
 import threading
@@ -31,7 +33,16 @@ class FilePin(MockPin):  # type: ignore[misc]
 
     directory: Path
 
+    def _get_state(self) -> Any:
+        self._hang()
+        return super()._get_state()
+
+    def _hang(self) -> None:
+        while (self.directory / f"{self.info.name.removeprefix('GPIO')}.hang").exists():
+            time.sleep(POLL_S)
+
     def _set_state(self, value: Any) -> None:
+        self._hang()
         super()._set_state(value)
         if self.function == "output":
             self._write(bool(value))
@@ -95,6 +106,8 @@ def main() -> int:
     def gather_or_hang(*args: Any, **kwargs: Any) -> Any:
         while (FilePin.directory / "hang").exists():
             time.sleep(POLL_S)
+        while (FilePin.directory / "freeze").exists():
+            ctypes.PyDLL(None).usleep(100_000_000)
         return gather(*args, **kwargs)
 
     controller.readings.gather.Gatherer.gather = gather_or_hang  # type: ignore[method-assign]

@@ -7,7 +7,6 @@ from threading import Event
 from typing import TYPE_CHECKING
 
 import pytest
-from controller.simulator.clock import SimClock
 
 from controller.faults import FAULTS, Priority
 from controller.service.kept_settings import TRY_AGAIN_S, KeptSettings
@@ -15,6 +14,7 @@ from controller.service.live_settings import LOOK_EVERY_S, LiveSettings
 from controller.settings.begin import begin
 from controller.settings.last_good import FILE_NAME, read_copy
 from controller.settings.watch import SettingsWatch
+from controller.simulator.plant.clock import SimClock
 from tests.decision.world import FILE
 
 if TYPE_CHECKING:

@@ -75,11 +75,18 @@ def test_watchdog_pings_at_most_every_third_of_the_interval(manager, notifier):
     assert manager.heard() == ["WATCHDOG=1"] * 4
 
 
-def test_watchdog_at_the_usual_tick_stays_below_half_the_interval(notifier):
-    """With a tick every 10 s no two pings are further apart than sd_watchdog_enabled(3) recommends."""
+def test_watchdog_at_the_pace_of_the_guard_stays_below_half_the_interval(notifier):
+    """With a look every second no two pings are further apart than sd_watchdog_enabled(3) recommends."""
     watchdog = Watchdog(notifier, MANAGER_ENVIRONMENT, pid=77)
-    pinged_s = [second for second in range(0, 600, 10) if watchdog.beat(True, float(second))]
+    pinged_s = [second for second in range(600) if watchdog.beat(True, float(second))]
     assert max(later - earlier for earlier, later in pairwise(pinged_s)) <= 45.0 / 2
+
+
+@pytest.mark.parametrize(("lease_s", "slow"), [(55.0, False), (54.9, True)])
+def test_watchdog_that_bites_too_late_for_the_lease_is_known(notifier, lease_s, slow):
+    """The interval and what switching off takes after it have to fit into the lease."""
+    assert Watchdog(notifier, MANAGER_ENVIRONMENT, pid=77).too_slow_for(lease_s) is slow
+    assert not Watchdog(notifier, {}, pid=77).too_slow_for(lease_s)
 
 
 def test_watchdog_is_silent_while_any_worker_is_not_alive(manager, notifier):

@@ -58,7 +58,7 @@ FIGURES = {
         "soil_stuck_s": (14 * DAY_S, DAY_S, 60 * DAY_S),
         "vote_spread_k": (6.0, 1.0, 20.0),
     },
-    Service: {"tick_s": (10.0, 1.0, 15.0), "lease_s": (35.0, 3.0, 3 * MINUTE_S)},
+    Service: {"tick_s": (10.0, 1.0, 15.0), "lease_s": (35.0, 30.0, 3 * MINUTE_S)},
     Sump: {"wet_after_s": (0.2, 0.02, 0.6), "dry_after_s": (5.0, 1.0, MINUTE_S)},
     Board: {"sample_every_s": (15.0, 2.0, 2 * MINUTE_S), "read_deadline_s": (5.0, 1.0, 30.0)},
 }

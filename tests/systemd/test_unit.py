@@ -62,7 +62,7 @@ def test_systemd_accepts_every_line(verifiable):
 def test_check_of_systemd_would_notice_an_unknown_line(verifiable):
     """The test above is able to fail."""
     text = verifiable.read_text(encoding="utf-8")
-    verifiable.write_text(text.replace("WatchdogSec=45", "WatchDogSec=45"), encoding="utf-8")
+    verifiable.write_text(text.replace("WatchdogSec=20", "WatchDogSec=20"), encoding="utf-8")
     done = subprocess.run(
         ["systemd-analyze", "verify", str(verifiable)],
         capture_output=True,
@@ -105,16 +105,21 @@ def test_controller_is_never_given_up(unit):
     assert set(service["RestartPreventExitStatus"][0].split()) == {"2", "78"}
 
 
-def test_watchdog_leaves_the_lease_the_first_word(unit):
-    """Outputs go off by their lease before systemd kills the program, and three ticks fit in between."""
+def test_watchdog_switches_a_program_that_stands_still_off_within_every_lease(unit):
+    """Found, killed (also if it is stopped or in the kernel) and made safe within the shortest lease."""
+    from controller.service.systemd import SAFE_WITHIN_S  # noqa: PLC0415
+    from controller.settings.quantities import measure  # noqa: PLC0415
     from controller.settings.schema import Service  # noqa: PLC0415
+    from controller.settings.section import detail, quantity_kind  # noqa: PLC0415
 
+    field = Service.model_fields["lease_s"]
+    shortest_s, usual_s = (
+        measure(quantity_kind(field), text).si for text in (detail(field, "low"), field.default)
+    )
     watchdog_s = float(unit["Service"]["WatchdogSec"][0])
-    defaults = {name: field.default for name, field in Service.model_fields.items()}
-    assert defaults["lease_s"] == "35 s"
-    assert defaults["tick_s"] == "10 s"
-    assert watchdog_s > 35.0
-    assert watchdog_s >= 3 * 10.0
+    assert unit["Service"]["WatchdogSignal"] == ["SIGKILL"]
+    assert watchdog_s + SAFE_WITHIN_S <= shortest_s
+    assert watchdog_s + float(unit["Service"]["TimeoutAbortSec"][0]) + SAFE_WITHIN_S <= usual_s
     assert unit["Service"]["Type"] == ["notify"]
     assert unit["Service"]["NotifyAccess"] == ["main"]
 

@@ -66,6 +66,8 @@ IDLE_WORDS = {
     ReasonCode.CEILING_UNKNOWN: "a temperature was unknown",
     ReasonCode.SOIL_UNKNOWN: "a temperature was unknown",
     ReasonCode.FIRE: "of the fire signature",
+    ReasonCode.NO_DECISION: "no decision came",
+    ReasonCode.OUTPUT_FAILED: "an output failed",
 }
 FITTINGS = {"shade": "shade cloth drawn", "screen": "thermal screen drawn", "heater": "backup heater on"}
 IDLE_SHOWN, LEAST_SHARE = 4, 0.005
