@@ -1,7 +1,8 @@
 """The safety promises, checked on every finished tick by code that shares nothing with the rules it checks.
 
 The same watch runs in every rehearsal, in the property tests and in the daemon. P2, P7, P8, P9 and P14 are
-about processes, files and sockets; they are proven by tests of the running program instead.
+about processes, files and sockets; they are proven by tests of the running program instead. P16 is judged in
+``wet_spells``.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.reasons import ReasonCode
+from controller.decision.wet_spells import Standing, WetFloats
 from controller.faults import HOUR_S, FaultCode
 from controller.readings.reading import Good, Level, Why
 
@@ -69,7 +71,6 @@ class _Water:
     dry_while_on_s: float | None = None
     blind_since_s: float | None = None
     blind_spans: list[_BlindSpan] = field(default_factory=list)
-    full_runs: int = 0
     last_full_run_end_s: float | None = None
 
 
@@ -83,6 +84,7 @@ class PromiseWatch:
         self._last_now_s: float | None = None
         self._last_start_s: float | None = None
         self._fire = False
+        self._wet_floats = WetFloats()
 
     def observe(self, tick: TickRecord) -> list[Broken]:
         """Check one finished tick; returns what is broken, normally nothing."""
@@ -102,6 +104,7 @@ class PromiseWatch:
                 self._check_running_fan(tick, output.name, broken)
             else:
                 self._check_running_pump(tick, output.name, broken)
+        self._check_wet_floats(tick, broken)
         now_s = tick.now_mono_s
         return [Broken(words[: words.index(":")], now_s, words) for words in broken]
 
@@ -120,8 +123,6 @@ class PromiseWatch:
             if isinstance(level, Good):
                 if level.value is Level.WET:
                     water.last_water_s = tick.now_mono_s
-                else:
-                    water.full_runs = 0
             elif level.why is not Why.NEVER_READ:
                 water.last_water_s = tick.now_mono_s
 
@@ -138,12 +139,8 @@ class PromiseWatch:
     def _follow_rest(self, water: _Water, tick: TickRecord) -> None:
         """A rest once served stays served, even if later settings ask for longer ones."""
         ended_s = water.last_full_run_end_s
-        if ended_s is not None and tick.now_mono_s - ended_s >= self._rest_owed_s(water, tick.settings):
+        if ended_s is not None and tick.now_mono_s - ended_s >= tick.settings.pump.rest_s:
             water.last_full_run_end_s = None
-
-    @staticmethod
-    def _rest_owed_s(water: _Water, settings: Settings) -> float:
-        return settings.pump.rest_s if water.full_runs < settings.pump.tries else HOUR_S
 
     def _check_time(self, tick: TickRecord, broken: list[str]) -> None:
         if self._last_now_s is not None and tick.now_mono_s < self._last_now_s:
@@ -200,7 +197,7 @@ class PromiseWatch:
         water = self._water[name]
         if water.last_full_run_end_s is None:
             return
-        rest_s = self._rest_owed_s(water, settings)
+        rest_s = settings.pump.rest_s
         rested_s = now_s - water.last_full_run_end_s
         if rested_s < rest_s:
             broken.append(f"P3: pump {name} rested {rested_s:.1f} s of {rest_s:.1f} s after a full run")
@@ -208,11 +205,8 @@ class PromiseWatch:
     def _end_of_pump_run(self, tick: TickRecord, name: str, ran_s: float) -> None:
         water = self._water[name]
         water.dry_while_on_s = None
-        level = tick.snapshot.sumps[name]
         if ran_s >= tick.settings.pump.longest_run_s:
             water.last_full_run_end_s = tick.now_mono_s
-            if isinstance(level, Good) and level.value is Level.WET:
-                water.full_runs += 1
 
     def _check_running_fan(self, tick: TickRecord, name: str, broken: list[str]) -> None:
         settings, snapshot, now_s = tick.settings, tick.snapshot, tick.now_mono_s
@@ -282,6 +276,12 @@ class PromiseWatch:
         if not isinstance(level, Good):
             water.blind_since_s = now_s
             self._check_blind_minutes(tick, name, broken)
+
+    def _check_wet_floats(self, tick: TickRecord, broken: list[str]) -> None:
+        for name in tick.snapshot.sumps:
+            motor = self._motors.get(("pump", name), _Motor())
+            standing = Standing(motor.off_since_s, tuple(motor.starts_s), self._last_start_s)
+            broken += self._wet_floats.observe(tick, name, standing)
 
     def _check_blind_minutes(self, tick: TickRecord, name: str, broken: list[str]) -> None:
         """Running on a float that cannot be read stays bounded in any hour, however often it fails."""
