@@ -202,5 +202,5 @@ def _seen_before(trend: EmptyingTrend) -> str:
         return "the pump had grown slow before: it may be clogged or worn"
     before = f"before, the pump moved what it usually does and water came at {trend.inflow:.0%} of that"
     if trend.inflow >= MUCH_INFLOW:
-        return f"{before}: it may be more now than the pump moves"
+        return f"{before}: it may be more now than the pump moves, or the pump has failed"
     return f"{before}: a dead pump, a blocked discharge, a stuck float or a cut wire look like this"

@@ -31,6 +31,7 @@ SLOW_DUTY_REST_S = HOUR_S
 # runs, which still empties full tubes once the inflow has fallen. Common practice, no source.
 BELIEVED_WET_S = 12.0 * HOUR_S
 DOUBTED_REST = 3.0
+A_MOMENT_S = 0.05
 
 
 class PumpInput(NamedTuple):
@@ -174,8 +175,8 @@ def _held(seen: PumpInput) -> tuple[float, Lockout]:
     waits = [(output.since_mono_s + _rest_owed_s(seen) - now_s, Lockout.RESTING)]
     if starts_s:
         waits.append((starts_s[-1] + HOUR_S / most - now_s, Lockout.STARTS_SPACED))
-    if starts_in_last_hour(output, now_s) >= most:  # new settings allow fewer than there have been
-        waits.append((starts_s[-most] + HOUR_S - now_s, Lockout.STARTS_SPACED))
+    if starts_in_last_hour(output, now_s) >= most:  # by rounding, or new settings allow fewer than there were
+        waits.append((max(starts_s[-most] + HOUR_S - now_s, A_MOMENT_S), Lockout.STARTS_SPACED))
     return max(waits, key=lambda wait: wait[0])
 
 

@@ -78,11 +78,11 @@ def _owed(tick: TickRecord, standing: Standing, began_s: float) -> Owed:
     """What P3, P4 and P11 owe now; what lies before the first tick may have been just before it."""
     now_s, pump = tick.now_mono_s, tick.settings.pump
     lately = sum(now_s - at < HOUR_S for at in standing.starts_s)
-    last_start_s = began_s if standing.last_start_s is None else standing.last_start_s
+    last_start_s = max(standing.last_start_s or began_s, began_s)
     if now_s - last_start_s < tick.settings.fans.stagger_s or lately >= pump.starts_per_hour:
         return Owed.ALWAYS
-    off_since_s = began_s if standing.off_since_s is None else standing.off_since_s
-    own_start_s = standing.starts_s[-1] if standing.starts_s else began_s
+    off_since_s = max(standing.off_since_s or began_s, began_s)
+    own_start_s = max((*standing.starts_s, began_s))
     rests = now_s - off_since_s < pump.rest_s or now_s - own_start_s < HOUR_S / pump.starts_per_hour
     return Owed.AT_FIRST if rests else Owed.NOTHING
 

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from controller.decision.command import PUMP
 from controller.decision.promises import PromiseWatch
+from controller.decision.wet_spells import WetFloats
 from controller.readings.reading import Good
 
 if TYPE_CHECKING:
@@ -34,21 +35,14 @@ class LastingWatch:
 
     def __init__(self) -> None:
         self.watch = PromiseWatch()
-        self._full_ends_s: dict[str, list[float]] = {}
 
     def observe(self, tick: TickRecord) -> list[Broken]:
         """Check one finished tick."""
-        broken = self.watch.observe(tick)
-        for name, water in self.watch._water.items():
-            ends_s = self._full_ends_s.setdefault(name, [])
-            if water.full_runs > len(ends_s):
-                ends_s.append(tick.now_mono_s)
-            elif water.full_runs < len(ends_s):
-                ends_s.clear()
-        return broken
+        return self.watch.observe(tick)
 
     def outputs_went_off(self, now_s: float, settings: Settings) -> None:
         """Every output went off without a decision: the power failed, or the process ended."""
+        self.watch._wet_floats = WetFloats()  # nobody looks until the next start
         for (kind, name), motor in self.watch._motors.items():
             if motor.on_since_s is None:
                 continue
@@ -65,8 +59,6 @@ class LastingWatch:
             motor.starts_s = [at for at in motor.starts_s if at <= since_s]
             if kind == PUMP:
                 water = self.watch._water[name]
-                self._full_ends_s[name] = [at for at in self._full_ends_s.get(name, []) if at <= since_s]
-                water.full_runs = len(self._full_ends_s[name])
                 ended_s = water.last_full_run_end_s
                 if ended_s is not None and ended_s > since_s:
                     water.last_full_run_end_s = None
@@ -88,8 +80,6 @@ class LastingWatch:
             water.blind_since_s = _moved(water.blind_since_s, by_s)
             water.last_full_run_end_s = _moved(water.last_full_run_end_s, by_s)
             water.blind_spans = [span._replace(end_s=span.end_s + by_s) for span in water.blind_spans]
-        for name, ends_s in self._full_ends_s.items():
-            self._full_ends_s[name] = [at + by_s for at in ends_s]
         watch._last_now_s = _moved(watch._last_now_s, by_s)
         watch._last_start_s = _moved(watch._last_start_s, by_s)
 

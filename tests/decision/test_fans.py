@@ -1005,7 +1005,7 @@ def test_every_reason_has_a_sentence(code: ReasonCode) -> None:
 
     names = "rest_s ceiling_c soil_c difference_k heat_w power_w setpoint_c air_c needed_k coldest_c"
     names += " root_zone_c limit_c outlet_c back_off_s purge_s left_s starts for_s sump why detail most"
-    names += " run_s run_on_s tries every_s below_c"
+    names += " run_s run_on_s every_s below_c wet_for_s"
     sentence = Reason(code, Numbers.fromkeys(names.split(), 1.0)).sentence(TemperatureUnit.CELSIUS)
     assert sentence
     assert "{" not in sentence

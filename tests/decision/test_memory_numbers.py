@@ -15,6 +15,7 @@ from controller.decision.probe_records import Record
 from controller.decision.response import Response
 from controller.decision.state import (
     ControllerState,
+    Emptied,
     EmptyingTrend,
     FireState,
     Need,
@@ -37,9 +38,9 @@ def full() -> ControllerState:
         phase=PumpPhase.RESTING,
         last_water_s=990.0,
         unreadable_since_s=700.0,
-        tries=2,
+        crowded=2,
         trend=EmptyingTrend(
-            30.0, 31.5, 7, quick_returns=1, slow_runs=2, return_s=300.0, returns=3, calm=True
+            30.0, 31.5, 7, 2, Emptied(32.0, 33.0, 20.0, 600.0), 700.0, 0.1, 300.0, returns=3, leaks=1
         ),
     )
     signs = OutletSigns(1800.0, 1700.0, 10.0, 20.0, "south")
@@ -85,7 +86,7 @@ WRITTEN: dict[str, Any] = {
     "sumps": {
         "main": {
             "wet_or_unknown": True, "resting": True, "water_age_s": 10.0, "unreadable_age_s": 300.0,
-            "tries": 2, "usual_s": 30.0, "last_s": 31.5, "cycles": 7,
+            "usual_s": 30.0, "last_s": 31.5, "cycles": 7,
         }
     },
     "fire": "bench reads 70.0 °C",
@@ -128,7 +129,6 @@ def test_within_one_boot_every_time_comes_back(gap_s: float) -> None:
         phase=PumpPhase.RESTING,
         last_water_s=now_s,
         unreadable_since_s=700.0,
-        tries=2,
         trend=EmptyingTrend(30.0, 31.5, 7),
     )
     assert again.fire == FireState("bench reads 70.0 °C", 600.0)
@@ -226,7 +226,7 @@ def test_only_motors_water_and_latches_are_worth_a_write_at_once() -> None:
     for changed, urgent in (
         (sump._replace(wet_since_s=1.0), True),
         (sump._replace(unreadable_since_s=None), True),
-        (sump._replace(unreadable_since_s=2.0, last_water_s=3.0, tries=0), False),
+        (sump._replace(unreadable_since_s=2.0, last_water_s=3.0, crowded=0), False),
     ):
         assert worth_saving(state, state._replace(sumps={"main": changed})) is urgent
 
@@ -309,5 +309,5 @@ def test_what_has_not_been_has_no_age() -> None:
     assert to_memory(FRESH, NOW_S)["fire_age_s"] is None
     assert to_memory(FRESH, NOW_S)["sumps"]["main"] == {
         "wet_or_unknown": False, "resting": False, "water_age_s": NOW_S, "unreadable_age_s": None,
-        "tries": 0, "usual_s": None, "last_s": None, "cycles": 0,
+        "usual_s": None, "last_s": None, "cycles": 0,
     }  # fmt: skip

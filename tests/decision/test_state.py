@@ -53,6 +53,7 @@ def test_a_lockout_is_told_in_plain_words() -> None:
         "BACK_OFF": "last run moved too little heat",
         "RESTING": "motor resting",
         "STARTS_SPENT": "starts of this hour used up",
+        "STARTS_SPACED": "starts are spaced over the hour",
     }
 
 
@@ -78,8 +79,8 @@ def test_of_unknown_history_all_is_off_since_now_and_all_may_be_wet() -> None:
                 wet_since_s=None,
                 unreadable_since_s=None,
                 fell_dry_s=None,
-                tries=0,
-                trend=EmptyingTrend(None, None, 0, 0, 0, None, 0, calm=False),
+                crowded=0,
+                trend=EmptyingTrend(None, None, 0, 0, None, None, None, None, 0, 0),
                 lockouts=(),
             )
         },

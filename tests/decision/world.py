@@ -17,6 +17,7 @@ from controller.decision.promises import Broken, PromiseWatch
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.tally import DayTally
 from controller.decision.tick import TickRecord
+from controller.decision.wet_spells import WetFloats
 from controller.readings.reading import Good, Level, LevelReading, Missing, Reading, Why
 from controller.readings.snapshot import LoopReadings, Snapshot
 from controller.settings.load import load, parse
@@ -223,6 +224,7 @@ class World:
         The promise watch goes on across the restart: it has seen every motor go off at the stop.
         """
         self._watch_all_off()
+        self.watch._wet_floats = WetFloats()  # a spell that nobody looked at is no spell without a break
         self.now_s += down_s
         fresh = initial_state(self.settings, self.now_s)
         self.saved_at_s = self.now_s

@@ -4,7 +4,7 @@ A key holds ages in ticks instead of times, each counted no further than the lon
 the rules compare ages with ``<`` and ``>=`` only, so two states that differ beyond it behave alike. Left out
 is what cannot reach a command of an output:
 
-- reasons, lockouts of sumps, alarms, the trend of emptying, since when the float is wet or a fire latched:
+- reasons, lockouts of sumps, crowded starts, alarms, the trend of emptying, since when a fire is latched:
   words and numbers for people; no rule reads them. ``SumpState.reason`` decides only whether another
   reason replaces it, and ``FanState.lockouts`` is read for a root zone at its lower limit, which this house
   has no probe for and whose soil is never that cold.
@@ -27,7 +27,7 @@ from controller.decision.decide import initial_state
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.response import TRUSTED_FROM_S
 from controller.decision.state import Demand, FanState, FireState, OutputState, PumpPhase, SumpState
-from tests.explorer.small_house import HOUR_TICKS, TICK_S, Timers
+from tests.explorer.small_house import BELIEVED_TICKS, HOUR_TICKS, TICK_S, Timers
 
 if TYPE_CHECKING:
     from controller.decision.state import ControllerState
@@ -52,7 +52,7 @@ class Keys:
         self._fresh = initial_state(settings, 0.0)
         self._fan_ages = (timers.fan_rest, max(timers.fan_run, timers.purge))
         self._pump_ages = (
-            max(timers.exercise_every, timers.rest, timers.pump_rest, HOUR_TICKS),
+            max(timers.exercise_every, 3 * timers.longest_run, timers.rest, timers.pump_rest, HOUR_TICKS),
             timers.longest_run,
         )
 
@@ -80,10 +80,9 @@ class Keys:
             parts += (
                 PHASES.index(sump.phase),
                 _age(now_s, sump.last_water_s, t.drain_down),
-                int(sump.wet_since_s is not None),
+                _since(now_s, sump.wet_since_s, BELIEVED_TICKS),
                 _since(now_s, sump.unreadable_since_s, PATIENCE_TICKS),
                 _since(now_s, sump.fell_dry_s, t.run_on),
-                min(sump.tries, t.tries),
             )
         return bytes(parts)
 
@@ -109,11 +108,9 @@ class Keys:
             fans[output.name] = FanState(DEMANDS[demand - 1] if demand else None, WORDS)
         for output in self.pumps:
             outputs[output] = _motor_of(next(parts), next(parts), next(parts))
-            phase, water, wet = PHASES[next(parts)], next(parts), next(parts)
-            unreadable_s, fell_dry_s = _time(next(parts)), _time(next(parts))
-            sumps[output.name] = SumpState(
-                phase, WORDS, -water * TICK_S, 0.0 if wet else None, unreadable_s, fell_dry_s, next(parts)
-            )
+            phase, water = PHASES[next(parts)], next(parts)
+            wet_s, unreadable_s, fell_dry_s = (_time(next(parts)) for _ in range(3))
+            sumps[output.name] = SumpState(phase, WORDS, -water * TICK_S, wet_s, unreadable_s, fell_dry_s)
         fire = FireState("seen", 0.0) if latched else FireState()
         return self._fresh._replace(
             outputs=outputs, fans=fans, sumps=sumps, fire=fire, last_start_s=last_start_s

@@ -100,15 +100,6 @@ CONFLICTS = [
         ),
     ),
     (
-        {"pump.run_on": '"1 min"', "pump.longest_run": '"1 min"'},
-        "pump.run_on",
-        (
-            "pump.run_on is 1 min and pump.longest_run is 1 min; "
-            "expected the first to be below the second, "
-            "or running on alone would take up the whole longest run"
-        ),
-    ),
-    (
         {"pump.exercise_run": '"20 s"', "pump.run_on": '"10 s"'},
         "pump.exercise_run",
         (
@@ -118,10 +109,10 @@ CONFLICTS = [
         ),
     ),
     (
-        {"pump.minimum_rest": '"11 min"', "pump.rest": '"10.9 min"'},
+        {"pump.minimum_rest": '"2.5 min"', "pump.rest": '"2.4 min"'},
         "pump.minimum_rest",
         (
-            "pump.minimum_rest is 11 min and pump.rest is 10.9 min; "
+            "pump.minimum_rest is 2.5 min and pump.rest is 2.4 min; "
             "expected the first to be at most the second, "
             "because the rest after a longest run is never the shorter one"
         ),
@@ -258,11 +249,11 @@ CONFLICTS = [
         "a password without a user is never sent; expected user as well",
     ),
     (
-        {"pump.duty_run": '"2 min"', "pump.longest_run": '"1 min"'},
-        "pump.duty_run",
+        {"pump.rest": '"2.9 min"', "pump.longest_run": '"28 min"'},
+        "pump.rest",
         (
-            "pump.duty_run is 2 min and pump.longest_run is 1 min; "
-            "expected the first to be at most the second, because no run may be longer than the longest"
+            "pump.rest is 2.9 min and pump.longest_run is 28 min; expected the first to be at most a "
+            "tenth of the second, or water would rise while the pump stands still"
         ),
     ),
     (

@@ -146,9 +146,11 @@ def test_a_table_that_is_bad_by_itself_is_compared_with_no_other(house, problems
 def test_a_bad_table_does_not_hide_contradictions_of_the_others(house, problems_of):
     """Contradictions are found wherever the tables they lie in are good by themselves."""
     found = problems_of(
-        changed(house, {"pump.tries": "99", "fans.purge": '"11 min"', "fans.minimum_run": '"10.9 min"'})
+        changed(
+            house, {"pump.starts_per_hour": "99", "fans.purge": '"11 min"', "fans.minimum_run": '"10.9 min"'}
+        )
     )
-    assert set(found) == {"pump.tries", "fans.purge"}
+    assert set(found) == {"pump.starts_per_hour", "fans.purge"}
 
 
 def test_a_bad_table_does_not_cause_contradictions(house, problems_of):
@@ -180,7 +182,6 @@ EQUAL_CHANGES = {
         "setpoints.cool_above": '"29 °C"',
     },
     ("back_off_s", "longest_back_off_s"): {"fans.back_off": '"6 h"', "fans.longest_back_off": '"6 h"'},
-    ("duty_run_s", "longest_run_s"): {"pump.duty_run": '"2 min"', "pump.longest_run": '"2 min"'},
     ("exercise_run_s", "run_on_s"): {"pump.exercise_run": '"10 s"', "pump.run_on": '"10 s"'},
     ("run_on_s", "drain_down_s"): {"pump.run_on": '"2 min"', "pump.drain_down": '"2 min"'},
     ("frost_limit_c", "heat_below_c"): {
@@ -188,7 +189,7 @@ EQUAL_CHANGES = {
         "setpoints.heat_below": '"44.6 °F"',
     },
     ("purge_s", "minimum_run_s"): {"fans.purge": '"11 min"', "fans.minimum_run": '"660 s"'},
-    ("minimum_rest_s", "rest_s"): {"pump.minimum_rest": '"11 min"', "pump.rest": '"660 s"'},
+    ("minimum_rest_s", "rest_s"): {"pump.minimum_rest": '"3 min"', "pump.rest": '"180 s"'},
 }
 
 
