@@ -162,10 +162,12 @@ FAULTS: dict[FaultCode, FaultRow] = {
     ),
     FaultCode.SUMP_NOT_EMPTYING: FaultRow(
         Priority.ACT_NOW,
-        cause="Pump dead, tripped or clogged, discharge blocked or frozen, or the float is stuck wet.",
-        consequence="Tubes fill with water and carry no air; fans of this sump stay locked.",
-        action="Isolate the pump, then look: breaker, clogged inlet, frozen discharge, float. Swap the pump "
-        "if it does not turn.",
+        cause="More water than the pump moves; or pump dead, tripped or clogged, or its discharge blocked or "
+        "frozen; or the float is stuck wet or its wire is cut.",
+        consequence="Water fills the tubes, or the pump runs dry; fans of this sump stay locked.",
+        action="Look from above. Water, and a strong jet from the discharge: add a pump, find the source. "
+        "Water and no jet: isolate the pump, then check breaker, inlet and discharge. No water: isolate it, "
+        "then check float and wire.",
         time_to_act_s=4 * HOUR_S,
         on_delay_s=0.0,
         off_delay_s=10 * MINUTE_S,
@@ -260,19 +262,20 @@ FAULTS: dict[FaultCode, FaultRow] = {
     ),
     FaultCode.PUMP_CYCLING: FaultRow(
         Priority.TODAY,
-        cause="Much water, little travel of the float, or water running back.",
-        consequence="The pump has used its starts of this hour and water waits.",
+        cause="Much water, a small pit or little travel of the float, or water running back.",
+        consequence="The pump may not start as often as the pit fills, so water rises above the float.",
         action="Raise the float's travel; check the check valve; find where the water comes from.",
         time_to_act_s=DAY_S,
-        on_delay_s=10 * MINUTE_S,
+        on_delay_s=0.0,
         off_delay_s=2 * HOUR_S,
         hidden_by=(FaultCode.SUMP_NOT_EMPTYING, FaultCode.FLOAT, FaultCode.WATER_RETURNS),
     ),
     FaultCode.WATER_RETURNS: FaultRow(
         Priority.TODAY,
-        cause="The check valve leaks: pumped water runs back into the sump.",
-        consequence="The pump starts again and again for the same water and wears out; fans stay locked.",
-        action="Isolate the pump, clean or replace the check valve.",
+        cause="Water flows in steadily, as after long rain; or the check valve leaks and water runs back.",
+        consequence="With a leak the pump starts again and again for the same water; fans stay locked.",
+        action="Watch the pit after a run: inflow goes on rising evenly; what runs back stops once the "
+        "discharge pipe is empty. Then isolate the pump and clean or replace the check valve.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=12 * HOUR_S,

@@ -239,9 +239,11 @@ def _switched(
 
 
 def _sump_after(intent: PumpIntent, before: SumpState, granted: bool) -> SumpState:
-    """A start that was not granted leaves the phase as it was."""
+    """A start that was not granted leaves the phase, and what had held it back, as they were."""
     if intent.asks_to_start and not granted:
-        return intent.state._replace(phase=before.phase, reason=before.reason)
+        return intent.state._replace(
+            phase=before.phase, reason=before.reason, lockouts=before.lockouts, crowded=before.crowded
+        )
     return intent.state
 
 

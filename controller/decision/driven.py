@@ -120,7 +120,9 @@ def _sump_after(sump: SumpState, reason: Reason) -> SumpState:
 
 
 def _unseen_water(sump: SumpState, pump: OutputState, lost: Lost, now_mono_s: float) -> SumpState:
-    """A stretch without decisions is one in which nobody looked at the float."""
+    """Nobody looked at the float for a while; one that was wet is taken to have stayed so."""
+    if sump.wet_since_s is not None:
+        return sump._replace(last_water_s=now_mono_s)
     began_s = now_mono_s if lost.at_mono_s is None else lost.at_mono_s - (lost.lease_s or 0.0)
     return float_lost(sump, Why.STALE, pump, began_s)._replace(last_water_s=now_mono_s)
 

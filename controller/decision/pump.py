@@ -1,40 +1,38 @@
-"""The pump rule of one sump: empty it, protect the motor, and stay safe when the float cannot be believed."""
+"""The pump rule of one sump: empty it, and stay safe when the float cannot be believed.
+
+Water does not harm a submerged pump, running dry does. So a wet float is pumped in long runs with short
+rests. What bounds dry running is the run-on where the float is dry, a duty by the clock where it cannot be
+read, and a quarter of the time where it has read wet for so long that a stuck float or a cut wire is likelier
+than water.
+"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller.decision import emptying
 from controller.decision.lockouts import float_dry, float_lost
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.state import EmptyingTrend, Lockout, PumpPhase, SumpState
-from controller.decision.timers import start_lockout, starts_in_last_hour
+from controller.decision.state import Lockout, PumpPhase, SumpState
+from controller.decision.timers import starts_in_last_hour
+from controller.faults import DAY_S, HOUR_S
 from controller.readings.reading import Level, Missing
 
 if TYPE_CHECKING:
-    from controller.decision.state import OutputState
+    from controller.decision.state import EmptyingTrend, OutputState
     from controller.readings.reading import LevelReading
     from controller.settings.schema import Pump
 
 # Before the pump runs by the clock the float gets this long to come back. Common practice, no source.
 UNREADABLE_PATIENCE_S = 60.0
 # After a day of running by the clock once an hour must do. Common practice, no source.
-FIRST_DAY_S = 86400.0
-SLOW_DUTY_REST_S = 3600.0
-# Water back this soon after a short emptying points at the check valve. Common practice, no source.
-QUICK_RETURN_S = 120.0
-USUAL_WEIGHT = 0.1
-CYCLES_TO_KNOW = 5
-# An emptying this many times longer than usual is slow. Common practice, no source.
-SLOW_TIMES = 3.0
-SLOW_AT_LEAST_S = 60.0
-# After a dry pause as long as this little water runs in while the pump works, so that less is slow already:
-# the pump moves two thirds of what it did. Common practice, no source.
-CALM_S = 1800.0
-SLOW_TIMES_CALM = 1.5
-# Rain comes and goes; a check valve lets the same water back in the same, short time. Common practice, no
-# source; in rehearsed years no sump filled in less than 14 min.
-RETURN_WITHIN_S = 420.0
-REGULAR_SHARE = 0.1
+SLOW_DUTY_REST_S = HOUR_S
+# So long a float that reads wet without a break is believed, whatever the emptying looks like: somebody has
+# been called within the hour and has had half a day. From then on the pump rests three times as long as it
+# runs, which still empties full tubes once the inflow has fallen. Common practice, no source.
+BELIEVED_WET_S = 12.0 * HOUR_S
+DOUBTED_REST = 3.0
+A_MOMENT_S = 0.05
 
 
 class PumpInput(NamedTuple):
@@ -73,7 +71,8 @@ def _with_level(seen: PumpInput) -> SumpState:
     """Bring the water's own history up to date."""
     before, level, now_s = seen.before, seen.level, seen.now_s
     if isinstance(level, Missing):
-        return float_lost(before, level.why, seen.output, now_s)
+        lost = float_lost(before, level.why, seen.output, now_s)
+        return lost._replace(trend=emptying.undone(lost.trend))
     if level.value is Level.WET:
         since_s = before.wet_since_s if before.wet_since_s is not None else now_s
         trend = before.trend if before.wet_since_s is not None else _trend_at_rise(seen)
@@ -85,23 +84,18 @@ def _with_level(seen: PumpInput) -> SumpState:
             doubt=None,
             dry_before=None,
         )
+    if before.wet_since_s is not None:
+        trend = emptying.fallen(before.trend, seen.output, before.wet_since_s, now_s)
+        before = before._replace(trend=trend)
     return float_dry(before, seen.output, now_s)
 
 
 def _trend_at_rise(seen: PumpInput) -> EmptyingTrend:
-    """Water came: was it back at once after a short emptying, or after the same time once more?"""
-    trend, before = seen.before.trend, seen.before
-    if seen.output.on or before.phase is not PumpPhase.IDLE:
-        return trend
-    dry_s = seen.now_s - seen.output.since_mono_s
-    short = trend.usual_s is not None and trend.last_s is not None and trend.last_s <= 0.5 * trend.usual_s
-    quick_returns = trend.quick_returns + 1 if dry_s < QUICK_RETURN_S and short else 0
-    return_s, returns = trend.return_s, trend.returns + 1
-    if return_s is None or abs(dry_s - return_s) > REGULAR_SHARE * return_s:
-        return_s, returns = (dry_s if dry_s <= RETURN_WITHIN_S else None), 0
-    return trend._replace(
-        quick_returns=quick_returns, return_s=return_s, returns=returns, calm=dry_s >= CALM_S
-    )
+    """Water has come: after a stop of the pump this ends a cycle, during a run it spoils one."""
+    trend = seen.before.trend
+    if seen.output.on:
+        trend = emptying.undone(trend)
+    return emptying.risen(trend, seen.now_s - seen.output.since_mono_s)
 
 
 def _running(seen: PumpInput) -> PumpIntent:
@@ -114,93 +108,94 @@ def _running(seen: PumpInput) -> PumpIntent:
             return _emptying(seen)
 
 
+def _ended(
+    seen: PumpInput, state: SumpState, code: ReasonCode, numbers: dict[str, float | str]
+) -> PumpIntent:
+    """Stop. Every run ends here, so that the rest it owes depends on its length alone."""
+    full = _ran_s(seen) >= seen.pump.longest_run_s
+    phase = PumpPhase.RESTING if full else PumpPhase.IDLE
+    return PumpIntent(state._replace(phase=phase, reason=Reason(code, numbers), fell_dry_s=None), on=False)
+
+
+def _ran_s(seen: PumpInput) -> float:
+    return seen.now_s - seen.output.since_mono_s
+
+
 def _emptying(seen: PumpInput) -> PumpIntent:
-    state, pump = seen.before, seen.pump
-    ran_s = seen.now_s - seen.output.since_mono_s
+    state, pump, ran_s = seen.before, seen.pump, _ran_s(seen)
     if isinstance(seen.level, Missing):
         return _in_duty(seen._replace(before=state._replace(phase=PumpPhase.DUTY, fell_dry_s=None)))
     if seen.level.value is Level.WET:
         if ran_s >= pump.longest_run_s:
-            return _rested(seen, ran_s)
+            return _long_run_over(seen)
         state = state._replace(phase=PumpPhase.EMPTYING, fell_dry_s=None)
         return PumpIntent(state, on=True, look_again_s=pump.longest_run_s - ran_s)
     fell_dry_s = state.fell_dry_s if state.fell_dry_s is not None else seen.now_s
     dry_s = seen.now_s - fell_dry_s
     if dry_s >= pump.run_on_s or ran_s >= pump.longest_run_s:
-        return _emptied(seen, fell_dry_s, ran_s)
+        state = state._replace(trend=emptying.stopped(state.trend, dry_s))
+        return _ended(seen, state, ReasonCode.PUMP_EMPTIED, {"run_s": ran_s, "run_on_s": dry_s})
     left_s = min(pump.run_on_s - dry_s, pump.longest_run_s - ran_s)
     state = state._replace(phase=PumpPhase.RUN_ON, fell_dry_s=fell_dry_s)
     return PumpIntent(state, on=True, look_again_s=left_s)
 
 
-def _emptied(seen: PumpInput, fell_dry_s: float, ran_s: float) -> PumpIntent:
-    reason = Reason(ReasonCode.PUMP_EMPTIED, {"run_s": ran_s, "run_on_s": seen.now_s - fell_dry_s})
-    trend = _trend_at_end(seen.before.trend, fell_dry_s - seen.output.since_mono_s)
-    # Even a run that emptied the sump is owed the long rest if it was the longest allowed.
-    phase = PumpPhase.IDLE if ran_s < seen.pump.longest_run_s else PumpPhase.RESTING
-    state = seen.before._replace(phase=phase, reason=reason, fell_dry_s=None, tries=0, trend=trend)
-    return PumpIntent(state, on=False)
+def _long_run_over(seen: PumpInput) -> PumpIntent:
+    """The float is still wet after the longest run."""
+    numbers: dict[str, float | str] = {"run_s": _ran_s(seen), "rest_s": _long_rest_s(seen)}
+    code = ReasonCode.PUMP_LONGEST_RUN
+    if _doubted(seen):
+        code, numbers["wet_for_s"] = ReasonCode.PUMP_DOUBTED, BELIEVED_WET_S
+    return _ended(seen, seen.before._replace(lockouts=(Lockout.RESTING,)), code, numbers)
 
 
-def _trend_at_end(trend: EmptyingTrend, emptying_s: float) -> EmptyingTrend:
-    """The trend after one more emptying; slow ones are counted and kept out of the usual time."""
-    cycles = trend.cycles + 1
-    if trend.usual_s is None:
-        usual_s = emptying_s if cycles >= CYCLES_TO_KNOW else None
-        return trend._replace(cycles=cycles, usual_s=usual_s, last_s=emptying_s)
-    slow_s = max(SLOW_TIMES * trend.usual_s, SLOW_AT_LEAST_S)
-    if trend.calm:
-        slow_s = SLOW_TIMES_CALM * trend.usual_s
-    if emptying_s > slow_s:
-        return trend._replace(cycles=cycles, last_s=emptying_s, slow_runs=trend.slow_runs + 1)
-    usual_s = trend.usual_s + USUAL_WEIGHT * (emptying_s - trend.usual_s)
-    return trend._replace(cycles=cycles, usual_s=usual_s, last_s=emptying_s, slow_runs=0)
+def _doubted(seen: PumpInput) -> bool:
+    """Whether the float has read wet for so long that it is no longer believed."""
+    since_s = seen.before.wet_since_s
+    return since_s is not None and seen.now_s - since_s >= BELIEVED_WET_S
 
 
-def _rested(seen: PumpInput, ran_s: float) -> PumpIntent:
-    """The float is still wet after the longest run: stop, rest, count the try."""
-    tries = seen.before.tries + 1
-    numbers: dict[str, float | str] = {
-        "run_s": ran_s,
-        "rest_s": _rest_s(seen.pump, tries),
-        "tries": float(tries),
-    }
-    reason = Reason(ReasonCode.PUMP_LONGEST_RUN, numbers)
-    state = seen.before._replace(phase=PumpPhase.RESTING, reason=reason, fell_dry_s=None, tries=tries,
-        lockouts=(Lockout.RESTING,),
-    )  # fmt: skip
-    return PumpIntent(state, on=False)
+def _long_rest_s(seen: PumpInput) -> float:
+    """The rest after a longest run."""
+    return DOUBTED_REST * seen.pump.longest_run_s if _doubted(seen) else seen.pump.rest_s
 
 
-def _rest_s(pump: Pump, tries: int) -> float:
-    """Rest after a run that did not empty the sump; once all tries are spent, an hour."""
-    return pump.rest_s if tries < pump.tries else max(pump.rest_s, SLOW_DUTY_REST_S)
-
-
-def _rest_before_start_s(seen: PumpInput) -> float:
-    """Rest the motor is owed now: the shortest pause, or the long one after a longest run."""
+def _rest_owed_s(seen: PumpInput) -> float:
+    """The rest the motor is owed now."""
     if seen.before.phase is PumpPhase.RESTING:
-        return max(seen.pump.minimum_rest_s, _rest_s(seen.pump, seen.before.tries))
+        return _long_rest_s(seen)
     return seen.pump.minimum_rest_s
+
+
+def _held(seen: PumpInput) -> tuple[float, Lockout]:
+    """For how long a start is forbidden yet, and why; 0 or less if it is not.
+
+    Starts are spaced evenly over the hour, so that they are never all spent while water waits.
+    """
+    output, pump, now_s = seen.output, seen.pump, seen.now_s
+    most, starts_s = pump.starts_per_hour, output.starts_mono_s
+    waits = [(output.since_mono_s + _rest_owed_s(seen) - now_s, Lockout.RESTING)]
+    if starts_s:
+        waits.append((starts_s[-1] + HOUR_S / most - now_s, Lockout.STARTS_SPACED))
+    if starts_in_last_hour(output, now_s) >= most:  # by rounding, or new settings allow fewer than there were
+        waits.append((max(starts_s[-most] + HOUR_S - now_s, A_MOMENT_S), Lockout.STARTS_SPACED))
+    return max(waits, key=lambda wait: wait[0])
 
 
 def _in_duty(seen: PumpInput) -> PumpIntent:
     if not isinstance(seen.level, Missing):
         back = seen.before._replace(phase=PumpPhase.EMPTYING)
         return _emptying(seen._replace(before=back))
-    ran_s = seen.now_s - seen.output.since_mono_s
-    longest_s = min(seen.pump.duty_run_s, seen.pump.longest_run_s)
-    if ran_s < longest_s:
-        return PumpIntent(seen.before, on=True, look_again_s=longest_s - ran_s)
-    numbers = {"run_s": ran_s, "every_s": seen.pump.duty_run_s + _duty_rest_s(seen)}
-    phase = PumpPhase.IDLE if ran_s < seen.pump.longest_run_s else PumpPhase.RESTING
-    state = seen.before._replace(phase=phase, reason=Reason(ReasonCode.PUMP_DUTY_DONE, numbers))
-    return PumpIntent(state, on=False)
+    ran_s, run_s = _ran_s(seen), seen.pump.duty_run_s
+    if ran_s < run_s:
+        return PumpIntent(seen.before, on=True, look_again_s=run_s - ran_s)
+    numbers: dict[str, float | str] = {"run_s": ran_s, "every_s": run_s + _duty_rest_s(seen)}
+    return _ended(seen, seen.before, ReasonCode.PUMP_DUTY_DONE, numbers)
 
 
 def _duty_rest_s(seen: PumpInput) -> float:
     since_s = seen.before.unreadable_since_s
-    first_day = since_s is None or seen.now_s - since_s < FIRST_DAY_S
+    first_day = since_s is None or seen.now_s - since_s < DAY_S
     return seen.pump.duty_rest_s if first_day else max(seen.pump.duty_rest_s, SLOW_DUTY_REST_S)
 
 
@@ -208,12 +203,12 @@ def _in_exercise(seen: PumpInput) -> PumpIntent:
     if isinstance(seen.level, Missing) or seen.level.value is Level.WET:
         back = seen.before._replace(phase=PumpPhase.EMPTYING)
         return _emptying(seen._replace(before=back))
-    ran_s = seen.now_s - seen.output.since_mono_s
+    ran_s = _ran_s(seen)
     left_s = seen.pump.exercise_run_s - ran_s
     if left_s > 0.0:
         return PumpIntent(seen.before, on=True, look_again_s=left_s)
-    reason = Reason(ReasonCode.PUMP_EXERCISE_DONE, {"run_s": ran_s})
-    return PumpIntent(seen.before._replace(phase=PumpPhase.IDLE, reason=reason), on=False)
+    state = seen.before._replace(trend=emptying.undone(seen.before.trend))
+    return _ended(seen, state, ReasonCode.PUMP_EXERCISE_DONE, {"run_s": ran_s})
 
 
 def _stopped(seen: PumpInput) -> PumpIntent:
@@ -221,10 +216,9 @@ def _stopped(seen: PumpInput) -> PumpIntent:
         return _stopped_unreadable(seen)
     if seen.level.value is Level.WET:
         return _stopped_wet(seen)
-    state = seen.before
-    idle_s = seen.now_s - seen.output.since_mono_s
-    if state.tries or state.lockouts:
-        state = state._replace(tries=0, lockouts=())
+    state, idle_s = seen.before, _ran_s(seen)
+    if state.lockouts:
+        state = state._replace(lockouts=())
     if state.phase is PumpPhase.RESTING and idle_s < seen.pump.rest_s:
         return PumpIntent(state, on=False)  # a float that dips for a moment does not end the rest
     if state.phase is not PumpPhase.IDLE:
@@ -239,30 +233,28 @@ def _stopped(seen: PumpInput) -> PumpIntent:
 
 def _stopped_wet(seen: PumpInput) -> PumpIntent:
     state, pump = seen.before, seen.pump
-    rest_s = _rest_before_start_s(seen)
-    limit = start_lockout(seen.output, rest_s, pump.starts_per_hour, seen.now_s)
-    if limit is None:
+    left_s, lockout = _held(seen)
+    if left_s <= 0.0:
         numbers = {
             "starts": float(starts_in_last_hour(seen.output, seen.now_s) + 1),
             "most": float(pump.starts_per_hour),
         }
-        asking = state._replace(phase=PumpPhase.EMPTYING, lockouts=())
+        crowded = state.crowded + 1 if Lockout.STARTS_SPACED in state.lockouts else 0
+        asking = state._replace(phase=PumpPhase.EMPTYING, lockouts=(), crowded=crowded)
         return _ask(asking, ReasonCode.PUMP_WET, numbers)
-    if limit is Lockout.RESTING:
-        left_s = seen.output.since_mono_s + rest_s - seen.now_s
+    if lockout is Lockout.RESTING:
         reason = Reason(ReasonCode.PUMP_RESTING, {"left_s": left_s})
-        return PumpIntent(state._replace(reason=reason, lockouts=(limit,)), on=False, look_again_s=left_s)
-    starts = float(starts_in_last_hour(seen.output, seen.now_s))
-    reason = Reason(ReasonCode.STARTS_SPENT, {"starts": starts})
-    return PumpIntent(state._replace(reason=reason, lockouts=(limit,)), on=False)
+    else:
+        reason = Reason(ReasonCode.PUMP_SPACED, {"left_s": left_s, "most": float(pump.starts_per_hour)})
+    return PumpIntent(state._replace(reason=reason, lockouts=(lockout,)), on=False, look_again_s=left_s)
 
 
 def _stopped_unreadable(seen: PumpInput) -> PumpIntent:
     state, pump = seen.before, seen.pump
     since_s = state.unreadable_since_s if state.unreadable_since_s is not None else seen.now_s
-    rest_s = max(_duty_rest_s(seen), _rest_before_start_s(seen))
+    rest_s = _duty_rest_s(seen)
     patient = seen.now_s - since_s < UNREADABLE_PATIENCE_S
-    if patient or start_lockout(seen.output, rest_s, pump.starts_per_hour, seen.now_s) is not None:
+    if patient or _ran_s(seen) < rest_s or _held(seen)[0] > 0.0:
         return PumpIntent(state, on=False)
     numbers = {"run_s": pump.duty_run_s, "every_s": pump.duty_run_s + rest_s}
     return _ask(state._replace(phase=PumpPhase.DUTY, lockouts=()), ReasonCode.PUMP_DUTY, numbers)

@@ -51,8 +51,10 @@ class ReasonCode(Enum):
     PUMP_WET = "pump-wet"
     PUMP_EMPTIED = "pump-emptied"
     PUMP_LONGEST_RUN = "pump-longest-run"
+    PUMP_DOUBTED = "pump-doubted"
     PUMP_DRY = "pump-dry"
     PUMP_RESTING = "pump-resting"
+    PUMP_SPACED = "pump-spaced"
     PUMP_DUTY = "pump-duty"
     PUMP_DUTY_DONE = "pump-duty-done"
     PUMP_EXERCISE = "pump-exercise"
@@ -109,10 +111,13 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     ReasonCode.SOIL_UNKNOWN: "the soil probe {why} (for {for_s})",
     ReasonCode.PUMP_WET: "water in the sump; start {starts} of at most {most} this hour",
     ReasonCode.PUMP_EMPTIED: "sump dry; emptied in {run_s}, run-on {run_on_s} included",
-    ReasonCode.PUMP_LONGEST_RUN: "float still wet after {run_s}, {tries} times running; motor rests {rest_s}",
+    ReasonCode.PUMP_LONGEST_RUN: "float still wet after a run of {run_s}; motor rests {rest_s}",
+    ReasonCode.PUMP_DOUBTED: "float wet for more than {wet_for_s}, as a stuck float or a cut wire would be; "
+    "ran {run_s}, rests {rest_s}",
     ReasonCode.PUMP_DRY: "sump dry; pump idle for {for_s}",
     ReasonCode.PUMP_RESTING: "water in the sump; motor rests for another {left_s}",
-    ReasonCode.PUMP_DUTY: "the float cannot be believed; runs {run_s} every {every_s} to be safe",
+    ReasonCode.PUMP_SPACED: "water in the sump; at most {most} starts an hour, the next in {left_s}",
+    ReasonCode.PUMP_DUTY: "the float cannot be read; runs {run_s} every {every_s} to be safe",
     ReasonCode.PUMP_DUTY_DONE: "ran {run_s} by the clock; next in {every_s}",
     ReasonCode.PUMP_EXERCISE: "has not run for {for_s}; runs {run_s} so that it does not seize",
     ReasonCode.PUMP_EXERCISE_DONE: "exercised for {run_s}",

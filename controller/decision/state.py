@@ -38,6 +38,7 @@ class Lockout(Enum):
     BACK_OFF = "last run moved too little heat"
     RESTING = "motor resting"
     STARTS_SPENT = "starts of this hour used up"
+    STARTS_SPACED = "starts are spaced over the hour"
 
 
 class OutputState(NamedTuple):
@@ -97,28 +98,48 @@ class PumpPhase(Enum):
     EXERCISE = "exercise"
 
 
-class EmptyingTrend(NamedTuple):
-    """What emptying the sump usually takes, to warn before the pump fails.
+class Emptied(NamedTuple):
+    """One emptying, from the rise of the float on.
 
     Attributes:
-        usual_s: slow mean of the time to empty, None until enough cycles are known.
-        last_s: the last completed time to empty.
-        cycles: completed cycles.
-        quick_returns: short emptyings in a row after which the water was back at once.
-        slow_runs: emptyings in a row that took much longer than usual.
+        on_s: how long the pump ran until the float fell.
+        wet_s: how long the float was wet; longer than ``on_s`` if the pump had to wait for its start.
+        run_on_s: how long the pump ran on after that.
+        refill_s: how long before the rise the pump had stopped, None if it did not stop after an emptying.
+    """
+
+    on_s: float
+    wet_s: float
+    run_on_s: float = 0.0
+    refill_s: float | None = None
+
+
+class EmptyingTrend(NamedTuple):
+    """What emptying the pit usually takes, to warn before the pump fails.
+
+    Attributes:
+        usual_s: slow mean of the time the pump alone takes for the pit, inflow left out; None until known.
+        last_s: that time in the last cycle.
+        cycles: cycles it was found out in.
+        slow_runs: cycles in a row in which it was much longer than usual.
+        emptied: the last emptying, until the pit has filled again.
+        refill_s: how long the water now in the pit took to come, None if nobody knows.
+        inflow: how fast it came, over what the pump usually moves.
         return_s: time from a stop to the next water that the last ones have in common, None if it was long.
         returns: how many times in a row it has come again after just that time.
-        calm: whether the water now in the sump came after a long dry pause.
+        leaks: emptyings in a row that were too short for water to have come in while the pump ran.
     """
 
     usual_s: float | None = None
     last_s: float | None = None
     cycles: int = 0
-    quick_returns: int = 0
     slow_runs: int = 0
+    emptied: Emptied | None = None
+    refill_s: float | None = None
+    inflow: float | None = None
     return_s: float | None = None
     returns: int = 0
-    calm: bool = False
+    leaks: int = 0
 
 
 class Doubt(Enum):
@@ -152,7 +173,7 @@ class SumpState(NamedTuple):
         wet_since_s: since when the float reads wet, None while it does not.
         unreadable_since_s: since when the float cannot be read, None while it can.
         fell_dry_s: when the float fell during the present run.
-        tries: longest runs in a row that did not empty it.
+        crowded: starts in a row that water had to wait for.
         trend: what emptying usually takes.
         lockouts: what forbids a start now.
         doubt: why drain-down counts although no water was seen, None if it was.
@@ -165,7 +186,7 @@ class SumpState(NamedTuple):
     wet_since_s: float | None = None
     unreadable_since_s: float | None = None
     fell_dry_s: float | None = None
-    tries: int = 0
+    crowded: int = 0
     trend: EmptyingTrend = EmptyingTrend()
     lockouts: tuple[Lockout, ...] = ()
     doubt: Doubt | None = None

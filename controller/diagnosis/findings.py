@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from controller.decision.pump import BELIEVED_WET_S
 from controller.decision.state import Lockout
 from controller.diagnosis.comparisons import comparison_findings
 from controller.diagnosis.fan_faults import fan_findings
-from controller.faults import DAY_S, FaultCode, Finding
+from controller.faults import DAY_S, MINUTE_S, FaultCode, Finding
 from controller.readings.reading import Good, Missing, Why
 from controller.units import duration_text, temperature_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from controller.decision.state import ControllerState, FanState, FireState, SumpState
+    from controller.decision.state import ControllerState, EmptyingTrend, FanState, FireState, SumpState
     from controller.diagnosis.outlet_records import OutletWatch
     from controller.diagnosis.probe_records import Comparisons
     from controller.readings.reading import Reading
@@ -22,10 +23,15 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
     from controller.units import TemperatureUnit
 
-# One slow emptying can be heavy rain; this many in a row are the pump. Common practice, no source.
-SLOW_RUNS_TO_REPORT = 3
-QUICK_RETURNS_TO_REPORT = 3
+# A float that reads wet for so long without a break needs a person. Common practice, no source.
+WET_TO_REPORT_S = 45.0 * MINUTE_S
+# Before, water came at less than this share of what the pump moves: more than it moves is not likely now.
+MUCH_INFLOW = 0.5
+# One slow cycle can be a wave at the float; two in a row are the pump. Common practice, no source.
+SLOW_RUNS_TO_REPORT = 2
+LEAKS_TO_REPORT = 3
 REGULAR_RETURNS_TO_REPORT = 20  # two hours of rain as even as this are rare
+CROWDED_TO_REPORT = 3  # a single start that comes too soon after the last is nothing to act on
 # Without water for so long nobody knows whether the float would still rise. Common practice, no source.
 QUIET_S = 30.0 * DAY_S
 # A standing frost or heat alarm calls again at every step of this size. Common practice, no source.
@@ -100,22 +106,46 @@ def _coldest(bench: Reading, ceiling: Reading) -> float | None:
 def _sump_findings(
     name: str, sump: SumpState, settings: Settings, found: list[Finding], now_s: float
 ) -> None:
-    if sump.tries >= settings.pump.tries:
-        found.append(Finding(FaultCode.SUMP_NOT_EMPTYING, name, f"still wet after {sump.tries} long runs"))
-    if sump.wet_since_s is not None and Lockout.STARTS_SPENT in sump.lockouts:
-        detail = f"{settings.pump.starts_per_hour} starts in an hour and still wet"
+    if sump.wet_since_s is not None and now_s - sump.wet_since_s >= WET_TO_REPORT_S:
+        found.append(_wet_finding(name, sump, now_s - sump.wet_since_s))
+    if sump.crowded >= CROWDED_TO_REPORT:
+        most = settings.pump.starts_per_hour
+        detail = f"water had to wait for each of {sump.crowded} starts in a row, with {most} allowed an hour"
         found.append(Finding(FaultCode.PUMP_CYCLING, name, detail))
     trend = sump.trend
-    if trend.usual_s is not None and trend.last_s is not None:
-        if trend.slow_runs >= SLOW_RUNS_TO_REPORT:
-            words = f"took {duration_text(trend.last_s)} to empty, usual are {duration_text(trend.usual_s)}"
-            found.append(Finding(FaultCode.PUMP_SLOW, name, words))
-        if trend.quick_returns >= QUICK_RETURNS_TO_REPORT:
-            words = f"water back at once {trend.quick_returns} times in a row"
-            found.append(Finding(FaultCode.WATER_RETURNS, name, words))
-    if trend.return_s is not None and trend.returns >= REGULAR_RETURNS_TO_REPORT:
+    if trend.usual_s is not None and trend.last_s is not None and trend.slow_runs >= SLOW_RUNS_TO_REPORT:
+        words = (
+            f"took {duration_text(trend.last_s)} to empty the pit, inflow left out; "
+            f"usual are {duration_text(trend.usual_s)}"
+        )
+        found.append(Finding(FaultCode.PUMP_SLOW, name, words))
+    if trend.leaks >= LEAKS_TO_REPORT:
+        words = f"water back soon after each of {trend.leaks} runs, and none came in while the pump ran"
+        found.append(Finding(FaultCode.WATER_RETURNS, name, words))
+    elif trend.return_s is not None and trend.returns >= REGULAR_RETURNS_TO_REPORT:
         words = f"water back {duration_text(trend.return_s)} after each of {trend.returns} runs in a row"
         found.append(Finding(FaultCode.WATER_RETURNS, name, words))
     if now_s - sump.last_water_s >= QUIET_S:
         days = int((now_s - sump.last_water_s) / DAY_S)
         found.append(Finding(FaultCode.SUMP_QUIET, name, f"no water for {days} days"))
+
+
+def _wet_finding(name: str, sump: SumpState, wet_for_s: float) -> Finding:
+    """A float that stays wet: how long, and what pump and inflow were like when last seen."""
+    doubted = wet_for_s >= BELIEVED_WET_S
+    limit = duration_text(BELIEVED_WET_S if doubted else WET_TO_REPORT_S)
+    now = "; the pump now runs a quarter of the time only" if doubted else ""
+    detail = f"wet without a break for more than {limit}; {_seen_before(sump.trend)}{now}"
+    return Finding(FaultCode.SUMP_NOT_EMPTYING, name, detail, int(doubted))
+
+
+def _seen_before(trend: EmptyingTrend) -> str:
+    """What is known of pump and inflow from before the float rose; while it stays wet nothing more is."""
+    if trend.usual_s is None or trend.inflow is None:
+        return "nothing is known of pump and inflow before"
+    if trend.slow_runs:
+        return "the pump had grown slow before: it may be clogged or worn"
+    before = f"before, the pump moved what it usually does and water came at {trend.inflow:.0%} of that"
+    if trend.inflow >= MUCH_INFLOW:
+        return f"{before}: it may be more now than the pump moves, or the pump has failed"
+    return f"{before}: a dead pump, a blocked discharge, a stuck float or a cut wire look like this"

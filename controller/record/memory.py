@@ -83,7 +83,7 @@ class _Sump(_Record):
     resting: bool
     water_age_s: Age
     unreadable_age_s: Age | None
-    tries: Count
+    tries: Annotated[Count, Field(exclude=True)] = 0  # written by earlier versions, read by nothing
     usual_s: Age | None
     last_s: Age | None
     cycles: Count
@@ -212,7 +212,6 @@ def _sump_memory(sump: SumpState, now_mono_s: float) -> dict[str, Any]:
         "resting": sump.phase is PumpPhase.RESTING,
         "water_age_s": now_mono_s - sump.last_water_s,
         "unreadable_age_s": None if since_s is None else now_mono_s - since_s,
-        "tries": sump.tries,
         "usual_s": sump.trend.usual_s,
         "last_s": sump.trend.last_s,
         "cycles": sump.trend.cycles,
@@ -341,7 +340,6 @@ def _restored_sump(
         phase=PumpPhase.RESTING if resting else PumpPhase.IDLE,
         last_water_s=now_mono_s,
         unreadable_since_s=since_s,
-        tries=kept.tries,
         trend=EmptyingTrend(kept.usual_s, kept.last_s, kept.cycles),
         doubt=_doubt(kept.doubt) if seen_wet else Doubt.STARTED,
         dry_before=known,

@@ -1,7 +1,8 @@
 """The safety promises, checked on every finished tick by code that shares nothing with the rules it checks.
 
 The same watch runs in every rehearsal, in the property tests and in the daemon. P2, P7, P8, P9, P14 and P15
-are about processes, files, sockets and failures; they are proven by tests of the running program instead.
+are about processes, files, sockets and failures; they are proven by tests of the running program instead. P16
+is judged in ``wet_spells``, and what the outputs themselves did in ``pin_watch``.
 
 P1 in full: no fan is on while the float of its sump is wet or cannot be read, nor within drain-down after.
 A silence between two dry readings asks for no drain-down if it was short and the pump at rest all the while.
@@ -19,6 +20,7 @@ from controller.equipment import Kind
 from controller.faults import HOUR_S, FaultCode
 from controller.readings.reading import Good, Level, Why
 from controller.record.pin_watch import PinWatch
+from controller.record.wet_spells import Standing, WetFloats
 
 if TYPE_CHECKING:
     from controller.decision.command import OutputChange
@@ -99,7 +101,6 @@ class _Water:
     dry_while_on_s: float | None = None
     blind_since_s: float | None = None
     blind_spans: list[_BlindSpan] = field(default_factory=list)
-    full_runs: int = 0
     last_full_run_end_s: float | None = None
 
 
@@ -114,6 +115,7 @@ class PromiseWatch:
         self._last_now_s: float | None = None
         self._last_start_s: float | None = None
         self._fire = False
+        self._wet_floats = WetFloats()
         self._whole = True
 
     def observe(self, tick: TickRecord) -> list[Broken]:
@@ -143,6 +145,7 @@ class PromiseWatch:
                 self._check_running_fan(tick, output.name, broken)
             else:
                 self._check_running_pump(tick, output.name, broken)
+        self._check_wet_floats(tick, broken)
         self._whole = True
         now_s = tick.now_mono_s
         return [Broken(words[: words.index(":")], now_s, words) for words in broken]
@@ -174,9 +177,7 @@ class PromiseWatch:
             if isinstance(level, Good):
                 self._follow_silence_end(water, pump_on, tick.now_mono_s)
                 water.dry = level.value is Level.DRY
-                if water.dry:
-                    water.full_runs = 0
-                else:
+                if not water.dry:
                     water.last_water_s = tick.now_mono_s
             elif level.why is not Why.NEVER_READ or water.dry is not None:
                 self._follow_silence(water, pump_on, tick.now_mono_s)
@@ -212,12 +213,8 @@ class PromiseWatch:
     def _follow_rest(self, water: _Water, tick: TickRecord) -> None:
         """A rest once served stays served, even if later settings ask for longer ones."""
         ended_s = water.last_full_run_end_s
-        if ended_s is not None and tick.now_mono_s - ended_s >= self._rest_owed_s(water, tick.settings):
+        if ended_s is not None and tick.now_mono_s - ended_s >= tick.settings.pump.rest_s:
             water.last_full_run_end_s = None
-
-    @staticmethod
-    def _rest_owed_s(water: _Water, settings: Settings) -> float:
-        return settings.pump.rest_s if water.full_runs < settings.pump.tries else HOUR_S
 
     def _check_time(self, tick: TickRecord, broken: list[str]) -> None:
         if self._last_now_s is not None and tick.now_mono_s < self._last_now_s:
@@ -278,7 +275,7 @@ class PromiseWatch:
         water = self._water[name]
         if water.last_full_run_end_s is None:
             return
-        rest_s = self._rest_owed_s(water, settings)
+        rest_s = settings.pump.rest_s
         rested_s = now_s - water.last_full_run_end_s
         if rested_s < rest_s:
             broken.append(f"P3: pump {name} rested {rested_s:.1f} s of {rest_s:.1f} s after a full run")
@@ -286,16 +283,13 @@ class PromiseWatch:
     def _end_of_pump_run(self, tick: TickRecord, name: str, ran_s: float) -> None:
         water = self._water[name]
         water.dry_while_on_s = None
-        level = tick.snapshot.sumps[name]
         if ran_s >= tick.settings.pump.longest_run_s:
             water.last_full_run_end_s = tick.now_mono_s
-            if isinstance(level, Good) and level.value is Level.WET:
-                water.full_runs += 1
 
     def _cut_run(self, tick: TickRecord, output: OutputId, ran_s: float) -> None:
         """A run that nobody decided to end; at the longest it is owed the rest of a full one."""
         water = self._water.get(output.name)
-        if output.kind == "fan" or water is None:
+        if output.kind is Kind.FAN or water is None:
             return
         water.dry_while_on_s = None
         if ran_s >= tick.settings.pump.longest_run_s:
@@ -313,7 +307,7 @@ class PromiseWatch:
                 continue
             motor.on_since_s = self._last_start_s = at_s
             motor.starts_s[-1] = at_s
-            if kind == "pump" and self._water[name].dry_while_on_s is not None:
+            if kind is Kind.PUMP and self._water[name].dry_while_on_s is not None:
                 self._water[name].dry_while_on_s = at_s
 
     def _check_running_fan(self, tick: TickRecord, name: str, broken: list[str]) -> None:
@@ -384,6 +378,15 @@ class PromiseWatch:
         if not isinstance(level, Good):
             water.blind_since_s = now_s
             self._check_blind_minutes(tick, name, broken)
+
+    def _check_wet_floats(self, tick: TickRecord, broken: list[str]) -> None:
+        for change in tick.decision.changes:
+            if change.reason.code in CUTS:
+                self._wet_floats.cut(change.output.name)
+        for name in tick.snapshot.sumps:
+            motor = self._motors.get((Kind.PUMP, name), _Motor())
+            standing = Standing(motor.off_since_s, tuple(motor.starts_s), self._last_start_s)
+            broken += self._wet_floats.observe(tick, name, standing)
 
     def _check_blind_minutes(self, tick: TickRecord, name: str, broken: list[str]) -> None:
         """Running on a float that cannot be read stays bounded in any hour, however often it fails."""

@@ -30,6 +30,8 @@ ONE_WIRE_PIN = 4
 LOOP_PLACES = ("soil", "root-zone", "outlet")
 TICKS_PER_LEASE = 2
 SAMPLES_PER_HOLD = 2
+# Rest over longest run: a float that reads wet must keep the pump on for most of the time.
+MOST_REST_SHARE = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,7 @@ def contradictions(draft: Draft) -> Iterator[Contradiction]:
     for order in ORDERS:
         yield from _out_of_order(draft, order)
     yield from _timing(draft)
+    yield from _pump(draft)
     yield from _pins(draft)
     yield from _sumps(draft)
     yield from _probe_roles(draft)
@@ -97,6 +100,19 @@ def _timing(draft: Draft) -> Iterator[Contradiction]:
             (("judging", "air_hold"), ("board", "sample_every")),
             f"an air reading holds for {hold} and a new one comes every {every}; expected it to hold for "
             "at least two samples, or one lost sample would stop the fans",
+        )
+
+
+def _pump(draft: Draft) -> Iterator[Contradiction]:
+    """A pump that rests too long drowns the tubes it is there for."""
+    pump = draft.pump
+    if pump and pump.rest_s > MOST_REST_SHARE * pump.longest_run_s:
+        rest = draft.told(pump, "pump", "rest_s")
+        longest = draft.told(pump, "pump", "longest_run_s")
+        yield Contradiction(
+            (("pump", "rest"), ("pump", "longest_run")),
+            f"pump.rest is {rest} and pump.longest_run is {longest}; expected the first to be at most a "
+            "tenth of the second, or water would rise while the pump stands still",
         )
 
 

@@ -131,28 +131,20 @@ class Pump(Section):
         high="2 min",
     )
     longest_run_s: Seconds = setting(
-        "5 min",
+        "30 min",
         "Longest run in one go; then the pump rests, water or not.",
-        smaller="A stuck float burns less; a big inflow needs more starts.",
-        larger="Empties a big inflow in one go; a stuck float burns more.",
-        low="1 min",
-        high="30 min",
-    )
-    rest_s: Seconds = setting(
-        "10 min",
-        "Rest after a run that reached the longest run.",
-        smaller="Tries again sooner, motor hotter.",
-        larger="Motor cooler, water stands longer.",
-        low="2 min",
+        smaller="More starts in a flood.",
+        larger="Fewer starts in a flood; the motor gets warmer.",
+        low="15 min",
         high="60 min",
     )
-    tries: int = setting(
-        3,
-        "Longest runs in a row that may fail to empty the sump before the alarm and the slow duty.",
-        smaller="Alarm comes earlier.",
-        larger="Alarm comes later.",
-        low=1,
-        high=10,
+    rest_s: Seconds = setting(
+        "2 min",
+        "Rest after a run that reached the longest run; at most a tenth of it.",
+        smaller="More water is moved.",
+        larger="Motor cooler.",
+        low="30 s",
+        high="6 min",
     )
     minimum_rest_s: Seconds = setting(
         "2 min",
@@ -160,19 +152,19 @@ class Pump(Section):
         smaller="Empties the sump sooner.",
         larger="Kinder to the motor.",
         low="30 s",
-        high="30 min",
+        high="6 min",
     )
     starts_per_hour: int = setting(
         10,
-        "Most starts in any hour.",
-        smaller="Kinder to the motor.",
+        "Most starts in any hour, evenly spaced: with 10 a start comes at least 6 min after the last.",
+        smaller="Kinder to the motor; water waits longer for a start.",
         larger="Copes with faster inflow.",
-        low=2,
+        low=4,
         high=20,
     )
     duty_run_s: Seconds = setting(
         "1 min",
-        "Length of a run when the float cannot be believed.",
+        "Length of a run while the float cannot be read.",
         smaller="Less dry running.",
         larger="Keeps more inflow out.",
         low="10 s",

@@ -24,6 +24,7 @@ def notes(settings: Settings) -> tuple[str, ...]:
     return (
         *_setpoints(settings),
         *_starts(settings),
+        *_pit(settings),
         *_fans(settings),
         *_boot_levels(settings),
         *_sumps(settings),
@@ -53,6 +54,25 @@ def _starts(settings: Settings) -> Iterator[str]:
                 f"{table}.starts_per_hour: {starts} starts are allowed, but the shortest run and rest "
                 f"leave room for {possible} only"
             )
+
+
+def _pit(settings: Settings) -> Iterator[str]:
+    """A pit so small that its pump would have to start more often than it may.
+
+    From one start to the next pass at least 4 V/D, at an inflow of half the pump's flow D
+    (MIL-HDBK-1005/9A, section 2.5.3.6). Volume and flow are judged only where somebody has written them down.
+    """
+    house, starts = settings.house, settings.pump.starts_per_hour
+    if not {"sump_volume_m3", "pump_flow_m3_s"} <= house.model_fields_set:
+        return
+    needed_m3 = HOUR_S / starts * house.pump_flow_m3_s / 4.0
+    if house.sump_volume_m3 < needed_m3:
+        asked = HOUR_S * house.pump_flow_m3_s / (4.0 * house.sump_volume_m3)
+        yield (
+            f"house.sump_volume: {1000 * house.sump_volume_m3:g} L at {1000 * house.pump_flow_m3_s:g} L/s "
+            f"can need {asked:.0f} starts an hour, and pump.starts_per_hour allows {starts}, so in long rain "
+            f"water rises above the float; {1000 * needed_m3:.0f} L are enough"
+        )
 
 
 def _fans(settings: Settings) -> Iterator[str]:

@@ -56,17 +56,6 @@ ORDERS = (
         equal=True,
     ),
     Order(
-        ("pump", "duty_run_s"),
-        ("pump", "longest_run_s"),
-        "because no run may be longer than the longest",
-        equal=True,
-    ),
-    Order(
-        ("pump", "run_on_s"),
-        ("pump", "longest_run_s"),
-        "or running on alone would take up the whole longest run",
-    ),
-    Order(
         ("pump", "exercise_run_s"),
         ("pump", "run_on_s"),
         "because both run the pump with little or no water",

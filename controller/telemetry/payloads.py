@@ -129,7 +129,9 @@ class SumpParts(Part):
     phase: Label = Field(description="What the pump is doing.")
     reason: Words = Field(description="Why the pump is as it is.")
     since_s: Duration = Field(description="Seconds the pump has been as it is.")
-    usual_empty_s: Duration | None = Field(description="How long emptying usually takes; null until known.")
+    usual_empty_s: Duration | None = Field(
+        description="How long the pump alone takes for the pit; null until known."
+    )
     lockouts: list[Words] = Field(max_length=16, description="What forbids the pump to start now.")
     starts_today: Count
     run_today_s: Duration

@@ -24,6 +24,7 @@ PLACES = ("carolina", "carolina", "carolina-8K", "alaska-coast", "miami")
 INVENTED = 10  # invented years of each place
 HEALTHY_SHARE = 0.15
 YEAR_SHARE = 0.01
+RAIN_SHARE = 0.2  # of the other episodes get a cloudburst that has nothing to do with what goes wrong
 KINDS: tuple[FaultKind | TroubleKind, ...] = (*FaultKind, *TroubleKind)
 # How many things go wrong in an episode in which anything does, and how often it is that many.
 HOW_MANY = {1: 0.3, 2: 0.42, 3: 0.12, 4: 0.08, 6: 0.05, 9: 0.03}
@@ -157,6 +158,12 @@ class _Drawing:
             if kind in NEEDS_WATER and FaultKind.CLOUDBURST not in drawn and self.random.random() < 0.6:
                 wet_s = at_s + self.random.uniform(-2 * HOUR_S, 6 * HOUR_S)
                 self.faults.append(self._fault(FaultKind.CLOUDBURST, max(wet_s, first_s)))
+        if self.random.random() < RAIN_SHARE and not any(
+            fault.kind is FaultKind.CLOUDBURST for fault in self.faults
+        ):
+            self.faults.append(
+                self._fault(FaultKind.CLOUDBURST, self.random.uniform(first_s, 0.8 * self.length_s))
+            )
 
     def _possible(self, kind: FaultKind | TroubleKind) -> bool:
         if kind is FaultKind.FAN_SWAPPED:

@@ -19,6 +19,7 @@ from controller.settings.problems import SettingsError
 from controller.simulator.weather.load import load_weather
 from tests.campaign.around import NEARLY_S, Surroundings
 from tests.campaign.book import AlarmBook
+from tests.campaign.bursts import Bursts
 from tests.campaign.checks import Checks
 from tests.campaign.keeping import Keeping
 from tests.campaign.life import Life, ProcessEnded
@@ -68,12 +69,21 @@ def _result(episode: Episode, stage: _Stage | None, error: str, wall_s: float) -
         "error": error,
     }
     if stage is None:
-        return about | {"ticks": 0, "lives": 0, "broken": [], "faults": [], "raised": {}, "unfounded": {}}
+        return about | {
+            "ticks": 0,
+            "lives": 0,
+            "broken": [],
+            "faults": [],
+            "bursts": [],
+            "raised": {},
+            "unfounded": {},
+        }
     return about | {
         "ticks": stage.checks.ticks,
         "lives": stage.lives,
         "broken": stage.checks.broken,
         "faults": stage.book.found(stage.now_s),
+        "bursts": stage.bursts.found(),
         "raised": dict(stage.book.raised),
         "unfounded": dict(stage.book.unfounded),
     }
@@ -97,6 +107,7 @@ class _Stage:
         self.keeping = Keeping(episode, self._zero_s)
         self.checks = Checks(self.plant, settings, episode.faults)
         self.book = AlarmBook(episode, settings, self.plant)
+        self.bursts = Bursts(episode, self.plant)
         self.life: Life | None = None
         self.lives = 0
         self._random = random.Random(episode.seed + 1)  # noqa: S311 - a campaign has to be repeatable
@@ -243,6 +254,7 @@ class _Stage:
         bad = self.machine.settings_bad
         self.checks.observe(tick, now_s, settings_bad=bad, sinks=life.sinks.values())
         self.book.observe(tick, now_s)
+        self.bursts.look(now_s)
         if tick.state.fire.latched_detail is not None and self._clear_s == math.inf:
             self._clear_s = now_s + self.episode.clears_after_s
 

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 PAGE = PRODUCTS / "campaign" / "RESULTS.md"
 Results = list[dict[str, Any]]
+COPED_H = 0.25
+INFLOWS = (("up to 85 %", 0.0, 0.85), ("85 to 100 %", 0.85, 1.0), ("more", 1.0, 1e9))
 INTRO = """# What the fault campaign has shown
 
 Written by `python -m tests.campaign.table`; how it is played is in [DEVELOPERS.md](../../DEVELOPERS.md).
@@ -55,7 +57,7 @@ def markdown(results: Results) -> str:
         f"| episodes that ended in an exception | {sum(bool(result['error']) for result in results):,} |",
     ]
     found = [f"```\n{told(result)}\n```" for result in bad[:50]]
-    parts = ["\n".join(head), *found, _detection(results), _healthy(results)]
+    parts = ["\n".join(head), *found, _detection(results), _bursts(results), _healthy(results)]
     return "\n\n".join(parts) + "\n"
 
 
@@ -89,6 +91,25 @@ def _detection(results: Results) -> str:
             f"| {kind.value} | {len(faults)} | {masked} | {len(times_s)} | {share} "
             f"| {_time(times_s, 0.5)} | {_time(times_s, 0.9)} | {by} |"
         )
+    return "\n".join(lines)
+
+
+def _bursts(results: Results) -> str:
+    """Cloudbursts on pits whose pump, float, program and settings were sound through it."""
+    sound = [burst for result in results for burst in result.get("bursts", []) if burst["sound"]]
+    lines = [
+        "## Cloudbursts: did a sound pump cope?",
+        "",
+        "Nothing else was wrong with pit, process or settings, from the rain until a day after it.",
+        "*Shut* is so much water in the tubes that no air passes.",
+        "",
+        "| most inflow, over the pump's flow | cloudbursts | shut for at most 15 min | longest shut, hours |",
+        "|---|---|---|---|",
+    ]
+    for words, low, high in INFLOWS:
+        shut_h = [burst["shut_h"] for burst in sound if low <= burst["inflow"] < high]
+        longest = f"{max(shut_h):.1f}" if shut_h else ""
+        lines.append(f"| {words} | {len(shut_h)} | {sum(hours <= COPED_H for hours in shut_h)} | {longest} |")
     return "\n".join(lines)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -213,6 +214,24 @@ def test_a_fault_and_its_alarm_are_put_together() -> None:
     assert 60.0 <= by_kind["float-unreadable"]["told_s"] <= 180.0
     assert by_kind["crash"]["told_s"] is None
     assert found["lives"] == 2
+
+
+def test_a_sound_pump_copes_with_a_cloudburst() -> None:
+    """Eight hours of it in soil that drains fast, within what the pump moves, shut the tubes for minutes."""
+    text = ONE_LOOP + '\n[house]\nsoil = "sandy loam"\n'
+    burst = ScriptedFault(FaultKind.CLOUDBURST, "pit", 0.0, 8 * HOUR_S)
+    found = play(replace(episode(burst, days=1.5), text=text))
+    assert found["broken"] == []
+    (one,) = found["bursts"]
+    assert one["sound"]
+    assert 0.6 < one["inflow"] < 0.85
+    assert one["shut_h"] < 0.25
+    dead = ScriptedFault(FaultKind.PUMP_DEAD, "pit", 2 * HOUR_S, 8 * HOUR_S)
+    found = play(replace(episode(burst, dead, days=1.5), text=text))
+    (one,) = found["bursts"]
+    assert not one["sound"]
+    assert one["shut_h"] > 1.0
+    assert "| up to 85 % | 0 | 0 |  |" in markdown([found])
 
 
 def test_an_interrupted_campaign_goes_on_where_it_stopped(tmp_path: Path) -> None:

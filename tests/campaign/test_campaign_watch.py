@@ -18,22 +18,15 @@ if TYPE_CHECKING:
     from controller.record.tick import TickRecord
 
 
-def test_a_restart_owes_the_rests_of_the_full_runs_it_can_read_of(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Of three full runs the card has one: that one still counts, also after the boot, and no other."""
-    lasting = LastingWatch()
-    monkeypatch.setattr(lasting.watch, "observe", lambda _tick: [])
-    lasting.watch._motors[Kind.PUMP, "main"] = _Motor()
-    water = lasting.watch._water["main"] = _Water()
-    for at_s in (100.0, 200.0, 300.0):  # the pump has started once more when the power fails
-        water.full_runs += 1
-        lasting.observe(cast("TickRecord", SimpleNamespace(now_mono_s=at_s)))
-    lasting.history_unknown(150.0)
-    assert water.full_runs == 1
-    lasting.booted(-1000.0)
-    lasting.history_unknown(-900.0)
-    assert water.full_runs == 1
-    lasting.history_unknown(-900.5)
-    assert water.full_runs == 0
+def test_a_restart_owes_the_rest_of_a_full_run_it_can_read_of() -> None:
+    """The rest after a longest run counts on over a boot, unless nothing of the run could be kept."""
+    for known_until_s, ended_s in ((300.0, -700.0), (299.0, None)):
+        lasting = LastingWatch()
+        lasting.watch._motors[Kind.PUMP, "main"] = _Motor(off_since_s=300.0)
+        water = lasting.watch._water["main"] = _Water(last_full_run_end_s=300.0)
+        lasting.history_unknown(known_until_s)
+        lasting.booted(-1000.0)
+        assert water.last_full_run_end_s == ended_s
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from controller.equipment import Kind
 from controller.readings.reading import Good
 from controller.record.promises import PromiseWatch
+from controller.record.wet_spells import WetFloats
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -34,18 +35,10 @@ class LastingWatch:
 
     def __init__(self) -> None:
         self.watch = PromiseWatch()
-        self._full_ends_s: dict[str, list[float]] = {}
 
     def observe(self, tick: TickRecord) -> list[Broken]:
         """Check one finished tick."""
-        broken = self.watch.observe(tick)
-        for name, water in self.watch._water.items():
-            ends_s = self._full_ends_s.setdefault(name, [])
-            if water.full_runs > len(ends_s):
-                ends_s.append(tick.now_mono_s)
-            elif water.full_runs < len(ends_s):
-                ends_s.clear()
-        return broken
+        return self.watch.observe(tick)
 
     def outputs_went_off(self, now_s: float, settings: Settings) -> None:
         """Every output went off without a decision: the power failed, or the process ended."""
@@ -54,6 +47,7 @@ class LastingWatch:
             for (kind, name), motor in self.watch._motors.items()
             if kind == Kind.PUMP and motor.on_since_s is not None
         }
+        self.watch._wet_floats = WetFloats()  # nobody looks until the next start
         for (kind, name), motor in self.watch._motors.items():
             if motor.on_since_s is None:
                 continue
@@ -79,8 +73,6 @@ class LastingWatch:
             motor.starts_s = [at for at in motor.starts_s if at <= since_s]
             if kind == Kind.PUMP:
                 water = self.watch._water[name]
-                self._full_ends_s[name] = [at for at in self._full_ends_s.get(name, []) if at <= since_s]
-                water.full_runs = len(self._full_ends_s[name])
                 ended_s = water.last_full_run_end_s
                 if ended_s is not None and ended_s > since_s:
                     water.last_full_run_end_s = None
@@ -106,8 +98,6 @@ class LastingWatch:
                     since_s=lost.since_s + by_s, until_s=lost.until_s + by_s, excusable=False
                 )
             water.blind_spans = [span._replace(end_s=span.end_s + by_s) for span in water.blind_spans]
-        for name, ends_s in self._full_ends_s.items():
-            self._full_ends_s[name] = [at + by_s for at in ends_s]
         for pin in self.watch._pins._pins.values():
             pin.on_since_s = _moved(pin.on_since_s, by_s)
             pin.off_since_s = _moved(pin.off_since_s, by_s)

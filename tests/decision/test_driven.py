@@ -11,7 +11,7 @@ from controller.decision.state import Proof, PumpPhase
 from controller.equipment import OutputId
 from controller.readings.reading import Level
 from controller.record.memory import restored, to_memory
-from tests.decision.world import HOUSE, MINUTE_S, World, settings_with
+from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World, settings_with
 
 NORTH, MIDDLE, SOUTH = (OutputId.fan(name) for name in ("north", "middle", "south"))
 MAIN = OutputId.pump("main")
@@ -77,7 +77,7 @@ def test_pump_that_was_cut_owes_what_a_restart_makes_it_owe() -> None:
     assert after.sumps["main"].phase is again.sumps["main"].phase is PumpPhase.RESTING
     assert after.sumps["main"].last_water_s == again.sumps["main"].last_water_s == now_s
     world.lease_runs_out()
-    world.run(PUMP.rest_s + MINUTE_S)
+    world.run(HOUR_S / PUMP.starts_per_hour + PUMP.rest_s + MINUTE_S)
     assert world.pump_starts()[1] - world.pump_stops()[0] >= PUMP.rest_s
 
 

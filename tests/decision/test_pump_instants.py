@@ -9,7 +9,7 @@ import pytest
 from controller.decision.lockouts import SHORT_BLIND_S
 from controller.decision.pump import PumpInput, pump_intent
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.state import EmptyingTrend, Lockout, OutputState, PumpPhase, SumpState
+from controller.decision.state import Lockout, OutputState, PumpPhase, SumpState
 from controller.decision.timers import switched
 from controller.readings.reading import Good, Level, Missing, Why
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, settings_with
@@ -65,14 +65,14 @@ class Pit:
         self.now_s += A_MOMENT_S
 
 
-def flooded(tries: int, pump: Pump = PUMP) -> Pit:
-    """A pit that so many longest runs have not emptied, at the end of the last."""
+FREQUENT = settings_with(pump={"starts_per_hour": 20}).pump  # so that the rest is what holds a start back
+
+
+def flooded(pump: Pump = PUMP) -> Pit:
+    """A pit that a longest run has not emptied, at the end of it."""
     pit = Pit(pump)
-    pit.see(WET)
-    for done in range(tries):
-        pit.see(WET, 0.0 if done == 0 else pump.rest_s)
-        assert pit.output.on
-        pit.see(WET, pump.longest_run_s)
+    assert pit.see(WET)
+    assert not pit.see(WET, pump.longest_run_s)
     return pit
 
 
@@ -88,7 +88,7 @@ def lost(pump: Pump = PUMP) -> Pit:
 def test_water_starts_the_pump_and_the_start_is_counted() -> None:
     """The reason has the number of this start in the hour and the most allowed; the float is looked at."""
     pit = Pit()
-    pit.cycle(MINUTE_S, 2 * MINUTE_S)
+    pit.cycle(MINUTE_S, 10 * MINUTE_S)
     assert pit.see(WET)
     assert pit.says() == (ReasonCode.PUMP_WET, {"starts": 2.0, "most": float(PUMP.starts_per_hour)})
     assert pit.phase() is PumpPhase.EMPTYING
@@ -105,30 +105,53 @@ def test_the_longest_run_ends_at_its_very_moment() -> None:
     assert pit.see(WET, PUMP.longest_run_s - A_MOMENT_S)
     assert pit.look_again_s == A_MOMENT_S
     assert not pit.see(WET, A_MOMENT_S)
-    numbers = {"run_s": PUMP.longest_run_s, "rest_s": PUMP.rest_s, "tries": 1.0}
+    numbers = {"run_s": PUMP.longest_run_s, "rest_s": PUMP.rest_s}
     assert pit.says() == (ReasonCode.PUMP_LONGEST_RUN, numbers)
     assert pit.lockouts() == (Lockout.RESTING,)
 
 
-@pytest.mark.parametrize("rest_s", [600.0, 7200.0])
-def test_the_last_try_is_followed_by_an_hour_or_more(rest_s: float) -> None:
-    """A rest that is set longer than an hour is kept after the last try, too."""
-    pump = settings_with(pump={"rest_s": rest_s}).pump
-    pit = flooded(pump.tries - 1, pump)
-    assert pit.says()[1]["rest_s"] == rest_s
-    pit = flooded(pump.tries, pump)
-    owed_s = max(HOUR_S, rest_s)
-    assert pit.says()[1]["rest_s"] == owed_s
-    assert not pit.see(WET, owed_s - A_MOMENT_S)
+def test_a_longest_run_is_followed_by_its_rest_to_the_moment() -> None:
+    """Its own rest, not the shorter one of any other run."""
+    pump = settings_with(pump={"rest_s": 180.0}).pump
+    pit = flooded(pump)
+    assert not pit.see(WET, 180.0 - A_MOMENT_S)
     assert pit.says() == (ReasonCode.PUMP_RESTING, {"left_s": A_MOMENT_S})
     assert pit.look_again_s == A_MOMENT_S
     assert pit.see(WET, A_MOMENT_S)
     assert pit.lockouts() == ()
 
 
+@pytest.mark.parametrize(("early_s", "rest_s"), [(A_MOMENT_S, PUMP.rest_s), (0.0, 3.0 * PUMP.longest_run_s)])
+def test_a_wet_float_is_doubted_from_twelve_hours_on(early_s: float, rest_s: float) -> None:
+    """From the moment on the rest is three times the longest run, and the reason says why."""
+    pit = Pit()
+    pit.see(WET)
+    rose_s = pit.now_s
+    pit.now_s = rose_s + 12 * HOUR_S - early_s - PUMP.longest_run_s
+    pit.output = OutputState(on=True, since_mono_s=pit.now_s, starts_mono_s=(pit.now_s,))
+    assert not pit.see(WET, PUMP.longest_run_s)
+    numbers: dict[str, float] = {"run_s": PUMP.longest_run_s, "rest_s": rest_s}
+    if early_s:
+        assert pit.says() == (ReasonCode.PUMP_LONGEST_RUN, numbers)
+        return
+    assert pit.says() == (ReasonCode.PUMP_DOUBTED, numbers | {"wet_for_s": 12 * HOUR_S})
+    assert not pit.see(WET, rest_s - A_MOMENT_S)
+    assert pit.look_again_s == A_MOMENT_S
+    assert pit.see(WET, A_MOMENT_S)
+
+
+def test_a_dry_look_ends_the_doubt() -> None:
+    """A float that has fallen is believed again, and the next water waits for the ordinary rest only."""
+    pit = flooded()
+    pit.state = pit.state._replace(wet_since_s=pit.now_s - 13 * HOUR_S)
+    assert not pit.see(WET, PUMP.rest_s)
+    pit.see(DRY, 1.0)
+    assert pit.see(WET, 1.0)
+
+
 def test_a_short_run_is_followed_by_the_minimum_rest_to_the_moment() -> None:
     """Water that is back at once is told how long the motor still rests."""
-    pit = Pit()
+    pit = Pit(FREQUENT)
     pit.cycle(MINUTE_S, PUMP.minimum_rest_s - 2 * A_MOMENT_S)
     assert not pit.see(WET, A_MOMENT_S)
     assert pit.says() == (ReasonCode.PUMP_RESTING, {"left_s": A_MOMENT_S})
@@ -139,7 +162,7 @@ def test_a_short_run_is_followed_by_the_minimum_rest_to_the_moment() -> None:
 
 def test_water_that_drains_by_itself_leaves_no_lockout_behind() -> None:
     """A pump that waited for its rest has nothing to wait for once the float is dry."""
-    pit = Pit()
+    pit = Pit(FREQUENT)
     pit.cycle(MINUTE_S, MINUTE_S)
     pit.see(WET)
     assert pit.lockouts() == (Lockout.RESTING,)
@@ -147,15 +170,48 @@ def test_water_that_drains_by_itself_leaves_no_lockout_behind() -> None:
     assert pit.lockouts() == ()
 
 
-def test_the_starts_of_the_hour_are_counted_in_the_reason() -> None:
-    """With all starts used up water waits, and the lockout and the number say why."""
-    pit = Pit(settings_with(pump={"starts_per_hour": 2}).pump)
-    pit.cycle(MINUTE_S, 10 * MINUTE_S)
-    pit.cycle(MINUTE_S, 10 * MINUTE_S)
+def test_starts_are_spaced_to_the_moment() -> None:
+    """An hour over the starts allowed lies between two of them, and who waits says so."""
+    pump = settings_with(pump={"starts_per_hour": 8}).pump
+    pit = Pit(pump)
+    pit.cycle(MINUTE_S, 3 * MINUTE_S)
+    left_s = HOUR_S / 8 - (pit.now_s - pit.output.starts_mono_s[-1])
     assert not pit.see(WET)
-    assert pit.says() == (ReasonCode.STARTS_SPENT, {"starts": 2.0})
-    assert pit.lockouts() == (Lockout.STARTS_SPENT,)
-    assert pit.look_again_s is None
+    assert pit.says() == (ReasonCode.PUMP_SPACED, {"left_s": left_s, "most": 8.0})
+    assert pit.lockouts() == (Lockout.STARTS_SPACED,)
+    assert pit.look_again_s == left_s
+    assert not pit.see(WET, left_s - A_MOMENT_S)
+    assert pit.see(WET, A_MOMENT_S)
+    assert (pit.lockouts(), pit.state.crowded) == ((), 1)
+
+
+def test_starts_that_water_waits_for_are_counted_in_a_row() -> None:
+    """Looks in between count nothing, and a start that did not have to wait takes the count back."""
+    pit = Pit()
+    pit.cycle(MINUTE_S, 3 * MINUTE_S)
+    for count in (1, 2, 3):
+        assert not any(pit.see(WET, 1.0) for _ in range(3))
+        assert pit.see(WET, HOUR_S / PUMP.starts_per_hour)
+        assert pit.state.crowded == count
+        pit.see(DRY, MINUTE_S)
+        assert not pit.see(DRY, PUMP.run_on_s)
+        pit.see(DRY, MINUTE_S)
+    pit.see(DRY, HOUR_S)
+    assert pit.see(WET)
+    assert pit.state.crowded == 0
+
+
+def test_fewer_starts_by_new_settings_wait_for_the_end_of_the_hour() -> None:
+    """More starts than are allowed now hold the next one back until enough of them are an hour old."""
+    pit = Pit(FREQUENT)
+    for _ in range(6):
+        pit.cycle(MINUTE_S, 3 * MINUTE_S)
+    pit.pump = settings_with(pump={"starts_per_hour": 4}).pump
+    third_s = pit.output.starts_mono_s[2]
+    pit.see(WET, HOUR_S / 4)
+    assert pit.look_again_s == third_s + HOUR_S - pit.now_s
+    assert not pit.see(WET, pit.look_again_s - A_MOMENT_S)
+    assert pit.see(WET, A_MOMENT_S)
 
 
 def test_the_run_on_ends_at_its_very_moment() -> None:
@@ -198,8 +254,7 @@ def test_a_run_on_ends_with_the_longest_run_and_owes_its_rest() -> None:
     pit.see(WET)
     assert pit.see(DRY, PUMP.longest_run_s - PUMP.run_on_s - A_MOMENT_S)
     assert not pit.see(DRY, PUMP.run_on_s)
-    assert not pit.see(WET, PUMP.minimum_rest_s - A_MOMENT_S)
-    assert pit.see(WET, A_MOMENT_S)
+    assert pit.phase() is PumpPhase.IDLE
 
 
 def test_a_float_that_fails_during_the_run_on_starts_it_anew() -> None:
@@ -224,16 +279,6 @@ def test_water_back_in_the_last_moment_of_a_run_leaves_no_run_on_behind() -> Non
     assert pit.see(DRY, PUMP.run_on_s - A_MOMENT_S)
 
 
-def test_an_emptied_sump_is_told_as_such_in_the_tick_that_empties_it() -> None:
-    """No try is left to report when the run-on is over."""
-    pit = flooded(2)
-    assert pit.see(WET, PUMP.rest_s)
-    assert pit.state.tries == 2
-    pit.see(DRY, MINUTE_S)
-    pit.see(DRY, PUMP.run_on_s)
-    assert pit.state.tries == 0
-
-
 def test_the_phase_tells_what_the_pump_does() -> None:
     """Water again in the run-on is emptying; a float that fails makes it duty, one that is back emptying."""
     pit = Pit()
@@ -250,11 +295,11 @@ def test_the_phase_tells_what_the_pump_does() -> None:
         assert pit.phase() is phase
 
 
-def test_a_dry_moment_gives_the_tries_back_but_not_the_rest() -> None:
-    """The rest of the motor goes on to its very end while tries and lockouts are forgotten."""
-    pit = flooded(2)
+def test_a_dry_moment_takes_the_lockout_but_not_the_rest() -> None:
+    """The rest of the motor goes on to its very end while what held the pump back is forgotten."""
+    pit = flooded()
     assert not pit.see(DRY, PUMP.rest_s - A_MOMENT_S)
-    assert (pit.phase(), pit.state.tries, pit.lockouts()) == (PumpPhase.RESTING, 0, ())
+    assert (pit.phase(), pit.lockouts()) == (PumpPhase.RESTING, ())
     assert not pit.see(DRY, A_MOMENT_S)
     assert pit.phase() is PumpPhase.IDLE
     assert pit.says() == (ReasonCode.PUMP_DRY, {"for_s": PUMP.rest_s})
@@ -306,9 +351,8 @@ def test_a_float_that_fails_gets_a_minute_to_come_back() -> None:
     assert pit.says() == (ReasonCode.PUMP_DUTY, numbers)
     assert pit.phase() is PumpPhase.DUTY
     for level in (DRY, WET):
-        pit = Pit(settings_with(pump={"starts_per_hour": 2}).pump)
-        pit.cycle(MINUTE_S, HOUR_S / 4.0)
-        pit.cycle(MINUTE_S, HOUR_S / 4.0)  # no more starts for now: water waits
+        pit = Pit(settings_with(pump={"starts_per_hour": 4}).pump)
+        pit.cycle(MINUTE_S, MINUTE_S)  # no start for now: water waits
         pit.see(LOST)
         pit.see(level, 30.0)
         assert pit.state.unreadable_since_s is None
@@ -358,18 +402,6 @@ def test_a_day_to_the_moment_is_no_longer_the_first() -> None:
     assert not pit.see(LOST, PUMP.duty_rest_s)
 
 
-def test_a_duty_run_as_long_as_the_longest_owes_its_rest() -> None:
-    """Duty that may run as long as any run is followed by the rest after a longest run."""
-    pit = lost(settings_with(pump={"duty_run_s": PUMP.longest_run_s}).pump)
-    assert not pit.see(LOST, PUMP.longest_run_s)
-    assert not pit.see(WET, PUMP.rest_s - A_MOMENT_S)
-    assert pit.see(WET, A_MOMENT_S)
-    pit = lost()
-    pit.see(LOST, PUMP.duty_run_s)
-    assert not pit.see(WET, PUMP.minimum_rest_s - A_MOMENT_S)
-    assert pit.see(WET, A_MOMENT_S)
-
-
 def test_duty_keeps_to_the_starts_of_an_hour() -> None:
     """A float that cannot be believed is no excuse for more starts than the motor may have."""
     pit = Pit(settings_with(pump={"starts_per_hour": 1}).pump)
@@ -382,7 +414,7 @@ def test_duty_keeps_to_the_starts_of_an_hour() -> None:
 
 def test_duty_after_water_shows_no_lockout() -> None:
     """A start by the clock takes back what the resting motor had to show."""
-    pit = flooded(1)
+    pit = flooded()
     pit.see(LOST)
     assert pit.see(LOST, PUMP.duty_rest_s)
     assert pit.lockouts() == ()
@@ -402,126 +434,3 @@ def test_a_float_without_a_reading_counts_as_water_until_it_is_dry_again_soon(wh
     pit.state = kept
     pit.see(DRY, A_MOMENT_S)
     assert (pit.state.last_water_s, pit.state.unreadable_since_s) == (kept.last_water_s, None)
-
-
-def trend_after(*cycles: tuple[float, float]) -> EmptyingTrend:
-    """What is known of emptying after these runs, each with the pause that follows it, as water comes."""
-    pit = Pit(settings_with(pump={"minimum_rest_s": 30.0, "starts_per_hour": 20}).pump)
-    for wet_s, dry_s in cycles:
-        pit.cycle(wet_s, dry_s)
-    pit.see(WET)
-    return pit.state.trend
-
-
-USUAL = ((40.0, HOUR_S),) * 5
-NOT_CALM_S = 1800.0 - A_MOMENT_S
-
-
-def test_five_cycles_make_a_usual_time() -> None:
-    """Before the fifth nothing is usual; then it is the fifth, and a tenth of each difference is learned."""
-    early = trend_after(*USUAL[:4])
-    assert (early.usual_s, early.last_s, early.cycles) == (None, 40.0, 4)
-    known = trend_after(*USUAL)
-    assert (known.usual_s, known.last_s, known.cycles) == (40.0, 40.0, 5)
-    learned = trend_after(*USUAL, (50.0, HOUR_S))
-    assert (learned.usual_s, learned.last_s, learned.cycles) == (41.0, 50.0, 6)
-    assert learned.slow_runs == 0
-
-
-@pytest.mark.parametrize(
-    ("usual_s", "dry_s", "emptying_s", "slow"),
-    [
-        (40.0, NOT_CALM_S, 120.0, 0),
-        (40.0, NOT_CALM_S, 120.0 + A_MOMENT_S, 1),
-        (8.0, NOT_CALM_S, 60.0, 0),
-        (8.0, NOT_CALM_S, 60.0 + A_MOMENT_S, 1),
-        (40.0, 1800.0, 60.0, 0),
-        (40.0, 1800.0, 60.0 + A_MOMENT_S, 1),
-    ],
-)
-def test_slow_is_judged_by_the_usual_time_and_by_the_weather(
-    usual_s: float, dry_s: float, emptying_s: float, slow: int
-) -> None:
-    """Three times the usual and a minute at least; after half an hour without water one and a half times."""
-    cycles = ((usual_s, HOUR_S),) * 4 + ((usual_s, dry_s),)
-    trend = trend_after(*cycles, (emptying_s, HOUR_S))
-    assert trend.slow_runs == slow
-    assert trend.last_s == emptying_s
-    assert trend.cycles == 6
-    assert (trend.usual_s == usual_s) is (slow == 1)
-
-
-def test_slow_runs_are_counted_until_a_usual_one() -> None:
-    """Each slow run counts one, and a usual one takes them all back."""
-    slow = (200.0, NOT_CALM_S)
-    assert trend_after(*USUAL[:4], (40.0, NOT_CALM_S), slow, slow).slow_runs == 2
-    assert trend_after(*USUAL[:4], (40.0, NOT_CALM_S), slow, slow, (40.0, NOT_CALM_S)).slow_runs == 0
-
-
-# A tenth of the way from 38 s to a single emptying of 18 s the usual time is twice that emptying.
-KNOWN = ((38.0, HOUR_S),) * 5
-
-
-@pytest.mark.parametrize(
-    ("emptying_s", "dry_s", "counted"),
-    [(18.0, 120.0 - A_MOMENT_S, 1), (18.0, 120.0, 0), (18.0 + A_MOMENT_S, 120.0 - A_MOMENT_S, 0)],
-)
-def test_water_back_at_once_after_a_short_emptying_is_counted(
-    emptying_s: float, dry_s: float, counted: int
-) -> None:
-    """Less than two minutes after an emptying of at most half the usual time."""
-    assert trend_after(*KNOWN, (emptying_s, dry_s)).quick_returns == counted
-
-
-def test_quick_returns_are_counted_until_a_slow_one() -> None:
-    """Each adds one, and water that takes its time takes them all back."""
-    quick = (15.0, MINUTE_S)
-    assert trend_after(*KNOWN, quick, quick, quick).quick_returns == 3
-    assert trend_after(*KNOWN, quick, quick, (15.0, HOUR_S)).quick_returns == 0
-    assert trend_after(*KNOWN[:4], quick).quick_returns == 0
-
-
-@pytest.mark.parametrize(
-    ("first_s", "then_s", "expected"),
-    [
-        (320.0, 352.0, (320.0, 1)),
-        (320.0, 288.0, (320.0, 1)),
-        (320.0, 352.0 + A_MOMENT_S, (352.0 + A_MOMENT_S, 0)),
-        (320.0, 288.0 - A_MOMENT_S, (288.0 - A_MOMENT_S, 0)),
-        (400.0, 420.0, (400.0, 1)),
-        (320.0, 420.0, (420.0, 0)),
-        (320.0, 420.0 + A_MOMENT_S, (None, 0)),
-    ],
-)
-def test_pauses_between_two_waters_are_the_same_within_a_tenth(
-    first_s: float, then_s: float, expected: tuple[float | None, int]
-) -> None:
-    """Another pause begins the count anew, and one of more than seven minutes is no check valve's."""
-    trend = trend_after((40.0, first_s), (40.0, then_s))
-    assert (trend.return_s, trend.returns) == expected
-
-
-def test_equal_pauses_are_counted() -> None:
-    """Each pause like the first adds one."""
-    assert trend_after(*((40.0, 320.0),) * 4).returns == 3
-
-
-@pytest.mark.parametrize(("dry_s", "calm"), [(1800.0, True), (NOT_CALM_S, False)])
-def test_half_an_hour_without_water_is_calm_weather(dry_s: float, calm: bool) -> None:
-    """Water after that runs in slowly."""
-    assert trend_after((40.0, dry_s)).calm is calm
-
-
-def test_water_that_only_waits_is_counted_once() -> None:
-    """Looks at water that is not pumped, in a rest or for want of starts, are no returns of it."""
-    pit = flooded(1)
-    known = pit.state.trend
-    pit.see(DRY, MINUTE_S)
-    pit.see(WET, MINUTE_S)
-    assert pit.state.trend == known
-    pit = Pit(settings_with(pump={"starts_per_hour": 2}).pump)
-    for _ in range(2):
-        pit.cycle(40.0, 320.0)
-    for _ in range(3):
-        assert not pit.see(WET, 10.0)
-    assert pit.state.trend.returns == 1

@@ -145,14 +145,25 @@ SENTENCES: dict[ReasonCode, tuple[Mapping[str, float | str], str]] = {
         "sump dry; emptied in 80 s, run-on 20 s included",
     ),
     ReasonCode.PUMP_LONGEST_RUN: (
-        {"run_s": 300.0, "tries": 2.0, "rest_s": 600.0},
-        "float still wet after 5 min, 2 times running; motor rests 10 min",
+        {"run_s": 1800.0, "rest_s": 120.0},
+        "float still wet after a run of 30 min; motor rests 2 min",
+    ),
+    ReasonCode.PUMP_DOUBTED: (
+        {"run_s": 1800.0, "rest_s": 5400.0, "wet_for_s": 43200.0},
+        (
+            "float wet for more than 12 h 00 min, as a stuck float or a cut wire would be; "
+            "ran 30 min, rests 90 min"
+        ),
     ),
     ReasonCode.PUMP_DRY: ({"for_s": 600.0}, "sump dry; pump idle for 10 min"),
     ReasonCode.PUMP_RESTING: ({"left_s": 60.0}, "water in the sump; motor rests for another 60 s"),
+    ReasonCode.PUMP_SPACED: (
+        {"left_s": 60.0, "most": 10.0},
+        "water in the sump; at most 10 starts an hour, the next in 60 s",
+    ),
     ReasonCode.PUMP_DUTY: (
         {"run_s": 60.0, "every_s": 900.0},
-        "the float cannot be believed; runs 60 s every 15 min to be safe",
+        "the float cannot be read; runs 60 s every 15 min to be safe",
     ),
     ReasonCode.PUMP_DUTY_DONE: ({"run_s": 60.0, "every_s": 900.0}, "ran 60 s by the clock; next in 15 min"),
     ReasonCode.PUMP_EXERCISE: (

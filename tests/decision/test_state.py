@@ -48,6 +48,7 @@ def test_a_lockout_is_told_in_plain_words() -> None:
         "BACK_OFF": "last run moved too little heat",
         "RESTING": "motor resting",
         "STARTS_SPENT": "starts of this hour used up",
+        "STARTS_SPACED": "starts are spaced over the hour",
     }
 
 

@@ -24,6 +24,7 @@ from controller.record.memory import restored, restored_evidence, to_memory, wor
 from controller.record.promises import Broken, PromiseWatch
 from controller.record.tally import DayTally
 from controller.record.tick import TickRecord
+from controller.record.wet_spells import WetFloats
 from controller.settings.load import load, parse
 from controller.units import TemperatureUnit
 
@@ -283,6 +284,7 @@ class World:
         The promise watch goes on across the restart: it has seen every motor go off at the stop.
         """
         self._watch_all_off(same_boot)
+        self.watch._wet_floats = WetFloats()  # a spell that nobody looked at is no spell without a break
         self.now_s += down_s
         self.saved_at_s = self.now_s
         self.state = initial_state(self.settings, self.now_s)

@@ -295,18 +295,22 @@ def trend(**values: float | None) -> SumpState:
 @pytest.mark.parametrize(
     ("sump", "expected"),
     [
-        (SUMP._replace(tries=2), None),
-        (SUMP._replace(tries=3), ("sump-not-emptying", "still wet after 3 long runs")),
-        (SUMP._replace(lockouts=(Lockout.STARTS_SPENT,)), None),
-        (SUMP._replace(wet_since_s=1.0, lockouts=(Lockout.RESTING,)), None),
+        (SUMP._replace(wet_since_s=NOW_S - 45 * MINUTE_S + 1.0), None),
+        (SUMP._replace(crowded=2), None),
         (
-            SUMP._replace(wet_since_s=1.0, lockouts=(Lockout.STARTS_SPENT,)),
-            ("pump-cycling", "10 starts in an hour and still wet"),
+            SUMP._replace(crowded=3),
+            ("pump-cycling", "water had to wait for each of 3 starts in a row, with 10 allowed an hour"),
         ),
-        (trend(slow_runs=2), None),
-        (trend(slow_runs=3), ("pump-slow", "took 100 s to empty, usual are 30 s")),
-        (trend(quick_returns=2), None),
-        (trend(quick_returns=3), ("water-returns", "water back at once 3 times in a row")),
+        (trend(slow_runs=1), None),
+        (
+            trend(slow_runs=2),
+            ("pump-slow", "took 100 s to empty the pit, inflow left out; usual are 30 s"),
+        ),
+        (trend(leaks=2), None),
+        (
+            trend(leaks=3, return_s=60.0, returns=20),
+            ("water-returns", "water back soon after each of 3 runs, and none came in while the pump ran"),
+        ),
         (trend(return_s=5 * MINUTE_S, returns=19), None),
         (trend(return_s=None, returns=20), None),
         (
@@ -321,3 +325,33 @@ def trend(**values: float | None) -> SumpState:
 def test_sumps_are_judged_at_their_limits(sump: SumpState, expected: tuple[str, str] | None) -> None:
     """Each finding comes with the count or the age that makes it, and not with one less."""
     assert found(sump=sump) == ([] if expected is None else [(expected[0], "main", expected[1], 0)])
+
+
+BEFORE = "before, the pump moved what it usually does and water came at"
+ALIKE = "a dead pump, a blocked discharge, a stuck float or a cut wire look like this"
+
+
+@pytest.mark.parametrize(
+    ("known", "words"),
+    [
+        ({"usual_s": None}, "nothing is known of pump and inflow before"),
+        ({}, "nothing is known of pump and inflow before"),
+        ({"inflow": 0.9, "slow_runs": 1}, "the pump had grown slow before: it may be clogged or worn"),
+        (
+            {"inflow": 0.5},
+            f"{BEFORE} 50% of that: it may be more now than the pump moves, or the pump has failed",
+        ),
+        ({"inflow": 0.49}, f"{BEFORE} 49% of that: {ALIKE}"),
+    ],
+)
+def test_a_float_that_stays_wet_is_told_with_what_was_seen_before(
+    known: dict[str, float], words: str
+) -> None:
+    """After 45 min, and again after twelve hours, with what pump and inflow were like when last seen."""
+    sump = trend(**known)._replace(wet_since_s=NOW_S - 45 * MINUTE_S)
+    told = ("sump-not-emptying", "main", f"wet without a break for more than 45 min; {words}", 0)
+    assert told in found(sump=sump)
+    later = found(sump=sump._replace(wet_since_s=NOW_S - 0.5 * DAY_S))
+    (again,) = (one for one in later if one[0] == told[0])
+    assert again[3] == 1
+    assert again[2].endswith(f"{words}; the pump now runs a quarter of the time only")

@@ -12,6 +12,7 @@ import pytest
 
 from controller.cli import _parser
 from controller.settings.load import load, parse
+from controller.settings.quantities import measure
 from tests.process.bench import ROOT
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -110,6 +111,20 @@ def test_numbers_in_the_text_are_the_defaults() -> None:
     assert "Every ten seconds" in README
     assert house.pump.duty_run_s + house.pump.duty_rest_s == 900.0
     assert "one minute in fifteen" in README
+
+
+def test_settings_named_in_the_float_notes_are_those_of_the_house() -> None:
+    """Each `key = value` that the notes quote stands so in the shipped file, or is the default."""
+    text = (ROOT / "hardware-notes" / "float.md").read_text(encoding="utf-8")
+    house = load(ROOT / "config" / "house.toml")
+    pump, sump = house.pump, house.sumps["main"]
+    quoted = dict(re.findall(r'`(\w+) = "?([^"`]+)"?`', text))
+    assert quoted.pop("float_kind") == sump.float_kind
+    assert len(quoted) == 9
+    for key, value in quoted.items():
+        held = sump if key in ("wet_after", "dry_after") else pump
+        number = getattr(held, key if key == "starts_per_hour" else f"{key}_s")
+        assert number == (float(value) if value.isdigit() else measure("duration", value).si)
 
 
 @pytest.mark.rehearsal

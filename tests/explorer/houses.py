@@ -26,7 +26,7 @@ def bed() -> House:
 
 def pair() -> House:
     """Two loops, one sump, shorter timers: two fans and a pump that have to wait for each other."""
-    timers = Timers(run_on=1, longest_run=2, rest=3, tries=1, pump_rest=1)
+    timers = Timers(run_on=1, longest_run=2, rest=3, pump_rest=1)
     return House({"north": "pit", "south": "pit"}, timers)
 
 

@@ -4,14 +4,14 @@ A key holds ages in ticks instead of times, each counted no further than the lon
 the rules compare ages with ``<`` and ``>=`` only, so two states that differ beyond it behave alike. Left out
 is what cannot reach a command of an output:
 
-- reasons, lockouts and doubts of sumps, alarms, the trend of emptying, since when the float is wet or a fire
+- reasons, lockouts and doubts of sumps, crowded starts, alarms, the trend of emptying, since when a fire is
   latched: words and numbers for people; no rule reads them. ``SumpState.reason`` decides only whether another
   reason replaces it, and ``FanState.lockouts`` is read for a root zone at its lower limit, which this house
   has no probe for and whose soil is never that cold.
 - proof and the records of failed runs: without an outlet probe every run is untestable and never fails. It
   is asserted that no run fails.
-- what the diagnosis has learned is no part of the state. What it hints at matters only to loops with an outlet
-  probe and to how much heat a loop is said to move; ``sampling`` tries hints at random.
+- what the diagnosis has learned is no part of the state. What it hints at matters only to loops with an
+  outlet probe and to how much heat a loop is said to move; ``sampling`` tries hints at random.
 - need: it can refuse banking only into soil that is warmer than this house's ever is.
 - the traces of the fire watch: with one sample a tick they hold two, and a rise needs a third between them.
 
@@ -35,7 +35,7 @@ from controller.decision.state import (
     SumpState,
 )
 from controller.equipment import OutputId
-from tests.explorer.small_house import HOUR_TICKS, TICK_S, Timers
+from tests.explorer.small_house import BELIEVED_TICKS, HOUR_TICKS, TICK_S, Timers
 
 if TYPE_CHECKING:
     from controller.decision.state import ControllerState
@@ -60,7 +60,7 @@ class Keys:
         self._fresh = initial_state(settings, 0.0)
         self._fan_ages = (timers.fan_rest, max(timers.fan_run, timers.purge))
         self._pump_ages = (
-            max(timers.exercise_every, timers.rest, timers.pump_rest, HOUR_TICKS),
+            max(timers.exercise_every, 3 * timers.longest_run, timers.rest, timers.pump_rest, HOUR_TICKS),
             timers.longest_run,
         )
 
@@ -87,10 +87,9 @@ class Keys:
             parts += (
                 PHASES.index(sump.phase),
                 _age(now_s, sump.last_water_s, t.drain_down),
-                int(sump.wet_since_s is not None),
+                _since(now_s, sump.wet_since_s, BELIEVED_TICKS),
                 _since(now_s, sump.unreadable_since_s, PATIENCE_TICKS),
                 _since(now_s, sump.fell_dry_s, t.run_on),
-                min(sump.tries, t.tries),
                 *self._dry_before(sump, now_s),
             )
         return bytes(parts)
@@ -124,11 +123,11 @@ class Keys:
             fans[output.name] = FanState(DEMANDS[demand - 1] if demand else None, WORDS)
         for output in self.pumps:
             outputs[output] = _motor_of(next(parts), next(parts), next(parts))
-            phase, water, wet = PHASES[next(parts)], next(parts), next(parts)
-            unreadable_s, fell_dry_s = _time(next(parts)), _time(next(parts))
-            tries, lost_s, was_wet = next(parts), _time(next(parts)), next(parts)
+            phase, water = PHASES[next(parts)], next(parts)
+            wet_s, unreadable_s, fell_dry_s = (_time(next(parts)) for _ in range(3))
+            lost_s, was_wet = _time(next(parts)), next(parts)
             sumps[output.name] = SumpState(
-                phase, WORDS, -water * TICK_S, 0.0 if wet else None, unreadable_s, fell_dry_s, tries,
+                phase, WORDS, -water * TICK_S, wet_s, unreadable_s, fell_dry_s,
                 dry_before=None if lost_s is None else DryBefore(lost_s, -was_wet * TICK_S, None),
             )  # fmt: skip
         fire = FireState("seen", 0.0) if latched else FireState()

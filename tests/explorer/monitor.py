@@ -1,4 +1,4 @@
-"""Judges commands by the promises P1, P3, P4, P5 and P11, from what is seen and commanded alone.
+"""Judges commands by the promises P1, P3, P4, P5, P11 and P16, from what is seen and commanded alone.
 
 It counts in whole ticks, shares no code with the decision nor with the promise watch of the running program,
 and its memory is a handful of small numbers, so that it can be part of an explored state. After a restart
@@ -10,11 +10,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from tests.explorer.small_house import HOUR_TICKS, Air, Seen, Timers, Water
+from tests.explorer.small_house import BELIEVED_TICKS, HOUR_TICKS, Air, Seen, Timers, Water
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+DOUBTED_REST = 3  # longest runs
 HOUR_MASK = (1 << HOUR_TICKS) - 1  # one bit for each tick of the last hour in which a motor started
 DUTY_RUN = EXERCISE_RUN = 1
 BLIND = (Water.UNREADABLE, Water.NOT_YET)
@@ -36,7 +37,7 @@ class Sump(NamedTuple):
         dry_on: ticks the running pump has seen a dry float without a break, 0 if it sees none.
         only_dry: whether this run began on a dry float and has seen nothing else.
         rested: ticks since the last full run ended, None once its rest is served.
-        full_runs: full runs in a row that ended on a wet float.
+        wet: ticks since the float has risen, None while it does not read wet.
         lost: ticks since a dry float was lost, None while it is read, or where water may be missed meanwhile.
         excused: what ``dry_for`` would have been then.
     """
@@ -45,7 +46,7 @@ class Sump(NamedTuple):
     dry_on: int = 0
     only_dry: bool = False
     rested: int | None = None
-    full_runs: int = 0
+    wet: int | None = None
     lost: int | None = None
     excused: int = 0
 
@@ -73,9 +74,14 @@ class Monitor:
         self.drains_to = drains_to
         self._oldest_fan = max(timers.fan_run, timers.fan_rest)
         self._oldest_pump = max(timers.exercise_every, timers.longest_run, HOUR_TICKS, timers.pump_rest)
+        self._spacing = -(-HOUR_TICKS // timers.pump_starts)
 
-    def stopped(self, before: Judged, same_boot: bool = True) -> Judged:
-        """The program has stopped and has put every output off; from now on nobody looks at a float."""
+    def stopped(self, before: Judged, *, same_boot: bool = True, trip: bool = False) -> Judged:
+        """Every output went off, and nobody looked at a float: the program has stopped, or it stood still.
+
+        After a reboot every pump rests first. A program that stood still knows how long the float was wet,
+        and its starts are staggered anew.
+        """
         t, sumps = self.timers, []
         for sump, pump in zip(before.sumps, before.pumps, strict=True):
             full = pump.on and pump.age >= t.longest_run
@@ -87,13 +93,14 @@ class Monitor:
             sumps.append(
                 sump._replace(
                     dry_for=0, dry_on=0, only_dry=False, rested=0 if full else sump.rested,
-                    lost=lost, excused=0 if lost is None else excused,
+                    wet=sump.wet if trip else None, lost=lost, excused=0 if lost is None else excused,
                 )
             )  # fmt: skip
         return before._replace(
             fans=tuple(Motor(False, 0, m.starts) if m.on else m for m in before.fans),
-            pumps=tuple(Motor(False, 0, m.starts) if m.on else m for m in before.pumps),
+            pumps=tuple(m._replace(on=False, age=0) if m.on or not same_boot else m for m in before.pumps),
             sumps=tuple(sumps),
+            last_start=before.last_start if same_boot and not trip else 0,
         )
 
     def judge(
@@ -113,6 +120,8 @@ class Monitor:
         ):
             said, motor_after, sump_after = self._pump(motor, sump, level, on)
             broken += [f"{words} (pump {n + 1})" for words in said]
+            if not on and last_start >= t.stagger:
+                broken += [f"{words} (pump {n + 1})" for words in self._stands(motor, sump)]
             if on and not motor.on:
                 broken += self._stagger(last_start, f"pump {n + 1}")
                 last_start = 0
@@ -140,9 +149,13 @@ class Monitor:
     def _water(self, sump: Sump, level: Water, pumped: bool) -> Sump:
         t = self.timers
         rested = None if sump.rested is None else sump.rested + 1
-        if rested is not None and rested >= (t.rest if sump.full_runs < t.tries else max(t.rest, HOUR_TICKS)):
+        wet = None
+        if level is Water.WET:
+            wet = 0 if sump.wet is None else min(sump.wet + 1, BELIEVED_TICKS)
+        doubted = wet is not None and wet >= BELIEVED_TICKS
+        if rested is not None and rested >= (DOUBTED_REST * t.longest_run if doubted else t.rest):
             rested = None
-        sump = sump._replace(rested=rested)
+        sump = sump._replace(rested=rested, wet=wet)
         dry_for = min(sump.dry_for + 1, t.drain_down)
         lost, excused = (None, 0) if sump.lost is None else (sump.lost + 1, sump.excused)
         if lost is None and sump.dry_for:  # what it would be if the float were lost in this tick
@@ -152,7 +165,7 @@ class Monitor:
         if level is Water.DRY:
             if sump.lost is not None and lost is not None:
                 dry_for = min(excused + lost, t.drain_down)
-            return sump._replace(dry_for=dry_for, full_runs=0, lost=None, excused=0)
+            return sump._replace(dry_for=dry_for, lost=None, excused=0)
         if level is Water.WET:
             return sump._replace(dry_for=0, lost=None, excused=0)
         return sump._replace(dry_for=0, lost=lost, excused=excused)
@@ -167,6 +180,19 @@ class Monitor:
         starts = (motor.starts << 1 & HOUR_MASK).bit_count()
         return broken + ([f"P4: {starts + 1} starts in an hour, at most {most}"] if starts >= most else [])
 
+    def _stands(self, motor: Motor, sump: Sump) -> list[str]:
+        """A pump that stands on a wet float, no other motor having started within the stagger."""
+        t, age = self.timers, motor.age + 1
+        if sump.wet is None or sump.wet >= BELIEVED_TICKS:
+            return []
+        if motor.on:
+            return [f"P16: stopped after {age} ticks on a wet float"] if age < t.longest_run else []
+        starts = motor.starts << 1
+        spaced = starts & ((1 << self._spacing) - 1) or (starts & HOUR_MASK).bit_count() >= t.pump_starts
+        if age < max(t.pump_rest, t.rest) or spaced:
+            return []
+        return [f"P16: stands after {age} ticks, the float wet for {sump.wet}"]
+
     def _fan(self, motor: Motor, on: bool, may_run: bool) -> tuple[list[str], Motor]:
         t, age = self.timers, min(motor.age + 1, self._oldest_fan)
         broken: list[str] = []
@@ -180,7 +206,7 @@ class Monitor:
         t, age = self.timers, min(motor.age + 1, self._oldest_pump)
         if not on:
             said = self._stop(sump, level, age) if motor.on else []
-            return said, _turned(motor, on, age), self._after_run(sump, level, age if motor.on else 0)
+            return said, _turned(motor, on, age), self._after_run(sump, age if motor.on else 0)
         if not motor.on:
             said = self._limits(motor, age, t.pump_rest, t.pump_starts) + self._start(sump, level, age)
             sump = sump._replace(only_dry=level is Water.DRY, dry_on=int(level is Water.DRY))
@@ -200,7 +226,7 @@ class Monitor:
     def _start(self, sump: Sump, level: Water, rested: int) -> list[str]:
         t, said = self.timers, []
         if sump.rested is not None:
-            said.append(f"P3: starts {sump.rested} ticks after a full run, {sump.full_runs} in vain")
+            said.append(f"P3: starts {sump.rested} ticks after a full run")
         if level is Water.DRY and rested < t.exercise_every:
             said.append(f"P3: starts on a dry float after {rested} ticks")
         if level in BLIND and rested < HOUR_TICKS:
@@ -215,12 +241,9 @@ class Monitor:
             return []
         return [f"P4: stopped after {ran} of {t.run_on} ticks"]
 
-    def _after_run(self, sump: Sump, level: Water, ran: int) -> Sump:
+    def _after_run(self, sump: Sump, ran: int) -> Sump:
         over = sump._replace(dry_on=0, only_dry=False)
-        if ran < self.timers.longest_run:
-            return over
-        in_vain = min(sump.full_runs + 1, self.timers.tries) if level is Water.WET else sump.full_runs
-        return over._replace(rested=0, full_runs=in_vain)
+        return over if ran < self.timers.longest_run else over._replace(rested=0)
 
 
 def _turned(motor: Motor, on: bool, age: int) -> Motor:

@@ -93,7 +93,7 @@ class House:
 
     def unpacked(self, packed: bytes) -> tuple[bytes, Judged]:
         """The decision's key, and what the monitor remembers."""
-        cut = 2 + 4 * len(self.keys.fans) + 11 * len(self.keys.pumps)
+        cut = 2 + 4 * len(self.keys.fans) + 10 * len(self.keys.pumps)
         fans, pumps = len(self.keys.fans), len(self.keys.pumps)
         return packed[:cut], _judged_of(packed[cut:], fans, pumps)
 
@@ -106,12 +106,12 @@ class House:
             judged_after, broken = self.judge(judged, seen, decision)
             yield seen, self.keys.key_of(after, TICK_S) + _judged_bytes(judged_after), broken
         for what, same_boot in ((RESTART, True), (REBOOT, False)):
-            stopped = self.monitor.stopped(judged, same_boot)
+            stopped = self.monitor.stopped(judged, same_boot=same_boot)
             again = self.keys.key_of(self.restarted(state, 0.0, same_boot), 0.0)
             yield what, again + _judged_bytes(stopped), []
         yield LOST, self.start(), []
         tripped = self.keys.key_of(self.tripped(state, 0.0), 0.0)
-        yield TRIP, tripped + _judged_bytes(stopped), []
+        yield TRIP, tripped + _judged_bytes(self.monitor.stopped(judged, trip=True)), []
 
     def tripped(self, state: ControllerState, now_s: float) -> ControllerState:
         """The state after the lease has run out and everything went off, before the next decision."""
@@ -212,10 +212,17 @@ def _judged_bytes(judged: Judged) -> bytes:
     for motor in (*judged.fans, *judged.pumps):
         parts += motor
     for sump in judged.sumps:
-        rested = 0 if sump.rested is None else 1 + sump.rested
-        lost = 0 if sump.lost is None else 1 + sump.lost
-        parts += (sump.dry_for, sump.dry_on, sump.only_dry, rested, sump.full_runs, lost, sump.excused)
+        parts += (sump.dry_for, sump.dry_on, sump.only_dry, _kept(sump.rested), _kept(sump.wet))
+        parts += (_kept(sump.lost), sump.excused)
     return bytes(parts)
+
+
+def _kept(count: int | None) -> int:
+    return 0 if count is None else 1 + count
+
+
+def _count(kept: int) -> int | None:
+    return kept - 1 if kept else None
 
 
 def _judged_of(packed: bytes, fans: int, pumps: int) -> Judged:
@@ -224,10 +231,7 @@ def _judged_of(packed: bytes, fans: int, pumps: int) -> Judged:
     motors = [Motor(bool(next(parts)), next(parts), next(parts)) for _ in range(fans + pumps)]
     sumps = []
     for _ in range(pumps):
-        dry_for, dry_on, only_dry, rested = next(parts), next(parts), bool(next(parts)), next(parts)
-        full_runs, lost, excused = next(parts), next(parts), next(parts)
-        sumps.append(
-            Sump(dry_for, dry_on, only_dry, rested - 1 if rested else None, full_runs,
-                 lost - 1 if lost else None, excused)
-        )  # fmt: skip
+        dry_for, dry_on, only_dry = next(parts), next(parts), bool(next(parts))
+        rested, wet, lost = (_count(next(parts)) for _ in range(3))
+        sumps.append(Sump(dry_for, dry_on, only_dry, rested, wet, lost, next(parts)))
     return Judged(tuple(motors[:fans]), tuple(motors[fans:]), tuple(sumps), last_start, fire)

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 # it and every other timer is set to a few units.
 TICK_S = 600.0
 HOUR_TICKS = round(HOUR_S / TICK_S)
+BELIEVED_TICKS = 12 * HOUR_TICKS  # so long a float that reads wet is believed
 
 
 class Timers(NamedTuple):
@@ -36,7 +37,6 @@ class Timers(NamedTuple):
     run_on: int = 2
     longest_run: int = 4
     rest: int = 4
-    tries: int = 2
     pump_rest: int = 2
     pump_starts: int = 2
     exercise_every: int = 7
@@ -90,7 +90,6 @@ def small_house(loops: dict[str, str], timers: Timers) -> Settings:
             "run_on_s": timers.run_on * TICK_S,
             "longest_run_s": timers.longest_run * TICK_S,
             "rest_s": timers.rest * TICK_S,
-            "tries": timers.tries,
             "minimum_rest_s": timers.pump_rest * TICK_S,
             "starts_per_hour": timers.pump_starts,
             "duty_run_s": TICK_S,

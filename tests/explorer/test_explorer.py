@@ -14,6 +14,7 @@ from controller.decision.lockouts import water_stop
 from controller.decision.state import FireState, OutputState
 from controller.diagnosis.evidence import no_evidence
 from controller.equipment import Kind
+from controller.faults import HOUR_S
 from controller.record import memory
 from controller.record.memory import restored
 from tests.explorer.__main__ import main, told
@@ -24,7 +25,6 @@ from tests.explorer.search import House, explore
 from tests.explorer.small_house import TICK_S, Air, Timers, Water
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from typing import Any
 
     from controller.decision.command import Decision
@@ -74,6 +74,8 @@ def _house(timers: Timers, *, blind: bool = False, fire: bool = False) -> House:
         ("pump", "longest_run_s", TICK_S, "P3"),
         ("pump", "run_on_s", TICK_S, "P3"),
         ("pump", "rest_s", -TICK_S, "P3"),
+        ("pump", "rest_s", TICK_S, "P16"),
+        ("pump", "longest_run_s", -TICK_S, "P16"),
         ("pump", "minimum_rest_s", -TICK_S, "P4"),
         ("pump", "starts_per_hour", 1, "P4"),
         ("pump", "duty_run_s", TICK_S, "P3"),
@@ -155,11 +157,13 @@ def _uncounted(
         (memory, "restored", _dried, "P1"),
         (memory, "restored", _uncounted, "P4"),
         (driven, "OutputState", _forgotten, "P4"),
-        (pump, "_rest_before_start_s", lambda seen: seen.pump.minimum_rest_s, "P3"),
+        (pump, "_rest_owed_s", lambda seen: seen.pump.minimum_rest_s, "P3"),
+        (pump, "DOUBTED_REST", 1.0, "P3"),
+        (pump, "BELIEVED_WET_S", 12 * HOUR_S - TICK_S, "P16"),
     ],
 )
 def test_a_rule_that_is_forgotten_is_found(
-    monkeypatch: pytest.MonkeyPatch, module: object, name: str, wrong: Callable[..., object], promise: str
+    monkeypatch: pytest.MonkeyPatch, module: object, name: str, wrong: object, promise: str
 ) -> None:
     """A latch, a drain-down, a rest or a count that is lost, at once, over a restart or a trip, is found."""
     monkeypatch.setattr(module, name, wrong)

@@ -12,6 +12,7 @@ from controller.decision.state import (
     ControllerState,
     Doubt,
     DryBefore,
+    Emptied,
     EmptyingTrend,
     FireState,
     Need,
@@ -49,9 +50,9 @@ def full() -> ControllerState:
         unreadable_since_s=700.0,
         doubt=Doubt.BLIND,
         dry_before=DryBefore(700.0, -4000.0, None),
-        tries=2,
+        crowded=2,
         trend=EmptyingTrend(
-            30.0, 31.5, 7, quick_returns=1, slow_runs=2, return_s=300.0, returns=3, calm=True
+            30.0, 31.5, 7, 2, Emptied(32.0, 33.0, 20.0, 600.0), 700.0, 0.1, 300.0, returns=3, leaks=1
         ),
     )
     return FRESH._replace(
@@ -111,7 +112,7 @@ WRITTEN: dict[str, Any] = {
     "sumps": {
         "main": {
             "wet_or_unknown": True, "resting": True, "water_age_s": 10.0, "unreadable_age_s": 300.0,
-            "tries": 2, "usual_s": 30.0, "last_s": 31.5, "cycles": 7, "doubt": "blind",
+            "usual_s": 30.0, "last_s": 31.5, "cycles": 7, "doubt": "blind",
             "dry_before": {"age_s": 300.0, "water_age_s": 5000.0, "doubt": None},
         }
     },
@@ -121,7 +122,8 @@ WRITTEN: dict[str, Any] = {
     "last_start_age_s": 100.0,
     "outlets": {
         "north": {
-            "moving_while_on_s": 1800.0, "still_while_off_s": 1700.0, "moving_while_off_s": 10.0, "other_moved_s": 20.0, "other_loop": "south"
+            "moving_while_on_s": 1800.0, "still_while_off_s": 1700.0, "moving_while_off_s": 10.0,
+            "other_moved_s": 20.0, "other_loop": "south",
         },
         "middle": NO_OUTLET_RECORD,
         "south": NO_OUTLET_RECORD,
@@ -159,7 +161,6 @@ def test_within_one_boot_every_time_comes_back(gap_s: float) -> None:
         phase=PumpPhase.RESTING,
         last_water_s=now_s,
         unreadable_since_s=700.0,
-        tries=2,
         trend=EmptyingTrend(30.0, 31.5, 7),
         dry_before=state.sumps["main"].dry_before,
     )
@@ -268,7 +269,7 @@ def test_only_motors_water_and_latches_are_worth_a_write_at_once() -> None:
     for changed, urgent in (
         (sump._replace(wet_since_s=1.0), True),
         (sump._replace(unreadable_since_s=None), True),
-        (sump._replace(unreadable_since_s=2.0, last_water_s=3.0, tries=0), False),
+        (sump._replace(unreadable_since_s=2.0, last_water_s=3.0, crowded=0), False),
     ):
         assert worth_saving(state, state._replace(sumps={"main": changed})) is urgent
 
@@ -353,5 +354,5 @@ def test_what_has_not_been_has_no_age() -> None:
     assert data["fire_age_s"] is None
     assert data["sumps"]["main"] == {
         "wet_or_unknown": True, "resting": False, "water_age_s": NOW_S, "unreadable_age_s": NOW_S,
-        "tries": 0, "usual_s": None, "last_s": None, "cycles": 0, "doubt": "start", "dry_before": None,
+        "usual_s": None, "last_s": None, "cycles": 0, "doubt": "start", "dry_before": None,
     }  # fmt: skip

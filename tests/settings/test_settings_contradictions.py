@@ -69,17 +69,25 @@ def test_without_a_bed_its_thickness_is_not_judged(house):
             ),
         ),
         (
+            {"pump.rest": '"2.9 min"', "pump.longest_run": '"28 min"'},
+            {"pump.rest": '"2.8 min"'},
+            (
+                "pump.rest is 2.9 min and pump.longest_run is 28 min; expected the first to be at most a "
+                "tenth of the second, or water would rise while the pump stands still"
+            ),
+        ),
+        (
             {"mqtt.password_file": '"/etc/hypocaust/password"'},
             {"mqtt.user": '"house"'},
             "a password without a user is never sent; expected user as well",
         ),
     ],
-    ids=["lease", "air hold", "password"],
+    ids=["lease", "air hold", "pump", "password"],
 )
-def test_a_lease_a_hold_and_a_password_are_no_use_without_their_other_half(
+def test_a_lease_a_hold_a_rest_and_a_password_must_suit_their_other_half(
     house, problems_of, values, good, message
 ):
-    """Two ticks to a lease, two samples to a hold, a user to a password; the first is blamed."""
+    """Two ticks to a lease, two samples to a hold, ten rests to a run, a user to a password."""
     assert problems_of(changed(house, values)) == {next(iter(values)): message}
     assert parse(changed(house, values | good)).site.name == "fellside"
 
@@ -271,9 +279,11 @@ def test_a_table_that_is_bad_by_itself_is_compared_with_no_other(house, problems
 def test_a_bad_table_does_not_hide_contradictions_of_the_others(house, problems_of):
     """Contradictions are found wherever the tables they lie in are good by themselves."""
     found = problems_of(
-        changed(house, {"pump.tries": "99", "fans.purge": '"11 min"', "fans.minimum_run": '"10.9 min"'})
+        changed(
+            house, {"pump.starts_per_hour": "99", "fans.purge": '"11 min"', "fans.minimum_run": '"10.9 min"'}
+        )
     )
-    assert set(found) == {"pump.tries", "fans.purge"}
+    assert set(found) == {"pump.starts_per_hour", "fans.purge"}
 
 
 def test_a_bad_table_does_not_cause_contradictions(house, problems_of):

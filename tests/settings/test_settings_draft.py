@@ -53,7 +53,7 @@ def test_a_key_is_written_if_it_stands_in_its_table():
     assert draft.is_written("fans")
     assert draft.is_written("fans", "purge")
     assert not draft.is_written("fans", "stagger")
-    assert not draft.is_written("pump", "tries")
+    assert not draft.is_written("pump", "drain_down")
     assert not draft.is_written("fire", "level")
     assert not draft.is_written("fans", "purge", "deeper")
 

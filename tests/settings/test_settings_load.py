@@ -237,13 +237,13 @@ def test_everything_is_said_at_once_in_the_order_of_the_file(house):
         "service.lease": '"20 s"',
         "probes.outdoor.place": '"soil"',
     }
-    bad = with_line(changed(house, values), "pump.tries", "trys = 3")
+    bad = with_line(changed(house, values), "pump.starts_per_hour", "starts_per_hou = 3")
     with pytest.raises(SettingsError) as caught:
         parse(bad)
     problems = caught.value.problems
     assert [problem.key for problem in problems] == [
         "setpoints.air_deadband",
-        "pump.trys",
+        "pump.starts_per_hou",
         "loops.south.fan_pin",
         "probes.outdoor.place",
         "service.lease",

@@ -8,10 +8,28 @@ from controller.settings.load import parse
 from controller.settings.notes import notes
 from tests.settings.edit import changed
 
+SMALL_PIT = (
+    "house.sump_volume: 60 L at 2 L/s can need 30 starts an hour, and pump.starts_per_hour allows 10, "
+    "so in long rain water rises above the float; 180 L are enough"
+)
 
-def test_the_sample_house_gives_no_notes(house):
-    """The file people copy is beyond remark."""
+
+@pytest.fixture
+def house(house):
+    """The sample house with a pit that is large enough for its pump."""
+    return changed(house, {"house.sump_volume": '"180 L"'})
+
+
+def test_a_pit_too_small_for_its_pump_is_noted_where_both_are_known(house, small):
+    """The sample house has one; a file that says neither volume nor flow is not judged by the defaults."""
     assert notes(parse(house)) == ()
+    for values, words in (
+        ({"house.sump_volume": '"60 L"'}, (SMALL_PIT,)),
+        ({"house.sump_volume": '"60 L"', "house.pump_flow": '"0.66 L/s"'}, ()),
+    ):
+        assert notes(parse(changed(house, values))) == words
+    flow = 'pump_flow = "20 L/s"'
+    assert not any("sump_volume" in note for note in notes(parse(f"{small}\n[house]\n{flow}")))
 
 
 def test_what_is_not_fitted_is_called_not_monitored(small):
@@ -37,8 +55,13 @@ CASES = [
         "fans.starts_per_hour: 5 starts are allowed, but the shortest run and rest leave room for 4 only",
     ),
     (
-        {"pump.starts_per_hour": "9", "pump.minimum_rest": '"9 min"'},
-        "pump.starts_per_hour: 9 starts are allowed, but the shortest run and rest leave room for 6 only",
+        {
+            "pump.starts_per_hour": "12",
+            "pump.minimum_rest": '"6 min"',
+            "pump.rest": '"6 min"',
+            "pump.longest_run": '"60 min"',
+        },
+        "pump.starts_per_hour: 12 starts are allowed, but the shortest run and rest leave room for 9 only",
     ),
     (
         {"loops.north.tube_diameter": '"50 mm"'},

@@ -7,6 +7,7 @@ from structlog.testing import capture_logs
 
 from controller.clock import SystemClock
 from controller.service.live_settings import LiveSettings
+from controller.settings.begin import begin_with_file
 from controller.settings.load import SettingsError, parse
 from controller.settings.schema import Mqtt
 from controller.settings.toml_file import SECRET_WORDS
@@ -93,7 +94,8 @@ def test_the_alarm_of_a_rejected_file_does_not_publish_the_password(tmp_path):
     path.write_text(HOUSE_TEXT, encoding="utf-8")
     good = parse(HOUSE_TEXT)
 
-    live = LiveSettings(good, SettingsWatch(path, good), SystemClock(), lambda _reload: None)
+    watch = SettingsWatch(path, good)
+    live = LiveSettings(begin_with_file(path), watch, SystemClock(), lambda _reload: None)
     path.write_text(f'{GOOD}[mqtt]\nuser = "house"\npassword_file = "{CANARY}"\n', encoding="utf-8")
     live.reload_now()
     with capture_logs() as logged:

@@ -138,7 +138,7 @@ def test_every_live_table_is_taken_over(file, table):
     name, value = {
         "setpoints": ("too_hot", '"41.5 °C"'),
         "fans": ("stagger", '"41 s"'),
-        "pump": ("tries", "4"),
+        "pump": ("starts_per_hour", "6"),
         "fire": ("level", '"66.5 °C"'),
         "judging": ("vote_spread", '"7.5 K"'),
     }[table]
@@ -170,10 +170,10 @@ def test_a_different_mistake_is_told_again(file):
     """Whoever mends one mistake and makes another hears of the other."""
     file.change(TYPO)
     assert isinstance(file.look_twice(), Rejected)
-    file.change({"pump.tries": "0"})
+    file.change({"pump.starts_per_hour": "0"})
     result = file.look_twice()
     assert isinstance(result, Rejected)
-    assert [problem.key for problem in result.problems] == ["pump.tries"]
+    assert [problem.key for problem in result.problems] == ["pump.starts_per_hour"]
 
 
 def test_a_save_in_two_steps_raises_no_alarm(file):
@@ -246,9 +246,9 @@ def test_changes_add_up(file):
     """Each reload is compared with what is in force, not with what the controller started with."""
     file.change(WARMER)
     file.look_twice()
-    file.change({**WARMER, "pump.tries": "4"})
+    file.change({**WARMER, "pump.starts_per_hour": "6"})
     result = file.look_twice()
-    assert result.changed == ("pump.tries",)
+    assert result.changed == ("pump.starts_per_hour",)
     assert result.settings.setpoints.heat_below_c == WARMER_C
 
 
