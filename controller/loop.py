@@ -11,7 +11,7 @@ import structlog
 from controller.decision.accounting import add_tick, day_of, heat_now_w
 from controller.decision.decide import decide, initial_state
 from controller.decision.demand import DemandRule, heat_rule
-from controller.decision.memory import restored, to_memory, worth_saving
+from controller.decision.memory import restored, to_memory, worth_saving, worth_the_card
 from controller.decision.promises import PromiseWatch
 from controller.decision.tally import DayTally
 from controller.decision.tick import TickRecord
@@ -207,12 +207,12 @@ class ControlLoop:
         return tuple(found)
 
     def _remember(self, state: ControllerState, now_s: float) -> None:
-        """Write down motor starts and latches before they take effect."""
+        """Write down motors, water and latches before they take effect; on the card what a power cut may not cost."""
         memory = self._parts.memory
         if memory is None:
             return
-        urgent = worth_saving(self._state, state)
-        if urgent or now_s - self._last_saved_s >= REMEMBER_EVERY_S:
+        urgent = worth_the_card(self._state, state)
+        if urgent or worth_saving(self._state, state) or now_s - self._last_saved_s >= REMEMBER_EVERY_S:
             self._last_saved_s = now_s
             memory.save(to_memory(state, now_s), urgent=urgent)
 

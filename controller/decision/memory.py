@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 
-from controller.decision.command import OutputId
+from controller.decision.command import PUMP, OutputId
 from controller.decision.outlet_signs import OutletSigns, OutletWatch
 from controller.decision.outlets import tells
 from controller.decision.probe_records import Record
@@ -148,10 +148,24 @@ def _sump_memory(sump: SumpState, now_mono_s: float) -> _Sump:
 
 def worth_saving(before: ControllerState, after: ControllerState) -> bool:
     """Whether a tick changed anything that must outlive a restart right now (motors, latches, water)."""
+    return worth_the_card(before, after) or any(
+        after.outputs[output] is not old for output, old in before.outputs.items()
+    )
+
+
+def worth_the_card(before: ControllerState, after: ControllerState) -> bool:
+    """Whether a tick changed anything that must outlive a power cut right now: each such write wears the card.
+
+    The stop of a fan can wait for the next regular write. After a reboot every motor rests first anyway, and a fan
+    that the card still has running is only taken to have stopped with the power. A pump's stop cannot: one that
+    seems to have been cut is owed the long rest, while water may be waiting.
+    """
     if before.fire.latched_detail != after.fire.latched_detail:
         return True
-    if any(after.outputs[output] is not old for output, old in before.outputs.items()):
-        return True
+    for output, old in before.outputs.items():
+        new = after.outputs[output]
+        if new is not old and (new.on or output.kind == PUMP):
+            return True
     return any(_water(after.sumps[name]) != _water(old) for name, old in before.sumps.items())
 
 

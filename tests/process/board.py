@@ -13,8 +13,9 @@ import os
 import sys
 import threading
 import time
+from datetime import timedelta
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from gpiozero.pins.mock import MockFactory, MockPin
 
@@ -22,6 +23,9 @@ import controller.clock
 import controller.readings.gather
 from controller.clock import SystemClock
 from controller.outputs import board
+
+if TYPE_CHECKING:
+    from datetime import datetime
 
 POLL_S = 0.01
 
@@ -72,13 +76,20 @@ class FileFactory(MockFactory):  # type: ignore[misc]
 
 
 class FastClock(SystemClock):
-    """The system's clock, with monotonic time running faster."""
+    """The system's clock, with monotonic time and the time of day running faster."""
 
     speed = 1.0
+    began_s = time.monotonic()
 
     def monotonic_s(self) -> float:
         """Seconds since boot, many times faster."""
         return super().monotonic_s() * self.speed
+
+    def wall_utc(self) -> datetime | None:
+        """The time of day, hurrying on from that of the start; otherwise it would seem to be set back."""
+        now_utc = super().wall_utc()
+        ahead_s = (super().monotonic_s() - self.began_s) * (self.speed - 1.0)
+        return None if now_utc is None else now_utc + timedelta(seconds=ahead_s)
 
     def wait(self, wake: threading.Event, timeout_s: float) -> bool:
         """Wait a shorter time."""
