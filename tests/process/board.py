@@ -63,10 +63,12 @@ class FileFactory(MockFactory):  # type: ignore[misc]
         threading.Thread(target=self._follow, daemon=True).start()
 
     def _follow(self) -> None:
+        files: dict[str, Path] = {}
         while True:
             time.sleep(POLL_S)
             for pin in list(self.pins.values()):
-                path = FilePin.directory / f"{pin.info.name.removeprefix('GPIO')}.in"
+                name = pin.info.name.removeprefix("GPIO")
+                path = files.get(name) or files.setdefault(name, FilePin.directory / f"{name}.in")
                 if pin.function != "input" or not path.exists():
                     continue
                 if path.read_text() == "1":
