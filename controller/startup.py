@@ -10,6 +10,7 @@ import fcntl
 import os
 import threading
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
 import structlog
@@ -28,6 +29,7 @@ from controller.service.operator_requests import OperatorRequests
 from controller.service.restarts import RestartCount
 from controller.service.systemd import Notifier, Watchdog
 from controller.service.time_of_day import TimeOfDay
+from controller.service.unit_check import UnitCheck
 from controller.service.upkeep import Upkeep
 from controller.settings.places import history_file, runtime_directory, state_directory
 from controller.settings.watch import Rejected, SettingsWatch
@@ -39,7 +41,6 @@ from controller.telemetry.status_file import StatusFile
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from datetime import datetime
-    from pathlib import Path
 
     from controller.clock import Clock
     from controller.decision.command import OutputId
@@ -255,6 +256,10 @@ class Controller:
         ]
         if self.sender is not None:
             sources.append(self.sender.findings)
+        if self._hardware.follows_calendar:
+            places = (runtime_directory(self._settings), state_directory(self._settings))
+            bus = Path(self._settings.board.w1_devices)
+            sources.append(UnitCheck(self._hardware.clock, bus, places).findings)
         return sources
 
     def run(self) -> None:
