@@ -207,7 +207,7 @@ class ControlLoop:
         return tuple(found)
 
     def _remember(self, state: ControllerState, now_s: float) -> None:
-        """Write down motors, water and latches before they take effect; on the card what a power cut may not cost."""
+        """Write down motors, water and latches before they take effect, on the card if power may fail."""
         memory = self._parts.memory
         if memory is None:
             return

@@ -19,7 +19,14 @@ settings.register_profile("repeatable", derandomize=True)
 settings.load_profile("repeatable")
 
 # What a service manager tells its services; tests may themselves be run by one.
-OF_A_SERVICE = ("NOTIFY_SOCKET", "WATCHDOG_USEC", "WATCHDOG_PID", "JOURNAL_STREAM", "SYSTEMD_EXEC_PID", "LG_WD")
+OF_A_SERVICE = (
+    "NOTIFY_SOCKET",
+    "WATCHDOG_USEC",
+    "WATCHDOG_PID",
+    "JOURNAL_STREAM",
+    "SYSTEMD_EXEC_PID",
+    "LG_WD",
+)
 
 
 @pytest.fixture(scope="session", autouse=True)

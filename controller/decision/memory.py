@@ -154,11 +154,11 @@ def worth_saving(before: ControllerState, after: ControllerState) -> bool:
 
 
 def worth_the_card(before: ControllerState, after: ControllerState) -> bool:
-    """Whether a tick changed anything that must outlive a power cut right now: each such write wears the card.
+    """Whether a tick changed anything that must outlive a power cut right now; each write wears the card.
 
-    The stop of a fan can wait for the next regular write. After a reboot every motor rests first anyway, and a fan
-    that the card still has running is only taken to have stopped with the power. A pump's stop cannot: one that
-    seems to have been cut is owed the long rest, while water may be waiting.
+    The stop of a fan can wait for the next regular write: after a reboot every motor rests first anyway, and
+    a fan that the card still has running is only taken to have stopped with the power. The stop of a pump
+    cannot: one that seems to have been cut is owed the long rest, while water may be waiting.
     """
     if before.fire.latched_detail != after.fire.latched_detail:
         return True

@@ -75,7 +75,7 @@ class OneWireBus:
             When they measured (monotonic seconds), or None if each read has to start its own conversion.
         """
         try:
-            # Not Path.glob: it interns every name it meets, and on Python 3.11 the table of them grows by a megabyte.
+            # Path.glob interns every name it meets, and on Python 3.11 their table grows by a megabyte.
             found = glob(BULK_FILES, root_dir=self._directory)  # noqa: PTH207
             files = [self._bulk_file(name) for name in found]
             files = [file for file in files if os.access(file, os.W_OK)]

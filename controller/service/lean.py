@@ -13,7 +13,7 @@ ASYNCIO = "asyncio"
 
 
 class _Later(ModuleType):
-    """Stands for a module until something of it is used. (The standard library's LazyLoader loads at ``import``.)"""
+    """Stands for a module until something of it is used; importlib.util.LazyLoader loads it at ``import``."""
 
     def __getattr__(self, attribute: str) -> Any:
         """Put the true module into its place and hand on what was asked for."""
@@ -27,8 +27,9 @@ class _Later(ModuleType):
 def postpone_asyncio() -> None:
     """Have asyncio loaded at its first use; call this before anything imports it.
 
-    The log library imports it for its asynchronous half, the calendar library for one function that the standard
-    library also has elsewhere. Neither uses it here, and it keeps 1.3 MB resident (measured: Debian 12, x86-64).
+    The log library imports it for its asynchronous half, the calendar library for one function that the
+    standard library also has elsewhere. Neither uses it here, and it keeps 1.3 MB resident (measured: Python
+    3.11 of Debian 12, x86-64).
     """
     spec = None if ASYNCIO in sys.modules else find_spec(ASYNCIO)
     if spec is None:

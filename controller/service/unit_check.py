@@ -82,7 +82,8 @@ class UnitCheck:
                 FaultCode.UNIT,
                 "memory",
                 "MemoryMax= in the unit has no effect: the kernel does not count the memory of services. Add "
-                "cgroup_enable=memory to the kernel's command line (cmdline.txt on many boards) and restart the board",
+                "cgroup_enable=memory to the kernel's command line (cmdline.txt on many boards) and restart "
+                "the board",
             )
 
 
@@ -91,8 +92,9 @@ def _master_detail(file: Path) -> str:
     slow = "its probes are read one after the other instead of all at once"
     if _is_read_only(file):
         return (
-            f"{slow}: it appeared after the service started, or the unit does not name it. Restart the service; if "
-            f"that does not help, add ReadWritePaths=-/sys/devices/{file.parent.name} with systemctl edit hypocaust"
+            f"{slow}: it appeared after the service started, or the unit does not name it. Restart the "
+            f"service; if that does not help, add ReadWritePaths=-/sys/devices/{file.parent.name} "
+            "with systemctl edit hypocaust"
         )
     return f"{slow}: group gpio may not write to it. Install the udev rule, then restart the board"
 
@@ -115,8 +117,8 @@ def _owner_detail(directory: Path) -> str:
     if ours in (0, owner):
         return ""
     return (
-        f"belongs to user {_name(owner)}, and the controller runs as {_name(ours)}: files in it may be closed to it. "
-        f"Stop the service, then: chown -R {_name(ours)}: {directory}"
+        f"belongs to user {_name(owner)}, and the controller runs as {_name(ours)}: files in it may be "
+        f"closed to it. Stop the service, then: chown -R {_name(ours)}: {directory}"
     )
 
 

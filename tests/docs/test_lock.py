@@ -73,7 +73,11 @@ def test_readme_installs_from_the_locks_and_nothing_else() -> None:
     Where the pin library is compiled, pip would otherwise fetch what compiles it without asking for a hash.
     """
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    installs = [line.split("pip install ")[1] for line in readme.splitlines() if "/opt/hypocaust" in line and "pip install" in line]
+    installs = [
+        line.split("pip install ")[1]
+        for line in readme.splitlines()
+        if "/opt/hypocaust" in line and "pip install" in line
+    ]
     assert installs == [
         "--require-hashes -r requirements.lock",
         "--require-hashes --no-build-isolation -r requirements-board.lock",
@@ -82,7 +86,7 @@ def test_readme_installs_from_the_locks_and_nothing_else() -> None:
 
 
 def test_nothing_at_a_desk_needs_the_pin_library() -> None:
-    """It has no wheel for current Pythons, so only the board's extra and the tests that can have one ask for it."""
+    """Current Pythons have no wheel of it: only the board's extra asks for it, and tests that can."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     asking = {
         name

@@ -52,7 +52,7 @@ def test_readings_go_first_then_events_and_reasons_last():
 
 
 def test_readings_alone_wait_for_company_and_nothing_else_does():
-    """Half an hour of readings is worth a write of its own, and nothing less is; a single reason always is."""
+    """Half an hour of readings is worth a write of its own and nothing less is; a reason always is."""
     backlog = Backlog(10)
     assert not backlog.due()
     backlog.put([reading(n) for n in range(5)])

@@ -74,7 +74,9 @@ def test_readings_are_written_together_and_a_change_at_once(path, clock, writer,
         assert writer.write_if_due()
         counts += ask(path, "SELECT count(*) FROM readings")[0]
         clock.advance(300)
-    assert counts == [1] * 6 + [7, 7, 9, 9, 9, 9] + [13] * 3  # the hour takes along the day as far as it has come
+    assert (
+        counts == [1] * 6 + [7, 7, 9, 9, 9, 9] + [13] * 3
+    )  # the hour takes along the day as far as it has come
     writer.close()
 
 

@@ -26,7 +26,7 @@ def test_mock_factory_is_made_when_asked_for(tmp_path):
 
 
 def test_machine_without_pins_gives_one_plain_error(monkeypatch, tmp_path):
-    """Without a GPIO chip nothing falls back to another factory; a desk is not asked for the pin library first."""
+    """Without a GPIO chip nothing falls back to another factory; no desk is asked for the pin library."""
     monkeypatch.setattr(board, "DEVICE_DIRECTORY", tmp_path)
     monkeypatch.setitem(sys.modules, "lgpio", None)
     with pytest.raises(BoardError, match=r"no GPIO pins.*mock"):
@@ -35,7 +35,7 @@ def test_machine_without_pins_gives_one_plain_error(monkeypatch, tmp_path):
 
 @pytest.mark.parametrize("found", [None, ModuleType("lgpio")])
 def test_missing_library_gives_one_plain_error(monkeypatch, tmp_path, found):
-    """A board without lgpio, or with the empty package of that name, shows what to install, not a traceback."""
+    """A board without lgpio, or with the empty package of that name, shows what to install."""
     monkeypatch.setattr(board, "DEVICE_DIRECTORY", tmp_path)
     (tmp_path / "gpiochip0").touch()
     monkeypatch.setitem(sys.modules, "lgpio", found)

@@ -40,7 +40,7 @@ def subjects(check):
 
 
 def test_a_bus_that_appears_after_the_service_is_reported(tmp_path, clock, user, monkeypatch):
-    """A second bus that the sandbox keeps read-only shows within the hour, with what to do, and is logged once."""
+    """A second bus that the sandbox keeps read-only shows within the hour with what to do, logged once."""
     user.add(master(tmp_path, 1))
     check = UnitCheck(clock, tmp_path / "w1", ())
     assert subjects(check) == {}
@@ -63,7 +63,7 @@ def test_a_directory_of_another_user_is_reported(tmp_path, clock, user, monkeypa
     check = UnitCheck(clock, tmp_path / "no bus", (tmp_path, tmp_path / "missing"))
     (detail,) = subjects(check).values()
     assert f"chown -R {OURS}: {tmp_path}" in detail
-    for enough in (os.stat(tmp_path).st_uid, 0):
+    for enough in (tmp_path.stat().st_uid, 0):
         monkeypatch.setattr(os, "geteuid", lambda enough=enough: enough)
         assert subjects(UnitCheck(clock, tmp_path / "no bus", (tmp_path,))) == {}
 
@@ -71,16 +71,26 @@ def test_a_directory_of_another_user_is_reported(tmp_path, clock, user, monkeypa
 @pytest.mark.parametrize(
     ("groups", "file", "limit", "limited"),
     [
-        ("0::/system.slice/hypocaust.service", "system.slice/hypocaust.service/memory.max", "167772160", True),
+        (
+            "0::/system.slice/hypocaust.service",
+            "system.slice/hypocaust.service/memory.max",
+            "167772160",
+            True,
+        ),
         ("0::/system.slice/hypocaust.service", "system.slice/hypocaust.service/memory.max", "max", False),
-        ("0::/system.slice/hypocaust.service", None, "", False),  # the kernel has that controller switched off
+        (
+            "0::/system.slice/hypocaust.service",
+            None,
+            "",
+            False,
+        ),  # the kernel has that controller switched off
         ("4:memory:/hypocaust\n0::/", "memory/hypocaust/memory.limit_in_bytes", "167772160", True),
         ("4:memory:/hypocaust\n0::/", "memory/hypocaust/memory.limit_in_bytes", "9223372036854771712", False),
         (None, None, "", False),
     ],
 )
 def test_a_board_that_does_not_limit_memory_is_reported(tmp_path, clock, groups, file, limit, limited):
-    """Under the service manager a limit that the kernel does not hold is reported, in either form of cgroups."""
+    """Under the service manager a limit that the kernel does not hold is reported, in both kinds of cgroups."""
     if groups is not None:
         (tmp_path / "proc/self").mkdir(parents=True)
         (tmp_path / "proc/self/cgroup").write_text(f"{groups}\n", encoding="ascii")

@@ -78,7 +78,7 @@ def test_a_clock_that_is_years_ahead_for_a_while_thins_nothing(upkeep, history, 
 
 
 def test_a_proven_clock_thins_what_is_old(upkeep, history, clock):
-    """Once the clock has gone on for a day without a jump, old readings are thinned, and not an hour earlier."""
+    """Once the clock has gone on for a day without a jump, old readings are thinned, not an hour earlier."""
     clock.wall = TODAY + timedelta(days=SETTINGS.history.keep_fine_days + 2)
     upkeep.observe(Tick)
     pass_time(clock, upkeep, DAY_S - 3600.0)
@@ -90,7 +90,7 @@ def test_a_proven_clock_thins_what_is_old(upkeep, history, clock):
 
 
 def test_a_clock_that_is_lost_begins_its_proof_anew(clock):
-    """The day counts from when the time of day is known; losing it, or a jump either way, takes the proof away."""
+    """The day counts from when the time of day is known; losing it, or a jump, takes the proof away."""
     proof = ClockProof(clock)
     for known in (None, TODAY, None, TODAY, TODAY - timedelta(days=400)):
         clock.wall = known
