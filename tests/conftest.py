@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import shutil
 import tempfile
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -30,16 +32,17 @@ OF_A_SERVICE = (
 
 
 @pytest.fixture(scope="session", autouse=True)
-def own_directories(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+def own_directories() -> Iterator[None]:
     """Let every test, and every program a test starts, keep its files apart from those of the machine.
 
     A controller that runs beside the tests (the demo on a desk, the service on a board) has its files in the
     machine's /tmp or /run; with the same directories the tests would meet its lock and read its status.
     """
     before = dict(os.environ)
-    place = tmp_path_factory.mktemp("machine")
+    place = Path(tempfile.mkdtemp(prefix="hypocaust-tests-"))
+    place.chmod(0o711)  # tests that give up root's rights go on in here
     for name, directory in (("TMPDIR", "tmp"), ("RUNTIME_DIRECTORY", "run"), ("STATE_DIRECTORY", "state")):
-        (place / directory).mkdir()
+        (place / directory).mkdir(mode=0o711)
         os.environ[name] = str(place / directory)
     for name in OF_A_SERVICE:
         os.environ.pop(name, None)
@@ -48,3 +51,4 @@ def own_directories(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     os.environ.clear()
     os.environ.update(before)
     tempfile.tempdir = None
+    shutil.rmtree(place, ignore_errors=True)

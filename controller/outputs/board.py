@@ -136,9 +136,9 @@ def _import_lgpio(work_directory: Path) -> Any:
 def _library_missing(problem: str) -> str:
     """Say what to install where the pin library cannot be loaded."""
     return (
-        f"The pin library lgpio cannot be loaded ({problem}). Install it into {sys.prefix} with README's "
-        "line that names requirements-board.lock; from Python 3.13 on it is compiled there, with the system's "
-        "packages swig, gcc and python3-dev. For a dry run without pins set "
+        f"The pin library lgpio cannot be loaded ({problem}). Install it into {sys.prefix}: README has the "
+        "line, with requirements-board.lock. From Python 3.13 on it is compiled there, with the "
+        "system's packages swig, gcc and python3-dev. For a dry run without pins set "
         'board.pin_factory = "mock".'
     )
 

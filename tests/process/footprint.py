@@ -1,15 +1,16 @@
 """What the running program takes from a small board: bytes written to the card a day, and resident memory.
 
 ``python -m tests.process.footprint --days 0.5 --starts 22`` runs ``hypocaust run`` on the example house: 13
-probes in files, pins in files, a real Mosquitto and history, with a clock that runs faster (``--speed``). The
-roof is warmed and cooled so that fans start as often a day as asked. Printed are, from the kernel's figures for
-that process (proc(5), ``io`` and ``status``), what it handed over to be written and what it keeps resident.
+probes in files, pins in files, a real Mosquitto and history, on a clock that runs faster (``--speed``). The
+roof is warmed and cooled so that fans start as often a day as asked. Printed are, from the kernel's figures
+for that process (proc(5), ``io`` and ``status``), what it handed over to be written and what it keeps
+resident.
 
-The runtime directory is in memory, as on a board. The state directory is flushed twice a simulated minute: the
-kernel does so in real time (``dirty_expire_centisecs``), and otherwise writes that lie minutes apart would
-count as one. Blocks that the file system writes for itself (its journal) are in nobody's figure. Let
-``--python`` be one with the locked packages alone, and set MALLOC_ARENA_MAX=1 as the unit does: that is what
-a board runs.
+The runtime directory is in memory, as on a board. The state directory is flushed twice a simulated minute:
+the kernel does so in real time (``dirty_expire_centisecs``), and otherwise writes that lie minutes apart
+would count as one. Blocks that the file system writes for itself (its journal) are in nobody's figure. Let
+``--python`` be one with the locked packages alone, and set MALLOC_ARENA_MAX=1 as the unit does: that is
+what a board runs.
 """
 
 from __future__ import annotations
@@ -42,8 +43,8 @@ def written_bytes(process: int) -> int:
 
 
 def resident_mb(process: int) -> float:
-    """Resident memory of a process in millions of bytes."""
-    return resident_kb(process) * 1024 / MEGABYTE
+    """Resident memory of a process in thousands of the kernel's kB."""
+    return resident_kb(process) / 1000.0
 
 
 def bench_house(directory: Path, port: int) -> tuple[Path, dict[str, str]]:

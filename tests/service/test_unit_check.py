@@ -90,7 +90,7 @@ def test_a_directory_of_another_user_is_reported(tmp_path, clock, user, monkeypa
     ],
 )
 def test_a_board_that_does_not_limit_memory_is_reported(tmp_path, clock, groups, file, limit, limited):
-    """Under the service manager a limit that the kernel does not hold is reported, in both kinds of cgroups."""
+    """Under the service manager a limit that the kernel does not hold is reported, in either cgroup."""
     if groups is not None:
         (tmp_path / "proc/self").mkdir(parents=True)
         (tmp_path / "proc/self/cgroup").write_text(f"{groups}\n", encoding="ascii")
