@@ -24,7 +24,7 @@ SIMULATION = Simulation("atlantis", None, 1.0, 0)
 
 
 def test_tests_keep_apart_from_a_controller_beside_them() -> None:
-    """Neither the demo left open on this desk nor a service on this machine shares a directory with a test."""
+    """Neither a demo left open nor a service on this machine shares a directory with a test."""
     settings = load(HOUSE)
     taken = [runtime_directory(settings), state_directory(settings), desk_directory(settings.site.name)]
     taken.append(status_file(None))
