@@ -32,12 +32,13 @@ OF_A_SERVICE = (
 
 
 @pytest.fixture(scope="session", autouse=True)
-def own_directories() -> Iterator[None]:
+def own_directories(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """Let every test, and every program a test starts, keep its files apart from those of the machine.
 
     A controller that runs beside the tests (the demo on a desk, the service on a board) has its files in the
     machine's /tmp or /run; with the same directories the tests would meet its lock and read its status.
     """
+    tmp_path_factory.getbasetemp()  # stays among those of earlier runs, for a look at what failed
     before = dict(os.environ)
     place = Path(tempfile.mkdtemp(prefix="hypocaust-tests-"))
     place.chmod(0o711)  # tests that give up root's rights go on in here

@@ -50,10 +50,6 @@ class Bench:
         self.w1 = directory / "w1"
         self.run_directory = directory / "run"
         self.state_directory = directory / "state"
-        self.places = {
-            "RUNTIME_DIRECTORY": str(self.run_directory),
-            "STATE_DIRECTORY": str(self.state_directory),
-        }
         for made in (self.pins, self.w1):
             made.mkdir()
         self.file = directory / "house.toml"
@@ -129,7 +125,9 @@ minimum_rest = "30 s"
 
     def command(self, *arguments: str) -> list[str]:
         """The program's command line on this bench."""
-        return [sys.executable, "-m", "tests.process.board", str(self.pins), str(self.speed), *arguments]
+        places = [f"RUNTIME_DIRECTORY={self.run_directory}", f"STATE_DIRECTORY={self.state_directory}"]
+        program = [sys.executable, "-m", "tests.process.board", str(self.pins), str(self.speed)]
+        return ["env", *places, *program, *arguments]
 
     def start(self) -> None:
         """Start the daemon and wait until it says that it is ready."""
@@ -141,7 +139,6 @@ minimum_rest = "30 s"
         environment = os.environ | {
             "NOTIFY_SOCKET": str(self.directory / "notify"),
             "WATCHDOG_USEC": "3000000",
-            **self.places,
         }
         with self.log.open("a", encoding="utf-8") as log:
             self.process = subprocess.Popen(
@@ -196,12 +193,7 @@ minimum_rest = "30 s"
     def safe(self) -> subprocess.CompletedProcess[str]:
         """What the service manager runs after the daemon has ended, however it ended."""
         return subprocess.run(
-            self.command("safe", str(self.file)),
-            cwd=ROOT,
-            env=os.environ | self.places,
-            capture_output=True,
-            text=True,
-            check=False,
+            self.command("safe", str(self.file)), cwd=ROOT, capture_output=True, text=True, check=False
         )
 
     def kill(self) -> None:
