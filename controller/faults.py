@@ -54,6 +54,7 @@ class FaultCode(Enum):
     CLOCK = "clock"
     RESTARTS = "restarts"
     PART_FAILED = "part-failed"
+    UNIT = "unit"
     PROMISE = "promise"
 
 
@@ -406,6 +407,15 @@ FAULTS: dict[FaultCode, FaultRow] = {
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=HOUR_S,
+    ),
+    FaultCode.UNIT: FaultRow(
+        Priority.THIS_WEEK,
+        cause="The system does not give the service all that its unit file asks for.",
+        consequence="Control goes on without a protection of the board, or with slower readings.",
+        action="Do what the detail says, then restart the service.",
+        time_to_act_s=7 * DAY_S,
+        on_delay_s=5 * MINUTE_S,
+        off_delay_s=0.0,
     ),
     FaultCode.PROMISE: FaultRow(
         Priority.ACT_NOW,

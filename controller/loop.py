@@ -25,8 +25,9 @@ from controller.diagnosis.hints import hints
 from controller.diagnosis.learn import Diagnosis, Taken, learn, nothing_learned
 from controller.faults import HOUR_S, FaultCode, Finding
 from controller.record.accounting import add_tick, day_of, heat_now_w
-from controller.record.memory import restored, restored_evidence, to_memory, worth_saving
+from controller.record.memory import to_memory, worth_saving, worth_the_card
 from controller.record.promises import PromiseWatch
+from controller.record.restoring import restored, restored_evidence
 from controller.record.tally import DayTally
 from controller.record.tick import TickRecord
 
@@ -284,12 +285,12 @@ class ControlLoop:
         return tuple(found)
 
     def _remember(self, state: ControllerState, now_s: float) -> None:
-        """Write down motor starts and latches before they take effect."""
+        """Write down motors, water and latches before they take effect, on the card if power may fail."""
         memory = self._parts.memory
         if memory is None:
             return
-        urgent = worth_saving(self._state, state)
-        if urgent or now_s - self._last_saved_s >= REMEMBER_EVERY_S:
+        urgent = worth_the_card(self._state, state)
+        if urgent or worth_saving(self._state, state) or now_s - self._last_saved_s >= REMEMBER_EVERY_S:
             self._last_saved_s = now_s
             kept = to_memory(state, self._evidence, now_s)
             memory.save(kept.data, urgent=urgent)

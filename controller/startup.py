@@ -10,6 +10,7 @@ import contextlib
 import os
 import threading
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import structlog
@@ -30,6 +31,7 @@ from controller.service.restarts import RestartCount
 from controller.service.running import AlreadyRunningError, marked
 from controller.service.systemd import SAFE_WITHIN_S, Notifier, Watchdog
 from controller.service.time_of_day import TimeOfDay
+from controller.service.unit_check import UnitCheck
 from controller.service.upkeep import Upkeep
 from controller.settings.ownership import ROOT, user_name
 from controller.settings.places import history_file, runtime_directory, state_directory
@@ -42,7 +44,6 @@ from controller.telemetry.status_file import StatusFile
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from datetime import datetime
-    from pathlib import Path
 
     from controller.clock import Clock
     from controller.faults import Finding
@@ -252,6 +253,10 @@ class Controller:
         ]
         if self.sender is not None:
             sources.append(self.sender.findings)
+        if self._hardware.follows_calendar:
+            places = (runtime_directory(self._settings), state_directory(self._settings))
+            bus = Path(self._settings.board.w1_devices)
+            sources.append(UnitCheck(self._hardware.clock, bus, places).findings)
         return sources
 
     def run(self) -> None:

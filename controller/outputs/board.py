@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import os
 import re
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -91,8 +92,9 @@ def _mock_factory() -> PinFactory:
 
 def _lgpio_factory(work_directory: Path) -> PinFactory:
     """Real pins through lgpio, on the chip behind the header."""
+    numbers = _chip_numbers()
     lgpio = _import_lgpio(work_directory)
-    chip = _header_chip(lgpio)
+    chip = _header_chip(lgpio, numbers)
     from gpiozero.exc import PinUnknownPi  # noqa: PLC0415 - needs a board
     from gpiozero.pins.lgpio import LGPIOFactory, LGPIOPin  # noqa: PLC0415 - needs a board
 
@@ -118,10 +120,7 @@ def _import_lgpio(work_directory: Path) -> Any:
     try:
         import lgpio  # noqa: PLC0415 - absent on machines without pins
     except ImportError as problem:
-        raise BoardError(
-            f"The lgpio library cannot be loaded ({problem}). Install it beside hypocaust "
-            '(pip install lgpio), or set board.pin_factory = "mock" for a dry run.'
-        ) from problem
+        raise BoardError(_library_missing(str(problem))) from problem
     except OSError as problem:
         raise BoardError(
             f"lgpio cannot put its pipe into {directory} ({problem}). Expected a directory this user may "
@@ -129,14 +128,26 @@ def _import_lgpio(work_directory: Path) -> Any:
         ) from problem
     finally:
         os.chdir(before)
+    if not hasattr(lgpio, "gpiochip_open"):  # an old release of that name is an empty package
+        raise BoardError(_library_missing("an empty package of that name is installed"))
     return lgpio
 
 
-def _header_chip(lgpio: Any) -> int:
-    """Number of the GPIO chip behind the header pins, found by its label.
+def _library_missing(problem: str) -> str:
+    """Say what to install where the pin library cannot be loaded."""
+    return (
+        f"The pin library lgpio cannot be loaded ({problem}). Install it into {sys.prefix}: README has the "
+        "line, with requirements-board.lock. From Python 3.13 on it is compiled there, with the "
+        "system's packages swig, gcc and python3-dev. For a dry run without pins set "
+        'board.pin_factory = "mock".'
+    )
+
+
+def _chip_numbers() -> list[int]:
+    """Numbers of the machine's GPIO chips.
 
     Raises:
-        BoardError: there is none, or this user may not open it.
+        BoardError: the machine has none.
     """
     numbers = sorted(
         int(found[1])
@@ -148,6 +159,15 @@ def _header_chip(lgpio: Any) -> int:
             f"This machine has no GPIO pins: {DEVICE_DIRECTORY}/gpiochip* does not exist. Run on the board, "
             'or set board.pin_factory = "mock" for a dry run.'
         )
+    return numbers
+
+
+def _header_chip(lgpio: Any, numbers: list[int]) -> int:
+    """Which of the machine's GPIO chips is behind the header pins, found by its label.
+
+    Raises:
+        BoardError: none of them is, or this user may not open them.
+    """
     refused: list[str] = []
     for number in numbers:
         try:

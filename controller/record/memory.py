@@ -17,19 +17,10 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, NamedTuple
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 
 from controller.decision.state import (
-    Doubt,
-    DryBefore,
-    EmptyingTrend,
-    FireState,
-    Need,
-    OutputState,
     PumpPhase,
 )
-from controller.diagnosis.heat_share import LEAST_SHARE, MOST_SHARE, HeatShare
-from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
-from controller.diagnosis.outlets import is_known
-from controller.diagnosis.probe_records import Record
-from controller.equipment import OutputId
+from controller.diagnosis.heat_share import LEAST_SHARE, MOST_SHARE
+from controller.equipment import Kind
 from controller.faults import DAY_S
 from controller.readings.judge import RANGE_C
 
@@ -59,26 +50,26 @@ class _Record(BaseModel):
     model_config = ConfigDict(strict=True, extra="forbid")
 
 
-class _Output(_Record):
+class OutputKept(_Record):
     on: bool
     age_s: Age
     start_ages_s: Annotated[list[Age], Field(max_length=100)]
 
 
-class _Fan(_Record):
+class FanKept(_Record):
     failed_runs: Count
     back_off_left_s: Annotated[float, Field(ge=-TEN_YEARS_S, le=2.0 * DAY_S)] | None
     heat_share: Annotated[float, Field(ge=LEAST_SHARE, le=MOST_SHARE)] = 1.0
     heat_share_judged_s: Age = 0.0
 
 
-class _DryBefore(_Record):
+class DryBeforeKept(_Record):
     age_s: Age
     water_age_s: Age
     doubt: Doubtful
 
 
-class _Sump(_Record):
+class SumpKept(_Record):
     wet_or_unknown: bool
     resting: bool
     water_age_s: Age
@@ -88,10 +79,10 @@ class _Sump(_Record):
     last_s: Age | None
     cycles: Count
     doubt: Doubtful = None
-    dry_before: _DryBefore | None = None
+    dry_before: DryBeforeKept | None = None
 
 
-class _Outlet(_Record):
+class OutletKept(_Record):
     moving_while_on_s: Age
     still_while_off_s: Age
     moving_while_off_s: Age
@@ -99,7 +90,7 @@ class _Outlet(_Record):
     other_loop: Annotated[str, Field(max_length=100)]
 
 
-class _Compared(_Record):
+class ComparedKept(_Record):
     usual: Annotated[float, Field(ge=-WIDEST_K, le=WIDEST_K)]
     lately: Annotated[float, Field(ge=-WIDEST_K, le=WIDEST_K)]
     days: Count
@@ -107,19 +98,19 @@ class _Compared(_Record):
     sunny_days: Annotated[float, Field(ge=0.0, le=100.0)]
 
 
-class _Memory(_Record):
+class Memory(_Record):
     version: Literal[1]
     saved_mono_s: FiniteFloat
-    outputs: dict[str, _Output]
-    fans: dict[str, _Fan]
-    sumps: dict[str, _Sump]
+    outputs: dict[str, OutputKept]
+    fans: dict[str, FanKept]
+    sumps: dict[str, SumpKept]
     fire: Annotated[str, Field(min_length=1, max_length=LONGEST_DETAIL)] | None
     fire_age_s: Age | None
     coldest_c: Annotated[float, Field(ge=COLDEST_C, le=HOTTEST_C)] | None
     last_start_age_s: Age
-    outlets: dict[str, _Outlet] = {}
-    probes: dict[str, _Compared] = {}
-    shares: dict[str, _Compared] = {}
+    outlets: dict[str, OutletKept] = {}
+    probes: dict[str, ComparedKept] = {}
+    shares: dict[str, ComparedKept] = {}
 
 
 TABLES = ("outputs", "fans", "sumps", "outlets", "probes", "shares")
@@ -157,7 +148,7 @@ def to_memory(state: ControllerState, evidence: Evidence, now_mono_s: float) -> 
 
 
 def _as_json(written: dict[str, Any]) -> dict[str, Any]:
-    return _Memory.model_validate(written).model_dump(mode="json")
+    return Memory.model_validate(written).model_dump(mode="json")
 
 
 def _part(where: tuple[int | str, ...]) -> tuple[str, str]:
@@ -201,10 +192,6 @@ def _written(state: ControllerState, evidence: Evidence, now_mono_s: float) -> d
     }
 
 
-def _left_s(until_s: float | None, now_mono_s: float) -> float | None:
-    return None if until_s is None else until_s - now_mono_s
-
-
 def _sump_memory(sump: SumpState, now_mono_s: float) -> dict[str, Any]:
     since_s, dry = sump.unreadable_since_s, sump.dry_before
     return {
@@ -228,132 +215,26 @@ def _sump_memory(sump: SumpState, now_mono_s: float) -> dict[str, Any]:
 
 def worth_saving(before: ControllerState, after: ControllerState) -> bool:
     """Whether a tick changed anything that must outlive a restart right now (motors, latches, water)."""
+    return worth_the_card(before, after) or any(
+        after.outputs[output] is not old for output, old in before.outputs.items()
+    )
+
+
+def worth_the_card(before: ControllerState, after: ControllerState) -> bool:
+    """Whether a tick changed anything that must outlive a power cut right now; each write wears the card.
+
+    The stop of a fan can wait for the next regular write: after a reboot every motor rests first anyway, and
+    a fan that the card still has running is only taken to have stopped with the power. The stop of a pump
+    cannot: one that seems to have been cut is owed the long rest, while water may be waiting.
+    """
     if before.fire.latched_detail != after.fire.latched_detail:
         return True
-    if any(after.outputs[output] is not old for output, old in before.outputs.items()):
-        return True
+    for output, old in before.outputs.items():
+        new = after.outputs[output]
+        if new is not old and (new.on or output.kind is Kind.PUMP):
+            return True
     return any(_water(after.sumps[name]) != _water(old) for name, old in before.sumps.items())
 
 
 def _water(sump: SumpState) -> tuple[bool, bool]:
     return sump.wet_since_s is None, sump.unreadable_since_s is None
-
-
-def restored(
-    fresh: ControllerState, data: dict[str, Any], same_boot: bool, now_mono_s: float
-) -> ControllerState:
-    """A fresh state with what was remembered laid over it; unreadable memory leaves it fresh.
-
-    Args:
-        fresh: the state of unknown history, made for the settings now in force.
-        data: what ``to_memory`` gave.
-        same_boot: whether the machine has not been restarted in between.
-        now_mono_s: now.
-    """
-    try:
-        memory = _Memory.model_validate(data)
-    except ValidationError:
-        return fresh
-    gap_s = max(now_mono_s - memory.saved_mono_s, 0.0) if same_boot else 0.0
-    outputs = dict(fresh.outputs)
-    for output in fresh.outputs:
-        if kept := memory.outputs.get(str(output)):
-            outputs[output] = _restored_output(kept, same_boot, gap_s, now_mono_s)
-    fans = dict(fresh.fans)
-    for name, fan in fresh.fans.items():
-        if kept_fan := memory.fans.get(name):
-            left_s = kept_fan.back_off_left_s
-            until_s = None if left_s is None else now_mono_s + left_s - gap_s
-            fans[name] = fan._replace(failed_runs=kept_fan.failed_runs, back_off_until_s=until_s)
-    sumps = dict(fresh.sumps)
-    for name, sump in fresh.sumps.items():
-        if kept_sump := memory.sumps.get(name):
-            pump = memory.outputs.get(str(OutputId.pump(name)))
-            pumping = pump is not None and pump.on
-            sumps[name] = _restored_sump(sump, kept_sump, pumping, same_boot, gap_s, now_mono_s)
-    fire = fresh.fire
-    if memory.fire is not None:
-        fire = FireState(memory.fire, now_mono_s - (memory.fire_age_s or 0.0) - gap_s)
-    return fresh._replace(
-        outputs=outputs,
-        fans=fans,
-        sumps=sumps,
-        fire=fire,
-        need=Need(memory.coldest_c, now_mono_s),
-        last_start_s=now_mono_s - memory.last_start_age_s - gap_s if same_boot else now_mono_s,
-    )
-
-
-def restored_evidence(fresh: Evidence, data: dict[str, Any]) -> Evidence:
-    """Fresh evidence with what was remembered laid over it; unreadable memory leaves it fresh.
-
-    Args:
-        fresh: no evidence, made for the settings now in force.
-        data: what ``to_memory`` gave.
-    """
-    try:
-        memory = _Memory.model_validate(data)
-    except ValidationError:
-        return fresh
-    shares = dict(fresh.heat_shares)
-    for name in shares:
-        if kept := memory.fans.get(name):
-            shares[name] = HeatShare(kept.heat_share, kept.heat_share_judged_s)
-    return fresh._replace(
-        heat_shares=shares,
-        outlets=_restored_outlets(fresh.outlets, memory.outlets),
-        comparisons=fresh.comparisons._replace(
-            records={name: Record(**one.model_dump()) for name, one in memory.probes.items()},
-            shares={
-                name: Record(**one.model_dump()) for name, one in memory.shares.items() if name in shares
-            },
-            suspicious=True,
-        ),
-    )
-
-
-def _restored_output(kept: _Output, same_boot: bool, gap_s: float, now_mono_s: float) -> OutputState:
-    """A motor that ran, or may have run, was switched off by the stop; its rest begins now."""
-    since_s = now_mono_s if kept.on or not same_boot else now_mono_s - kept.age_s - gap_s
-    starts = tuple(now_mono_s - age - gap_s for age in kept.start_ages_s)
-    return OutputState(on=False, since_mono_s=since_s, starts_mono_s=starts)
-
-
-def _restored_outlets(fresh: OutletWatch, kept: dict[str, _Outlet]) -> OutletWatch:
-    records = {
-        name: OutletRecord(**kept[name].model_dump()) if name in kept else unknown
-        for name, unknown in fresh.records.items()
-    }
-    return OutletWatch(fresh.looked_s, records, any(is_known(record) for record in records.values()))
-
-
-def _restored_sump(
-    sump: SumpState, kept: _Sump, pumping: bool, same_boot: bool, gap_s: float, now_mono_s: float
-) -> SumpState:
-    """A stop is a spell in which nobody looked at the float; after a reboot nobody knows how long a one."""
-    since_s = now_mono_s if kept.unreadable_age_s is None else now_mono_s - kept.unreadable_age_s - gap_s
-    # How long the pump had run at the stop is not known; it may have been its longest run.
-    resting = kept.resting or pumping
-    known = _dry_before(kept, now_mono_s - gap_s) if same_boot and not pumping else None
-    seen_wet = same_boot and known is None  # or it could not be read since it was
-    return sump._replace(
-        phase=PumpPhase.RESTING if resting else PumpPhase.IDLE,
-        last_water_s=now_mono_s,
-        unreadable_since_s=since_s,
-        trend=EmptyingTrend(kept.usual_s, kept.last_s, kept.cycles),
-        doubt=_doubt(kept.doubt) if seen_wet else Doubt.STARTED,
-        dry_before=known,
-    )
-
-
-def _dry_before(kept: _Sump, saved_s: float) -> DryBefore | None:
-    """What was known at the stop of a float that was dry then, or had been before it was lost."""
-    if (dry := kept.dry_before) is not None:
-        return DryBefore(saved_s - dry.age_s, saved_s - dry.water_age_s, _doubt(dry.doubt))
-    if kept.wet_or_unknown:
-        return None
-    return DryBefore(saved_s, saved_s - kept.water_age_s, _doubt(kept.doubt))
-
-
-def _doubt(word: str | None) -> Doubt | None:
-    return None if word is None else Doubt(word)

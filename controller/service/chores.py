@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import structlog
 
 from controller.faults import HOUR_S
+from controller.service.time_of_day import JUMP
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -25,8 +26,6 @@ log = structlog.get_logger(__name__)
 
 # A chore that could not start on time may still start this much later.
 GRACE_S = int(6 * HOUR_S)
-# Network time steers clocks by seconds; a larger change is a jump.
-JUMP = timedelta(minutes=5)
 
 
 @dataclass(frozen=True, slots=True)

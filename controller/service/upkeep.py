@@ -12,6 +12,7 @@ from controller.history.database import backup
 from controller.history.thinning import thin
 from controller.record.tally import JOULES_PER_KWH
 from controller.service.chores import Chores
+from controller.service.time_of_day import ClockProof
 
 if TYPE_CHECKING:
     from datetime import tzinfo
@@ -38,6 +39,7 @@ class Upkeep:
         self._keep_fine_days = settings.history.keep_fine_days
         self._file = history_file
         self._yesterday: DayTally | None = None
+        self._proof = ClockProof(clock)
         self._log = structlog.get_logger("upkeep")
         self._chores = Chores(
             clock,
@@ -52,6 +54,7 @@ class Upkeep:
         """Keep the last finished day and follow the calendar."""
         if tick.finished_day is not None:
             self._yesterday = tick.finished_day
+        self._proof.look()
         self._chores.poll()
 
     def close(self) -> None:
@@ -77,8 +80,11 @@ class Upkeep:
         backup(self._file, self._file.with_name(self._file.name + ".backup"))
 
     def _thin(self) -> None:
+        """Thin old readings; with a wrong date recent ones would seem old, and thinning cannot be undone."""
         wall_utc = self._clock.wall_utc()
-        if wall_utc is not None:
+        if wall_utc is None or not self._proof.is_proven():
+            self._log.info("thinning_waits", until="the time of day has not jumped for a day")
+        else:
             thin(self._file, wall_utc, self._keep_fine_days)
 
     def _remind(self) -> None:

@@ -33,6 +33,7 @@ class StatusFile:
         self, runtime_directory: Path, program: Program, promises_broken: Callable[[], int] | None = None
     ) -> None:
         self._path = runtime_directory / NAME
+        self._new = runtime_directory / f".{NAME}.new"  # made once: pathlib interns every name it is given
         self._program = program
         self._promises_broken = promises_broken
         self._written_s: float | None = None
@@ -46,7 +47,7 @@ class StatusFile:
         valid_s = BELIEVED_FOR_PERIODS * tick.settings.service.tick_s
         status = build_status(tick, self._program, valid_s=valid_s, promises_broken=broken)
         try:
-            _replace(self._path, visible_json(status.model_dump_json()).encode() + b"\n")
+            _replace(self._path, self._new, visible_json(status.model_dump_json()).encode() + b"\n")
         except OSError as error:
             self._trouble = f"the status file {self._path} cannot be written: {error.strerror}"
         else:
@@ -66,9 +67,8 @@ class StatusFile:
         return tick.now_mono_s - self._written_s >= tick.settings.service.tick_s / 2
 
 
-def _replace(path: Path, content: bytes) -> None:
+def _replace(path: Path, new: Path, content: bytes) -> None:
     """Put ``content`` in place in one step: a reader sees the old file or the new one, never a part."""
-    new = path.with_name(f".{path.name}.new")
     flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_NOFOLLOW | os.O_CLOEXEC
     handle = os.open(new, flags, FOR_ALL_TO_READ)
     with os.fdopen(handle, "wb") as file:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
 from controller.cli import run
+from controller.cli.status import status_file
 from controller.settings.load import load
+from controller.settings.places import desk_directory, runtime_directory, state_directory
 from controller.simulator.house.grid import ModelError
 from controller.startup import Simulation, StartError
 
@@ -18,6 +21,16 @@ if TYPE_CHECKING:
 
 HOUSE = Path(__file__).parents[2] / "config" / "house.toml"
 SIMULATION = Simulation("atlantis", None, 1.0, 0)
+
+
+def test_tests_keep_apart_from_a_controller_beside_them() -> None:
+    """Neither a demo left open nor a service on this machine shares a directory with a test."""
+    settings = load(HOUSE)
+    taken = [runtime_directory(settings), state_directory(settings), desk_directory(settings.site.name)]
+    taken.append(status_file(None))
+    own = Path(os.environ["TMPDIR"]).parent
+    assert own.name.startswith("hypocaust-tests-")
+    assert all(own in place.parents for place in taken)
 
 
 def fails(problem: Exception, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -10,7 +10,8 @@ from controller.decision.reasons import ReasonCode
 from controller.decision.state import Proof, PumpPhase
 from controller.equipment import OutputId
 from controller.readings.reading import Level
-from controller.record.memory import restored, to_memory
+from controller.record.memory import to_memory
+from controller.record.restoring import restored
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World, settings_with
 
 NORTH, MIDDLE, SOUTH = (OutputId.fan(name) for name in ("north", "middle", "south"))

@@ -20,8 +20,9 @@ from controller.diagnosis.learn import Taken, learn
 from controller.equipment import OutputId
 from controller.readings.reading import Good, Level, LevelReading, Missing, Reading, Why
 from controller.readings.snapshot import LoopReadings, Snapshot
-from controller.record.memory import restored, restored_evidence, to_memory, worth_saving
+from controller.record.memory import to_memory, worth_saving
 from controller.record.promises import Broken, PromiseWatch
+from controller.record.restoring import restored, restored_evidence
 from controller.record.tally import DayTally
 from controller.record.tick import TickRecord
 from controller.record.wet_spells import WetFloats

@@ -1,4 +1,4 @@
-"""The lock file fits the project: every dependency, in a version that satisfies, with its hashes."""
+"""The lock files fit the project: every dependency, in a version that satisfies, with its hashes."""
 
 from __future__ import annotations
 
@@ -12,7 +12,8 @@ from packaging.utils import canonicalize_name
 
 from tests.process.bench import ROOT
 
-TEXT = (ROOT / "requirements.lock").read_text(encoding="ascii")
+FILES = ("requirements.lock", "requirements-board.lock")
+TEXT = "".join((ROOT / name).read_text(encoding="ascii") for name in FILES)
 PINNED = re.compile(
     r"^(?P<name>[a-z0-9._-]+)==(?P<version>[^ ]+)( ; [^\\]+)?( \\\n    --hash=sha256:[0-9a-f]{64})+$",
     re.MULTILINE,
@@ -24,7 +25,8 @@ def wanted() -> list[Requirement]:
     """What the project says it needs on the board."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     build = project["build-system"]["requires"]
-    return [Requirement(line) for line in (*project["project"]["dependencies"], *build)]
+    board = project["project"]["optional-dependencies"]["board"]
+    return [Requirement(line) for line in (*project["project"]["dependencies"], *board, *build)]
 
 
 def test_every_line_is_a_pinned_version_with_hashes() -> None:
@@ -35,10 +37,10 @@ def test_every_line_is_a_pinned_version_with_hashes() -> None:
 
 
 def test_every_dependency_is_locked_in_a_version_that_satisfies() -> None:
-    """What pyproject asks for, and what builds it, is in the lock file within its limits."""
+    """What pyproject asks for, and what builds it, is in a lock file within its limits."""
     for requirement in wanted():
         found = LOCKED.get(canonicalize_name(requirement.name))
-        assert found is not None, f"{requirement.name} is not in requirements.lock; renew it"
+        assert found is not None, f"{requirement.name} is in no lock file; renew them"
         assert requirement.specifier.contains(found["version"]), (
             f"{requirement} but locked {found['version']}"
         )
@@ -65,8 +67,31 @@ def test_what_the_locked_packages_need_is_locked_too() -> None:
         assert set(needs) <= set(LOCKED), f"{name} needs more than is locked"
 
 
-def test_readme_installs_from_the_lock_and_nothing_else() -> None:
-    """On the board every file is checked against its hash, and building the program fetches nothing more."""
+def test_readme_installs_from_the_locks_and_nothing_else() -> None:
+    """On the board every file is checked against its hash, and building fetches nothing more.
+
+    Where the pin library is compiled, pip would otherwise fetch what compiles it without asking for a hash.
+    """
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    assert "pip install --require-hashes -r requirements.lock" in readme
-    assert "pip install --no-deps --no-build-isolation ." in readme
+    installs = [
+        line.split("pip install ")[1]
+        for line in readme.splitlines()
+        if "/opt/hypocaust" in line and "pip install" in line
+    ]
+    assert installs == [
+        "--require-hashes -r requirements.lock",
+        "--require-hashes --no-build-isolation -r requirements-board.lock",
+        "--no-deps --no-build-isolation .",
+    ]
+
+
+def test_nothing_at_a_desk_needs_the_pin_library() -> None:
+    """Current Pythons have no wheel of it: only the board's extra asks for it, and tests that can."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    asking = {
+        name
+        for name, lines in {"": project["dependencies"], **project["optional-dependencies"]}.items()
+        for line in map(Requirement, lines)
+        if line.name == "lgpio" and (line.marker is None or line.marker.evaluate({"python_version": "3.13"}))
+    }
+    assert asking == {"board"}

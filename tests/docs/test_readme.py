@@ -102,6 +102,25 @@ def test_the_install_paths_are_those_of_the_unit() -> None:
     assert "/etc/hypocaust/house.toml" in text
 
 
+def test_the_board_steps_are_those_of_the_unit_and_complete() -> None:
+    """README and the head of the unit name the same steps; rules are read anew after they are installed."""
+    unit = (ROOT / "systemd" / "hypocaust.service").read_text(encoding="utf-8")
+    noted = [line.removeprefix("#   ") for line in unit.splitlines() if line.startswith("#   ")]
+    typed = [" ".join(line).removeprefix("sudo ") for line in lines("board")]
+    steps = typed[typed.index("python3 -m venv /opt/hypocaust/.venv") :]
+    steps = [step for step in steps if "/bin/hypocaust " not in step]
+    assert noted[: len(steps) - 1] == [step for step in steps if not step.startswith("sudoedit")]
+    assert steps.index("udevadm control --reload") > next(
+        n for n, step in enumerate(steps) if "udev/rules.d" in step
+    )
+    rules = (ROOT / "systemd" / "60-hypocaust-gpio.rules").read_text(encoding="utf-8")
+    trigger = next(step for step in steps if step.startswith("udevadm trigger"))
+    assert {
+        f"--subsystem-match={name}" for name in re.findall(r'^SUBSYSTEM=="(\w+)"', rules, re.MULTILINE)
+    } <= set(trigger.split())
+    assert {f"--action={name}" for name in re.findall(r'ACTION=="(\w+)"', rules)} <= set(trigger.split())
+
+
 def test_numbers_in_the_text_are_the_defaults() -> None:
     """Figures README states are those of the shipped house."""
     house = load(ROOT / "config" / "house.toml")
@@ -139,6 +158,8 @@ def test_the_rehearsal_command_does_what_it_says() -> None:
 
 
 def test_mosquitto_tools_are_named_as_they_are_called() -> None:
-    """The subscriber README uses exists under that name where Mosquitto's clients are installed."""
+    """The subscriber README uses comes with what it installs, for tests and board, and is there."""
     assert any(line[0] == "mosquitto_sub" for line in lines("try"))
-    assert shutil.which("mosquitto") is not None
+    for mark in ("command: test", "board"):
+        assert "mosquitto-clients" in "\n".join(blocks(mark)).split()
+    assert shutil.which("mosquitto_sub") is not None

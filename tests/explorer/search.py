@@ -13,7 +13,7 @@ from controller.decision import decide as deciding
 from controller.decision.decide import initial_state
 from controller.decision.driven import Lost, after_loss
 from controller.diagnosis.evidence import no_evidence
-from controller.record import memory
+from controller.record import memory, restoring
 from tests.explorer.keys import Keys
 from tests.explorer.monitor import Judged, Monitor, Motor, Sump, unknown
 from tests.explorer.small_house import (
@@ -126,7 +126,7 @@ class House:
         """
         kept = memory.to_memory(state, no_evidence(self.settings.loops, now_s), now_s)
         data = json.loads(json.dumps(kept.data))
-        return memory.restored(initial_state(self.settings, now_s), data, same_boot, now_s)
+        return restoring.restored(initial_state(self.settings, now_s), data, same_boot, now_s)
 
     def judge(self, judged: Judged, seen: Seen, decision: Decision) -> tuple[Judged, list[str]]:
         """The monitor's view of one decision."""

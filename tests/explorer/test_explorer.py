@@ -15,8 +15,8 @@ from controller.decision.state import FireState, OutputState
 from controller.diagnosis.evidence import no_evidence
 from controller.equipment import Kind
 from controller.faults import HOUR_S
-from controller.record import memory
-from controller.record.memory import restored
+from controller.record import memory, restoring
+from controller.record.restoring import restored
 from tests.explorer.__main__ import main, told
 from tests.explorer.houses import shed
 from tests.explorer.keys import Keys
@@ -152,10 +152,10 @@ def _uncounted(
     [
         (deciding, "watch_fire", _forgets_fire, "P5"),
         (deciding, "water_stop", _drained_at_once, "P1"),
-        (memory, "restored", _rested, "P4"),
-        (memory, "restored", _unlatched, "P5"),
-        (memory, "restored", _dried, "P1"),
-        (memory, "restored", _uncounted, "P4"),
+        (restoring, "restored", _rested, "P4"),
+        (restoring, "restored", _unlatched, "P5"),
+        (restoring, "restored", _dried, "P1"),
+        (restoring, "restored", _uncounted, "P4"),
         (driven, "OutputState", _forgotten, "P4"),
         (pump, "_rest_owed_s", lambda seen: seen.pump.minimum_rest_s, "P3"),
         (pump, "DOUBTED_REST", 1.0, "P3"),
@@ -192,7 +192,7 @@ def test_a_reboot_leaves_the_same_state_however_long_the_power_was_off() -> None
         _, after = decide(snapshot, state, house.settings, TICK_S)
         at_once = house.keys.key_of(house.restarted(after, TICK_S, same_boot=False), TICK_S)
         data = memory.to_memory(after, no_evidence(house.settings.loops, TICK_S), TICK_S).data
-        later = memory.restored(initial_state(house.settings, 90_000.0), data, False, 90_000.0)
+        later = restoring.restored(initial_state(house.settings, 90_000.0), data, False, 90_000.0)
         assert house.keys.key_of(later, 90_000.0) == at_once, seen
 
 

@@ -25,7 +25,8 @@ from controller.history.writer import HistoryWriter
 from controller.outputs.safe_state import read_pins
 from controller.readings.reading import Why
 from controller.readings.scratchpad import decode, scratchpad_from_text
-from controller.record.memory import restored, restored_evidence, to_memory
+from controller.record.memory import to_memory
+from controller.record.restoring import restored, restored_evidence
 from controller.service.memory_file import MemoryFile
 from controller.service.restarts import RestartCount
 from controller.settings.load import SettingsError, load

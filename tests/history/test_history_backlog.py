@@ -52,14 +52,14 @@ def test_readings_go_first_then_events_and_reasons_last():
 
 
 def test_readings_alone_wait_for_company_and_nothing_else_does():
-    """Two rows of readings are not worth a write of their own; a third, or a single reason, is."""
+    """Half an hour of readings is worth a write of its own and nothing less is; a reason always is."""
     backlog = Backlog(10)
     assert not backlog.due()
-    backlog.put([reading(1), reading(2)])
+    backlog.put([reading(n) for n in range(5)])
     assert not backlog.due()
-    backlog.put([reading(3)])
+    backlog.put([reading(5)])
     assert backlog.due()
-    for row in (change(4), alarm(4), event(4)):
+    for row in (change(6), alarm(6), event(6)):
         other = Backlog(10)
         other.put([row])
         assert other.due()

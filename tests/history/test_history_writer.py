@@ -67,14 +67,16 @@ def test_what_was_observed_is_in_the_file_after_writing(path, clock, writer, tic
 
 
 def test_readings_are_written_together_and_a_change_at_once(path, clock, writer, tick, change):
-    """A quiet quarter of an hour costs one write; an output change takes what waits along."""
+    """A quiet half an hour costs one write; an output change takes what waits along."""
     counts = []
-    for n in range(9):
-        writer.observe(tick(changes=[change()] if n == 5 else []))
+    for n in range(15):
+        writer.observe(tick(changes=[change()] if n == 8 else []))
         assert writer.write_if_due()
         counts += ask(path, "SELECT count(*) FROM readings")[0]
         clock.advance(300)
-    assert counts == [1, 1, 1, 4, 4, 6, 6, 6, 9]
+    assert (
+        counts == [1] * 6 + [7, 7, 9, 9, 9, 9] + [13] * 3
+    )  # the hour takes along the day as far as it has come
     writer.close()
 
 

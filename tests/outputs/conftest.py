@@ -158,6 +158,7 @@ def house(tmp_path):
 @pytest.fixture
 def chips(monkeypatch, tmp_path):
     """Make a board with GPIO chips of the given labels, {number: label, or None where opening fails}."""
+    pytest.importorskip("lgpio", reason="the pin library is not installed here")
     monkeypatch.setenv("LG_WD", str(tmp_path))
 
     def make(labels):

@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from importlib.util import find_spec
+from types import ModuleType
 
 import pytest
 
@@ -12,6 +14,8 @@ from controller.outputs import board
 from controller.outputs.board import BoardError, open_factory, pin_factory, pin_problem
 from controller.outputs.relay import Relay
 from controller.settings.schema import Board
+
+needs_lgpio = pytest.mark.skipif(find_spec("lgpio") is None, reason="the pin library is not installed here")
 
 
 def test_mock_factory_is_made_when_asked_for(tmp_path):
@@ -22,18 +26,22 @@ def test_mock_factory_is_made_when_asked_for(tmp_path):
 
 
 def test_machine_without_pins_gives_one_plain_error(monkeypatch, tmp_path):
-    """Without a GPIO chip nothing falls back to another factory; the error says what to do instead."""
+    """Without a GPIO chip nothing falls back to another factory; no desk is asked for the pin library."""
     monkeypatch.setattr(board, "DEVICE_DIRECTORY", tmp_path)
-    monkeypatch.setenv("LG_WD", str(tmp_path))
+    monkeypatch.setitem(sys.modules, "lgpio", None)
     with pytest.raises(BoardError, match=r"no GPIO pins.*mock"):
         open_factory("lgpio", tmp_path)
 
 
-def test_missing_library_gives_one_plain_error(monkeypatch, tmp_path):
-    """A machine without lgpio is told to install it, not shown an ImportError."""
-    monkeypatch.setitem(sys.modules, "lgpio", None)
+@pytest.mark.parametrize("found", [None, ModuleType("lgpio")])
+def test_missing_library_gives_one_plain_error(monkeypatch, tmp_path, found):
+    """A board without lgpio, or with the empty package of that name, shows what to install."""
+    monkeypatch.setattr(board, "DEVICE_DIRECTORY", tmp_path)
+    (tmp_path / "gpiochip0").touch()
+    monkeypatch.setitem(sys.modules, "lgpio", found)
     monkeypatch.setenv("LG_WD", str(tmp_path))
-    with pytest.raises(BoardError, match=r"lgpio library cannot be loaded.*pip install lgpio"):
+    words = r"lgpio cannot be loaded.*requirements-board\.lock.*Python 3\.13.*swig, gcc and python3-dev"
+    with pytest.raises(BoardError, match=words):
         open_factory("lgpio", tmp_path)
 
 
@@ -43,6 +51,7 @@ def test_unknown_factory_is_refused(tmp_path):
         open_factory("native", tmp_path)
 
 
+@needs_lgpio
 def test_lgpio_pipe_goes_to_the_work_directory_and_the_process_stays_where_it_was(tmp_path):
     """LG_WD is set where it is missing, and relative paths still mean the same afterwards."""
     (tmp_path / "work").mkdir()
@@ -61,12 +70,13 @@ def test_lgpio_pipe_goes_to_the_work_directory_and_the_process_stays_where_it_wa
     assert list((tmp_path / "here").iterdir()) == []
 
 
+@needs_lgpio
 def test_work_directory_that_cannot_be_written_gives_one_plain_error(tmp_path):
     """A missing runtime directory is named, with what to do."""
     program = (
         "import os; from pathlib import Path; from controller.outputs import board\n"
         "os.environ.pop('LG_WD', None)\n"
-        f"os.chdir({str(tmp_path)!r})\n"
+        f"os.chdir({str(tmp_path)!r}); Path('gpiochip0').touch(); board.DEVICE_DIRECTORY = Path.cwd()\n"
         "try: board.open_factory('lgpio', Path('/nowhere/at/all'))\n"
         "except board.BoardError as problem: print(problem)"
     )
@@ -77,6 +87,7 @@ def test_work_directory_that_cannot_be_written_gives_one_plain_error(tmp_path):
     assert "point LG_WD at one" in done.stdout
 
 
+@needs_lgpio
 def test_work_directory_in_the_environment_wins(monkeypatch, tmp_path):
     """A service manager that sets LG_WD is not overruled."""
     monkeypatch.setenv("LG_WD", str(tmp_path))

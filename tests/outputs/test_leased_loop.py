@@ -11,7 +11,7 @@ from controller.equipment import OutputId
 from controller.loop import ControlLoop, Parts
 from controller.outputs.bank import OutputBank
 from controller.outputs.lease import LeasedOutputs, LeaseGuard
-from controller.record.memory import restored
+from controller.record.restoring import restored
 from tests.decision.world import HOUSE, MINUTE_S, World
 
 FANS = [OutputId.fan(name) for name in HOUSE.loops]

@@ -15,8 +15,9 @@ import os
 import sys
 import threading
 import time
+from datetime import timedelta
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from gpiozero.pins.mock import MockFactory, MockPin
 
@@ -24,6 +25,9 @@ import controller.clock
 import controller.readings.gather
 from controller.clock import SystemClock
 from controller.outputs import board
+
+if TYPE_CHECKING:
+    from datetime import datetime
 
 POLL_S = 0.01
 
@@ -70,10 +74,12 @@ class FileFactory(MockFactory):  # type: ignore[misc]
         threading.Thread(target=self._follow, daemon=True).start()
 
     def _follow(self) -> None:
+        files: dict[str, Path] = {}
         while True:
             time.sleep(POLL_S)
             for pin in list(self.pins.values()):
-                path = FilePin.directory / f"{pin.info.name.removeprefix('GPIO')}.in"
+                name = pin.info.name.removeprefix("GPIO")
+                path = files.get(name) or files.setdefault(name, FilePin.directory / f"{name}.in")
                 if pin.function != "input" or not path.exists():
                     continue
                 if path.read_text() == "1":
@@ -83,13 +89,20 @@ class FileFactory(MockFactory):  # type: ignore[misc]
 
 
 class FastClock(SystemClock):
-    """The system's clock, with monotonic time running faster."""
+    """The system's clock, with monotonic time and the time of day running faster."""
 
     speed = 1.0
+    began_s = time.monotonic()
 
     def monotonic_s(self) -> float:
         """Seconds since boot, many times faster."""
         return super().monotonic_s() * self.speed
+
+    def wall_utc(self) -> datetime | None:
+        """The time of day, hurrying on from that of the start; otherwise it would seem to be set back."""
+        now_utc = super().wall_utc()
+        ahead_s = (super().monotonic_s() - self.began_s) * (self.speed - 1.0)
+        return None if now_utc is None else now_utc + timedelta(seconds=ahead_s)
 
     def wait(self, wake: threading.Event, timeout_s: float) -> bool:
         """Wait a shorter time."""

@@ -17,7 +17,8 @@ from controller.equipment import OutputId
 from controller.faults import FaultCode
 from controller.readings.judge import RANGE_C
 from controller.readings.reading import Level, Why
-from controller.record.memory import restored, restored_evidence, to_memory, worth_saving
+from controller.record.memory import to_memory, worth_saving
+from controller.record.restoring import restored, restored_evidence
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World
 
 FANS, PUMP = HOUSE.fans, HOUSE.pump

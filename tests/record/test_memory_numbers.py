@@ -23,17 +23,17 @@ from controller.diagnosis.evidence import Evidence, no_evidence
 from controller.diagnosis.heat_share import HeatShare
 from controller.diagnosis.outlet_records import OutletRecord
 from controller.diagnosis.probe_records import Record
-from controller.equipment import OutputId
+from controller.equipment import Kind, OutputId
 from controller.record.memory import (
     COLDEST_C,
     HOTTEST_C,
     TEN_YEARS_S,
     WIDEST_K,
-    restored,
-    restored_evidence,
     to_memory,
     worth_saving,
+    worth_the_card,
 )
+from controller.record.restoring import restored, restored_evidence
 from tests.decision.world import HOUSE
 
 NOW_S = 1000.0
@@ -257,21 +257,28 @@ def test_an_outlet_that_was_seen_both_ways_tells_again() -> None:
 
 
 def test_only_motors_water_and_latches_are_worth_a_write_at_once() -> None:
-    """Whatever else changes can wait for the minute."""
+    """Whatever else changes can wait for the minute; the stop of a fan alone may be lost by a power cut."""
     state = full()
     assert not worth_saving(state, state)
     assert not worth_saving(state, state._replace(need=Need(-5.0, 1.0), fans=FRESH.fans, last_start_s=1.0))
-    assert worth_saving(state, state._replace(fire=FireState()))
+    assert worth_the_card(state, state._replace(fire=FireState()))
     assert not worth_saving(state, state._replace(fire=state.fire._replace(latched_since_s=1.0)))
     again = {output: OutputState(*one) for output, one in state.outputs.items()}
     assert worth_saving(state, state._replace(outputs={**state.outputs, MAIN: again[MAIN]}))
+    for output, one in state.outputs.items():
+        for on in (True, False):
+            after = state._replace(outputs={**state.outputs, output: one._replace(on=on, since_mono_s=9.0)})
+            assert worth_saving(state, after)
+            assert worth_the_card(state, after) is (on or output.kind == Kind.PUMP)
     sump = state.sumps["main"]
     for changed, urgent in (
         (sump._replace(wet_since_s=1.0), True),
         (sump._replace(unreadable_since_s=None), True),
         (sump._replace(unreadable_since_s=2.0, last_water_s=3.0, crowded=0), False),
     ):
-        assert worth_saving(state, state._replace(sumps={"main": changed})) is urgent
+        after = state._replace(sumps={"main": changed})
+        assert worth_saving(state, after) is urgent
+        assert worth_the_card(state, after) is urgent
 
 
 A_LITTLE = 1e-6

@@ -1,0 +1,153 @@
+"""What is known again after a restart: a fresh state and fresh evidence with the memory laid over them.
+
+Within the same boot ages have grown by the time in between. After a reboot nobody knows how long the power
+was off, so they are taken not to have grown, every motor rests first and every tube counts as just drained.
+Every limit then holds at least as long as promised.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from pydantic import ValidationError
+
+from controller.decision.state import (
+    Doubt,
+    DryBefore,
+    EmptyingTrend,
+    FireState,
+    Need,
+    OutputState,
+    PumpPhase,
+)
+from controller.diagnosis.heat_share import HeatShare
+from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
+from controller.diagnosis.outlets import is_known
+from controller.diagnosis.probe_records import Record
+from controller.equipment import OutputId
+from controller.record.memory import Memory
+
+if TYPE_CHECKING:
+    from controller.decision.state import ControllerState, SumpState
+    from controller.diagnosis.evidence import Evidence
+    from controller.record.memory import OutletKept, OutputKept, SumpKept
+
+
+def restored(
+    fresh: ControllerState, data: dict[str, Any], same_boot: bool, now_mono_s: float
+) -> ControllerState:
+    """A fresh state with what was remembered laid over it; unreadable memory leaves it fresh.
+
+    Args:
+        fresh: the state of unknown history, made for the settings now in force.
+        data: what ``to_memory`` gave.
+        same_boot: whether the machine has not been restarted in between.
+        now_mono_s: now.
+    """
+    try:
+        memory = Memory.model_validate(data)
+    except ValidationError:
+        return fresh
+    gap_s = max(now_mono_s - memory.saved_mono_s, 0.0) if same_boot else 0.0
+    outputs = dict(fresh.outputs)
+    for output in fresh.outputs:
+        if kept := memory.outputs.get(str(output)):
+            outputs[output] = _restored_output(kept, same_boot, gap_s, now_mono_s)
+    fans = dict(fresh.fans)
+    for name, fan in fresh.fans.items():
+        if kept_fan := memory.fans.get(name):
+            left_s = kept_fan.back_off_left_s
+            until_s = None if left_s is None else now_mono_s + left_s - gap_s
+            fans[name] = fan._replace(failed_runs=kept_fan.failed_runs, back_off_until_s=until_s)
+    sumps = dict(fresh.sumps)
+    for name, sump in fresh.sumps.items():
+        if kept_sump := memory.sumps.get(name):
+            pump = memory.outputs.get(str(OutputId.pump(name)))
+            pumping = pump is not None and pump.on
+            sumps[name] = _restored_sump(sump, kept_sump, pumping, same_boot, gap_s, now_mono_s)
+    fire = fresh.fire
+    if memory.fire is not None:
+        fire = FireState(memory.fire, now_mono_s - (memory.fire_age_s or 0.0) - gap_s)
+    return fresh._replace(
+        outputs=outputs,
+        fans=fans,
+        sumps=sumps,
+        fire=fire,
+        need=Need(memory.coldest_c, now_mono_s),
+        last_start_s=now_mono_s - memory.last_start_age_s - gap_s if same_boot else now_mono_s,
+    )
+
+
+def restored_evidence(fresh: Evidence, data: dict[str, Any]) -> Evidence:
+    """Fresh evidence with what was remembered laid over it; unreadable memory leaves it fresh.
+
+    Args:
+        fresh: no evidence, made for the settings now in force.
+        data: what ``to_memory`` gave.
+    """
+    try:
+        memory = Memory.model_validate(data)
+    except ValidationError:
+        return fresh
+    shares = dict(fresh.heat_shares)
+    for name in shares:
+        if kept := memory.fans.get(name):
+            shares[name] = HeatShare(kept.heat_share, kept.heat_share_judged_s)
+    return fresh._replace(
+        heat_shares=shares,
+        outlets=_restored_outlets(fresh.outlets, memory.outlets),
+        comparisons=fresh.comparisons._replace(
+            records={name: Record(**one.model_dump()) for name, one in memory.probes.items()},
+            shares={
+                name: Record(**one.model_dump()) for name, one in memory.shares.items() if name in shares
+            },
+            suspicious=True,
+        ),
+    )
+
+
+def _restored_output(kept: OutputKept, same_boot: bool, gap_s: float, now_mono_s: float) -> OutputState:
+    """A motor that ran, or may have run, was switched off by the stop; its rest begins now."""
+    since_s = now_mono_s if kept.on or not same_boot else now_mono_s - kept.age_s - gap_s
+    starts = tuple(now_mono_s - age - gap_s for age in kept.start_ages_s)
+    return OutputState(on=False, since_mono_s=since_s, starts_mono_s=starts)
+
+
+def _restored_outlets(fresh: OutletWatch, kept: dict[str, OutletKept]) -> OutletWatch:
+    records = {
+        name: OutletRecord(**kept[name].model_dump()) if name in kept else unknown
+        for name, unknown in fresh.records.items()
+    }
+    return OutletWatch(fresh.looked_s, records, any(is_known(record) for record in records.values()))
+
+
+def _restored_sump(
+    sump: SumpState, kept: SumpKept, pumping: bool, same_boot: bool, gap_s: float, now_mono_s: float
+) -> SumpState:
+    """A stop is a spell in which nobody looked at the float; after a reboot nobody knows how long a one."""
+    since_s = now_mono_s if kept.unreadable_age_s is None else now_mono_s - kept.unreadable_age_s - gap_s
+    # How long the pump had run at the stop is not known; it may have been its longest run.
+    resting = kept.resting or pumping
+    known = _dry_before(kept, now_mono_s - gap_s) if same_boot and not pumping else None
+    seen_wet = same_boot and known is None  # or it could not be read since it was
+    return sump._replace(
+        phase=PumpPhase.RESTING if resting else PumpPhase.IDLE,
+        last_water_s=now_mono_s,
+        unreadable_since_s=since_s,
+        trend=EmptyingTrend(kept.usual_s, kept.last_s, kept.cycles),
+        doubt=_doubt(kept.doubt) if seen_wet else Doubt.STARTED,
+        dry_before=known,
+    )
+
+
+def _dry_before(kept: SumpKept, saved_s: float) -> DryBefore | None:
+    """What was known at the stop of a float that was dry then, or had been before it was lost."""
+    if (dry := kept.dry_before) is not None:
+        return DryBefore(saved_s - dry.age_s, saved_s - dry.water_age_s, _doubt(dry.doubt))
+    if kept.wet_or_unknown:
+        return None
+    return DryBefore(saved_s, saved_s - kept.water_age_s, _doubt(kept.doubt))
+
+
+def _doubt(word: str | None) -> Doubt | None:
+    return None if word is None else Doubt(word)

@@ -1,0 +1,38 @@
+"""What libraries import and the daemon never uses stays out of memory, and works for whoever does use it."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+from tests.process.bench import ROOT
+
+PROGRAM = """
+import sys
+from controller.service.lean import postpone_asyncio
+postpone_asyncio()
+import controller.startup
+import apscheduler.schedulers.background, apscheduler.triggers.cron
+assert "asyncio.events" not in sys.modules, "something uses asyncio while it is imported"
+
+import asyncio
+held = asyncio
+
+async def answer():
+    await held.sleep(0)
+    return 42
+
+assert asyncio.run(answer()) == 42
+assert sys.modules["asyncio"].iscoroutinefunction(answer)
+import asyncio.queues
+postpone_asyncio()
+assert "asyncio.queues" in sys.modules
+"""
+
+
+def test_asyncio_is_loaded_at_its_first_use_and_not_before() -> None:
+    """The daemon's imports leave it out; whoever asks for it gets all of it, by either name."""
+    done = subprocess.run(
+        [sys.executable, "-c", PROGRAM], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
