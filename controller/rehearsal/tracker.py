@@ -21,7 +21,6 @@ from controller.rehearsal.summary import (
     PumpSums,
     SumpSums,
 )
-from controller.simulator.house import indices as at
 
 if TYPE_CHECKING:
     from controller.decision.reasons import ReasonCode
@@ -120,8 +119,8 @@ class Tracker:
     def passed(self, tick: TickRecord, dt_s: float) -> None:
         """Account for the ``dt_s`` that passed after a tick, with the outputs as that tick commanded them."""
         house = self.plant.model.house
-        self._bench.add(float(house[at.BENCH_C]), dt_s)
-        self._outdoors.add(float(house[at.OUT_C]), dt_s)
+        self._bench.add(float(house.bench_c), dt_s)
+        self._outdoors.add(float(house.out_c), dt_s)
         self._fans(tick, dt_s)
         for output, command in tick.decision.commands.items():
             if command.on and output.kind == PUMP:
@@ -143,7 +142,7 @@ class Tracker:
             if fan.demand is None:
                 self._idle_for(name, fan.reason.code).idle_s += dt_s
             else:
-                power_w, heat_w = float(loops[index, at.F_POWER_W]), float(loops[index, at.F_HEAT_W])
+                power_w, heat_w = float(loops[index].power_w), float(loops[index].heat_w)
                 self._loops[name].add(dt_s, power_w, heat_w)
                 self._demands[fan.demand.value].add(dt_s, power_w, heat_w)
 

@@ -32,7 +32,6 @@ from controller.readings.gather import Gatherer
 from controller.rehearsal.journal import Journal
 from controller.rehearsal.run import Rehearsal, rehearse
 from controller.rehearsal.tracker import Tracker
-from controller.simulator.house import step
 from controller.simulator.plant.plant import SimulatedPlant
 from controller.simulator.plant.probes import SimulatedProbes
 from controller.simulator.plant.wiring import SimulatedFloats
@@ -184,7 +183,7 @@ def house_and_ground(settings: Settings, model: Model | None = None) -> tuple[fl
     plant = SimulatedPlant(settings, weather(), SPRING, model=model)
     plant.advance(DAY_S)
     both_s = min(minute_s(plant) for _ in range(ROUNDS))
-    plant.model._age[step.GROUND_STEP_S] = math.inf
+    plant.model.whole.ground.pace.step_s = math.inf
     house_s = min(minute_s(plant) for _ in range(ROUNDS))
     return house_s, max(both_s - house_s, 0.0), plant.model.temp_c.size
 

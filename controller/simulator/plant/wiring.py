@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.readings.reading import Level, RawLevel
-from controller.simulator.house import indices as at
 from controller.simulator.plant.fault_kinds import FaultKind
 
 if TYPE_CHECKING:
@@ -117,4 +116,4 @@ class SimulatedFloats:
                 return Level.WET
             if find(FaultKind.FLOAT_STUCK_DRY, name):
                 return Level.DRY
-        return Level.WET if self._model.sumps[index, at.B_FLOAT_WET] > 0.0 else Level.DRY
+        return Level.WET if self._model.sumps[index].float_wet > 0.0 else Level.DRY
