@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -12,7 +11,7 @@ import numpy as np
 from controller.faults import DAY_S, HOUR_S
 from controller.physics import cover as cover_physics
 from controller.physics import fan_curve, ground_temperature, moist_air, sky, tube
-from controller.simulator.compiled import compile_modules
+from controller.simulator.compiled import compile_modules, is_kept
 from controller.simulator.house import (
     air,
     boundary,
@@ -28,6 +27,7 @@ from controller.simulator.house import (
     water,
 )
 from controller.simulator.house.books import Books, close
+from controller.simulator.house.climate import Climate
 from controller.simulator.house.grid import ModelError
 from controller.simulator.house.state import SEGMENTS, record, rows
 
@@ -48,30 +48,19 @@ GROUND_WARMER_K = 1.0  # mean of bare ground over mean of air (common practice, 
 HOUSE_WARMER_K = 4.0  # mean of ground in the house over that outside at the start; common practice, no source
 
 
+PHYSICS = (moist_air, sky, cover_physics, tube, fan_curve)
+COMPILED = (state, *PHYSICS, tubes, boundary, fittings, network, air, water, conduction, step, held)
+
+
 @cache
 def _compiled() -> Mapping[str, ModuleType]:
     """The compiled twins; compiling takes a while once, then comes from the disk."""
-    physics = (moist_air, sky, cover_physics, tube, fan_curve)
-    modules = (state, *physics, tubes, boundary, fittings, network, air, water, conduction, step, held)
-    return compile_modules(modules, keep=True)
+    return compile_modules(COMPILED, keep=True)
 
 
-@dataclass(frozen=True, slots=True)
-class Climate:
-    """The yearly wave of the air temperature, which drives the undisturbed ground."""
-
-    mean_c: float
-    amplitude_k: float
-    coldest_day: float
-
-    @staticmethod
-    def of(air_c: Floats) -> Climate:
-        """First harmonic of a year of hours."""
-        angle = 2.0 * np.pi * np.arange(air_c.size) / air_c.size
-        cosine = 2.0 * np.mean(air_c * np.cos(angle))
-        sine = 2.0 * np.mean(air_c * np.sin(angle))
-        coldest = math.atan2(-sine, -cosine) % (2.0 * math.pi) / (2.0 * math.pi) * 365.0
-        return Climate(float(np.mean(air_c)), float(math.hypot(cosine, sine)), coldest)
+def is_prepared() -> bool:
+    """Whether the compiled model is kept from an earlier start; making it takes half a minute."""
+    return is_kept(COMPILED, "held.advance")
 
 
 class Model:
@@ -321,4 +310,4 @@ class Model:
         )
 
 
-__all__ = ["Books", "Climate", "Model", "ModelError"]
+__all__ = ["Books", "Model", "ModelError"]

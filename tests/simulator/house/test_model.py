@@ -10,8 +10,9 @@ import pytest
 
 from controller.physics import cover
 from controller.simulator.house import parameters, step
+from controller.simulator.house.climate import Climate
 from controller.simulator.house.grid import ModelError
-from controller.simulator.house.model import Climate, Model
+from controller.simulator.house.model import Model
 from controller.simulator.house.state import SEGMENTS
 from tests.simulator.garden import plant, settings, weather
 
