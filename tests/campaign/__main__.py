@@ -11,7 +11,6 @@ from controller.rehearsal.several import cores
 from tests.campaign.draw import drawn_episode
 from tests.campaign.play import play
 from tests.campaign.runs import Campaign, told
-from tests.workers import use_machine_code
 
 OUT = Path("campaign.jsonl")
 
@@ -33,7 +32,6 @@ def main() -> int:
         return _show(options.episode)
     if options.jobs < 1:
         parser.error("--jobs: expected at least 1")
-    use_machine_code()
     campaign = Campaign(options.years, options.seed, options.jobs, options.out)
     try:
         campaign.run()
@@ -45,7 +43,7 @@ def main() -> int:
 
 
 def _show(seed: int) -> int:
-    """Play one episode in plain Python, where it can be looked into, and print it."""
+    """Play one episode in this process, where it can be looked into, and print it."""
     episode = drawn_episode(seed)
     for what in (*episode.faults, *episode.troubles):
         print(what)

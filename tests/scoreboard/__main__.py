@@ -9,7 +9,7 @@ from pathlib import Path
 from tests.scoreboard.cases import CASES
 from tests.scoreboard.kept import boards_of
 from tests.scoreboard.picture import draw
-from tests.scoreboard.runs import ROWS, play
+from tests.scoreboard.runs import PACE, ROWS, STRATEGIES, play
 from tests.scoreboard.table import markdown
 
 HERE = Path(__file__).parent
@@ -33,6 +33,8 @@ def main() -> int:
         parser.error(f"no case holds {options.only!r}; there are: {'; '.join(case.name for case in CASES)}")
     stored = options.out / "RESULTS.md"
     text = stored.read_text(encoding="utf-8") if options.rows and stored.exists() else ""
+    if text and PACE not in text and not set(STRATEGIES) <= set(options.rows):
+        parser.error(f"the stored rules were played at another pace; play {' '.join(STRATEGIES)} once")
     boards = boards_of(text, CASES if text else cases)
     play([board for board in boards if board.case in cases], options.processes, options.rows or ROWS)
     text = markdown(boards)
