@@ -21,6 +21,7 @@ from controller.rehearsal.summary import (
     PumpSums,
     SumpSums,
 )
+from controller.simulator.house.state import window
 
 if TYPE_CHECKING:
     from controller.decision.reasons import ReasonCode
@@ -112,19 +113,22 @@ class Tracker:
     _sumps: defaultdict[str, _Sump] = field(default_factory=lambda: defaultdict(_Sump))
     _soil_start_c: dict[str, float] = field(init=False)
     _books_at_start: Books = field(init=False)
-    _power_w: Floats = field(init=False)  # windows on the model, by loop
+    _bench_c: Floats = field(init=False)  # windows on the model
+    _out_c: Floats = field(init=False)
+    _power_w: Floats = field(init=False)  # by loop
     _heat_w: Floats = field(init=False)
 
     def __post_init__(self) -> None:
         self._soil_start_c = dict(self.plant.truth().soil_c)
         self._books_at_start = self.plant.books()
+        house = self.plant.model.house
+        self._bench_c, self._out_c = window(house, "bench_c"), window(house, "out_c")
         self._power_w, self._heat_w = self.plant.model.loops["power_w"], self.plant.model.loops["heat_w"]
 
     def passed(self, tick: TickRecord, dt_s: float) -> None:
         """Account for the ``dt_s`` that passed after a tick, with the outputs as that tick commanded them."""
-        house = self.plant.model.house
-        self._bench.add(float(house.bench_c), dt_s)
-        self._outdoors.add(float(house.out_c), dt_s)
+        self._bench.add(float(self._bench_c[0]), dt_s)
+        self._outdoors.add(float(self._out_c[0]), dt_s)
         self._fans(tick, dt_s)
         for output, command in tick.decision.commands.items():
             if command.on and output.kind == PUMP:

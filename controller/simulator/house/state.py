@@ -305,6 +305,12 @@ def record(of: type[Record]) -> Record:
     return cast("Record", _array(of, 1)[0])
 
 
+def window(of: object, field: str) -> Floats:
+    """A field of a ``record`` as an array of one number, which plain Python reads many times as fast."""
+    array: Floats = cast("Any", of).base[field]
+    return array
+
+
 def rows(of: type[Record], count: int) -> Rows[Record]:
     """As many records, all 0."""
     return cast("Rows[Record]", _array(of, count))

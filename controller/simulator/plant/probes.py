@@ -105,6 +105,10 @@ class SimulatedProbes:
         self._noise_k = random.normal(0.0, NOISE_K * spread, NOISE_LENGTH)
         self._turn = 0
         self._probes = rows(Thermometer, len(self._names))
+        self._bare = np.asarray(
+            self._probes
+        )  # the same, as compiled code takes it without a search for its type
+        self._stepped_c = self._bare["stepped_c"]
         for index, probe in enumerate(settings.probes.values()):
             hung = self._probes[index]
             _hang(hung, probe, model)
@@ -134,9 +138,9 @@ class SimulatedProbes:
         """Nothing to release."""
 
     def _read_all(self, now_s: float) -> None:
-        self._turn = self._read(now_s - self._last_s, self._probes, self._noise_k, self._turn, *self._truth)
+        self._turn = self._read(now_s - self._last_s, self._bare, self._noise_k, self._turn, *self._truth)
         self._last_s = now_s
-        stepped_c = self._probes["stepped_c"].tolist()
+        stepped_c = self._stepped_c.tolist()
         samples: dict[str, RawSample] = {
             name: RawTemperature(value_c, now_s) for name, value_c in zip(self._names, stepped_c, strict=True)
         }
