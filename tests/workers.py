@@ -1,4 +1,4 @@
-"""Worker processes of long runs: in machine code where it can be had, and gone with whoever started them."""
+"""Worker processes of long runs, gone with whoever started them."""
 
 from __future__ import annotations
 
@@ -7,17 +7,7 @@ import os
 import signal
 import sys
 
-from controller.rehearsal.native import NativeError, native_copy
-
 PR_SET_PDEATHSIG = 1  # linux/prctl.h
-
-
-def use_machine_code() -> None:
-    """Let processes that are started from now on import the compiled copy of the controller."""
-    try:
-        sys.path.insert(0, str(native_copy()))  # processes that are spawned take the path over
-    except NativeError as problem:
-        sys.stderr.write(f"in plain Python, which takes several times as long: {problem}\n")
 
 
 def die_with_parent(parent: int) -> None:

@@ -7,6 +7,8 @@ import re
 from datetime import UTC, datetime
 from pathlib import Path
 
+LONGEST_PACE_S = 900.0  # with rarer ticks fans would overshoot by kelvins. Common practice, no source.
+
 
 def date(text: str) -> datetime:
     """A day written as 2026-01-31."""
@@ -27,6 +29,19 @@ def positive(text: str) -> float:
     if not 0.0 < value < 1e6:  # noqa: PLR2004 - also refuses nan and inf
         raise argparse.ArgumentTypeError(f'"{text}" is not a positive number')
     return value
+
+
+def pace(text: str) -> float:
+    """A time between two ticks, written as ``5 min``; in seconds."""
+    from controller.settings.quantities import QuantityError, measure  # noqa: PLC0415 - few commands need it
+
+    try:
+        seconds = measure("duration", text).si
+    except QuantityError as refused:
+        raise argparse.ArgumentTypeError(str(refused)) from None
+    if not 1.0 <= seconds <= LONGEST_PACE_S:
+        raise argparse.ArgumentTypeError(f'"{text}" is out of range; expected "1 s" to "15 min"')
+    return seconds
 
 
 def names(text: str) -> list[str]:

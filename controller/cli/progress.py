@@ -48,6 +48,14 @@ class Bar:
             self._bar = None
 
 
+def say_what_loads() -> None:
+    """Say why the simulated house takes a while to be there; the first time on a machine it is compiled."""
+    from controller.simulator.house.model import is_prepared  # noqa: PLC0415 - pulls the numerics
+
+    if not is_prepared():
+        say("Preparing the house model for this machine (once, about half a minute) ...")
+
+
 def say(text: str) -> None:
     """Show one passing line on a terminal, in place of the one before."""
     if sys.stderr.isatty():

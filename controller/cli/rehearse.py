@@ -8,7 +8,7 @@ import sys
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TextIO
 
-from controller.cli.progress import Bar, say
+from controller.cli.progress import Bar, say, say_what_loads
 from controller.letters import visible_json
 from controller.settings.load import SettingsError, load
 
@@ -44,6 +44,7 @@ class Request:
         strategy: what decides when fans are wanted.
         as_json: whether to print the summary as JSON.
         out: where tables and plots go, or None.
+        pace_s: longest time between two ticks, None for the usual one.
     """
 
     file: Path
@@ -55,6 +56,7 @@ class Request:
     strategy: str
     as_json: bool
     out: Path | None
+    pace_s: float | None = None
 
 
 class Unusable(Exception):  # noqa: N818 - it says what the input is
@@ -109,10 +111,12 @@ def plan_of(request: Request) -> Rehearsal:
     _need(NUMERICS if request.out is None else (*NUMERICS, *PICTURES))
     if request.out is not None:
         prepare(request.out)
-    say("Preparing the simulated house (half a minute the very first time) ...")
+    say("Loading the simulated house ...")
     try:
         from controller.rehearsal.run import Rehearsal  # noqa: PLC0415
         from controller.simulator.plant.faults import load_faults  # noqa: PLC0415 - pulls the numerics
+
+        say_what_loads()
     except ImportError as broken:
         if (broken.name or "").startswith("controller"):
             raise
@@ -126,6 +130,7 @@ def plan_of(request: Request) -> Rehearsal:
         () if request.faults is None else load_faults(request.faults, settings),
         request.strategy,
         hourly=request.out is not None,
+        pace_s=request.pace_s,
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from controller.cli.arguments import STRATEGY_NAMES, date, names, positive, seeds, strategies
+from controller.cli.arguments import STRATEGY_NAMES, date, names, pace, positive, seeds, strategies
 
 if TYPE_CHECKING:
     import argparse
@@ -57,6 +57,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help=f"what decides when fans are wanted: {', '.join(STRATEGY_NAMES)} (default: hypocaust); the "
         "safety rules are always the same; several with commas between",
     )
+    parser.add_argument(
+        "--pace",
+        type=pace,
+        metavar="TIME",
+        help='longest time between two ticks of the controller, as "30 s" (default: 1 min, and 5 min for '
+        "more than 31 days); float edges and timers are never waited past",
+    )
     parser.add_argument("--json", action="store_true", help="print the summary as JSON, several as a list")
     parser.add_argument(
         "--schema", action="store_true", help="print the JSON Schema of what --json would print, and stop"
@@ -84,6 +91,7 @@ def answer(parser: argparse.ArgumentParser, options: argparse.Namespace) -> int:
         options.strategy[0],
         options.json,
         None if options.out is None else Path(options.out),
+        options.pace,
     )
     if combined == 1:
         return rehearse.rehearse(request)

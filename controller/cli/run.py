@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import structlog
 
+from controller.cli.progress import say, say_what_loads
 from controller.clock import SystemClock
 from controller.outputs.board import BoardError
 from controller.service.logs import configure
@@ -93,8 +94,11 @@ def _hardware(settings: Settings, simulation: Simulation | None) -> Hardware:
             'Install it with: pip install "hypocaust[rehearsal]"'
         ) from missing
     try:
+        say_what_loads()
         return simulated_hardware(settings, simulation)
     except WeatherError as trouble:
         raise StartError(f"--weather: {trouble}") from trouble
     except ModelError as trouble:
         raise StartError(str(trouble)) from trouble
+    finally:
+        say("")

@@ -51,12 +51,16 @@ class _Record(BaseModel):
 
 
 class OutputKept(_Record):
+    """One motor: whether it ran, since when, and its starts within the last hour."""
+
     on: bool
     age_s: Age
     start_ages_s: Annotated[list[Age], Field(max_length=100)]
 
 
 class FanKept(_Record):
+    """What a loop's fan has failed and learned."""
+
     failed_runs: Count
     back_off_left_s: Annotated[float, Field(ge=-TEN_YEARS_S, le=2.0 * DAY_S)] | None
     heat_share: Annotated[float, Field(ge=LEAST_SHARE, le=MOST_SHARE)] = 1.0
@@ -64,12 +68,16 @@ class FanKept(_Record):
 
 
 class DryBeforeKept(_Record):
+    """What was known of a float that was dry before it was lost."""
+
     age_s: Age
     water_age_s: Age
     doubt: Doubtful
 
 
 class SumpKept(_Record):
+    """One pit: its water, its pump's rest and what emptying usually takes."""
+
     wet_or_unknown: bool
     resting: bool
     water_age_s: Age
@@ -83,6 +91,8 @@ class SumpKept(_Record):
 
 
 class OutletKept(_Record):
+    """What one outlet has shown."""
+
     moving_while_on_s: Age
     still_while_off_s: Age
     moving_while_off_s: Age
@@ -91,6 +101,8 @@ class OutletKept(_Record):
 
 
 class ComparedKept(_Record):
+    """What days of comparing have shown of one probe or loop."""
+
     usual: Annotated[float, Field(ge=-WIDEST_K, le=WIDEST_K)]
     lately: Annotated[float, Field(ge=-WIDEST_K, le=WIDEST_K)]
     days: Count
@@ -99,6 +111,8 @@ class ComparedKept(_Record):
 
 
 class Memory(_Record):
+    """Everything that outlives a restart."""
+
     version: Literal[1]
     saved_mono_s: FiniteFloat
     outputs: dict[str, OutputKept]

@@ -1,1 +1,1 @@
-"""The rehearsal: the real loop on a simulated clock, drives the simulated house and is summed up."""
+"""The rehearsal: the real loop, on a simulated clock, drives the simulated house; all is summed up."""

@@ -11,7 +11,6 @@ from controller.equipment import Kind
 from controller.faults import HOUR_S
 from controller.readings.reading import Good, Level
 from controller.record.tally import JOULES_PER_KWH
-from controller.simulator.house import indices as at
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -73,8 +72,8 @@ class HourBook:
     def passed(self, tick: TickRecord, dt_s: float, passed_s: float) -> None:
         """Account for the ``dt_s`` after a tick, which end ``passed_s`` after the start."""
         house = self.plant.model.house
-        self._low_c = min(self._low_c, float(house[at.BENCH_C]))
-        self._outdoor_low_c = min(self._outdoor_low_c, float(house[at.OUT_C]))
+        self._low_c = min(self._low_c, float(house.bench_c))
+        self._outdoor_low_c = min(self._outdoor_low_c, float(house.out_c))
         for output, command in tick.decision.commands.items():
             if command.on:
                 (self._fan_s if output.kind is Kind.FAN else self._pump_s)[output.name] += dt_s

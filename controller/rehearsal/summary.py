@@ -115,6 +115,7 @@ class Summary(_Part):
     start: str = Field(description="first moment, local standard time of the weather's place")
     days: float
     seed: int
+    pace_s: float = Field(gt=0.0, description="longest time between two ticks of the controller")
     house: HouseSums
     fans: FanSums
     ground: GroundSums

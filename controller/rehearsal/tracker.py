@@ -21,12 +21,13 @@ from controller.rehearsal.summary import (
     PumpSums,
     SumpSums,
 )
-from controller.simulator.house import indices as at
+from controller.simulator.house.state import window
 
 if TYPE_CHECKING:
     from controller.decision.reasons import ReasonCode
     from controller.record.tick import TickRecord
     from controller.simulator.house.books import Books
+    from controller.simulator.house.state import Floats
     from controller.simulator.plant.plant import SimulatedPlant
 
 COLD_C, HOT_C = 4.0, 32.0
@@ -120,16 +121,22 @@ class Tracker:
     _sumps: defaultdict[str, _Sump] = field(default_factory=lambda: defaultdict(_Sump))
     _soil_start_c: dict[str, float] = field(init=False)
     _books_at_start: Books = field(init=False)
+    _bench_c: Floats = field(init=False)  # windows on the model
+    _out_c: Floats = field(init=False)
+    _power_w: Floats = field(init=False)  # by loop
+    _heat_w: Floats = field(init=False)
 
     def __post_init__(self) -> None:
         self._soil_start_c = dict(self.plant.truth().soil_c)
         self._books_at_start = self.plant.books()
+        house = self.plant.model.house
+        self._bench_c, self._out_c = window(house, "bench_c"), window(house, "out_c")
+        self._power_w, self._heat_w = self.plant.model.loops["power_w"], self.plant.model.loops["heat_w"]
 
     def passed(self, tick: TickRecord, dt_s: float) -> None:
         """Account for the ``dt_s`` that passed after a tick, with the outputs as that tick commanded them."""
-        house = self.plant.model.house
-        self._bench.add(float(house[at.BENCH_C]), dt_s)
-        self._outdoors.add(float(house[at.OUT_C]), dt_s)
+        self._bench.add(float(self._bench_c[0]), dt_s)
+        self._outdoors.add(float(self._out_c[0]), dt_s)
         self._fans(tick, dt_s)
         for output, command in tick.decision.commands.items():
             if command.on and output.kind is Kind.PUMP:
@@ -143,7 +150,7 @@ class Tracker:
                 sums[change.output.name].starts += 1
 
     def _fans(self, tick: TickRecord, dt_s: float) -> None:
-        loops = self.plant.model.loops
+        powers_w, heats_w = self._power_w.tolist(), self._heat_w.tolist()
         for index, name in enumerate(self.plant.model.loop_names):
             fan = tick.state.fans[name]
             if fan.lockouts and not WATER.isdisjoint(fan.lockouts):
@@ -151,9 +158,8 @@ class Tracker:
             if fan.demand is None:
                 self._idle_for(name, fan.reason.code).idle_s += dt_s
             else:
-                power_w, heat_w = float(loops[index, at.F_POWER_W]), float(loops[index, at.F_HEAT_W])
-                self._loops[name].add(dt_s, power_w, heat_w)
-                self._demands[fan.demand.value].add(dt_s, power_w, heat_w)
+                self._loops[name].add(dt_s, powers_w[index], heats_w[index])
+                self._demands[fan.demand.value].add(dt_s, powers_w[index], heats_w[index])
 
     def _idle_for(self, loop: str, code: ReasonCode) -> _Idle:
         """The sum for this reason; looked up only when the loop's reason has changed."""

@@ -59,12 +59,27 @@ def compile_modules(modules: Sequence[ModuleType], *, keep: bool = False) -> dic
     return dict(zip(names, twins.values(), strict=True))
 
 
-def _keep_in(modules: Sequence[ModuleType]) -> bool:
-    """Point the compiler's cache at the directory for these sources; return whether one can be had."""
+def is_kept(modules: Sequence[ModuleType], last: str) -> bool:
+    """Whether these modules were compiled at an earlier start and are kept.
+
+    Args:
+        modules: as for ``compile_modules``.
+        last: the function whose compiling ends last, as ``module.function``.
+    """
+    return any(_directory_of(modules).glob(f"*/{last}-*.nbi"))
+
+
+def _directory_of(modules: Sequence[ModuleType]) -> Path:
+    """Where the compiled code of these sources is kept."""
     digest = hashlib.sha256()
     for module in modules:
         digest.update(Path(str(module.__file__)).read_bytes())
-    directory = cache_root() / digest.hexdigest()[:16]
+    return cache_root() / digest.hexdigest()[:16]
+
+
+def _keep_in(modules: Sequence[ModuleType]) -> bool:
+    """Point the compiler's cache at the directory for these sources; return whether one can be had."""
+    directory = _directory_of(modules)
     try:
         directory.mkdir(parents=True, exist_ok=True)
         note_use(directory)

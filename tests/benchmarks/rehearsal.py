@@ -32,7 +32,6 @@ from controller.record.promises import PromiseWatch
 from controller.rehearsal.journal import Journal
 from controller.rehearsal.run import Rehearsal, rehearse
 from controller.rehearsal.tracker import Tracker
-from controller.simulator.house import step
 from controller.simulator.plant.plant import SimulatedPlant
 from controller.simulator.plant.probes import SimulatedProbes
 from controller.simulator.plant.wiring import SimulatedFloats
@@ -50,6 +49,10 @@ YEAR_S, DAY_S = 365.0 * 86_400.0, 86_400.0
 ROUNDS = 3
 MINUTES = 1440
 CALLS = 20_000
+PACES_S = (60.0, 300.0, 600.0)
+STEPS = 10_000_000
+# What a year is set against, because machines differ: a plain script that only counts.
+EMPTY_LOOP = compile(f"step = 0\nwhile step < {STEPS}:\n    step += 1", "empty loop", "exec")
 
 PIECES: dict[str, tuple[tuple[Any, str], ...]] = {
     "sensors": ((SimulatedProbes, "latest"), (SimulatedFloats, "look")),
@@ -111,13 +114,23 @@ def overhead_s() -> tuple[float, float]:
     return whole_s - bare_s, watches.seconds[""] / watches.calls[""]
 
 
-def rehearsed(settings: Settings, days: float, begin: Callable[[], None]) -> tuple[float, int]:
+def empty_loop_s() -> float:
+    """Seconds the empty loop takes, the fastest of several rounds."""
+    return min(
+        repeat(lambda: exec(EMPTY_LOOP, {}), timer=time.process_time, number=1, repeat=ROUNDS)  # noqa: S102
+    )
+
+
+def rehearsed(
+    settings: Settings, days: float, begin: Callable[[], None], pace_s: float = PACES_S[0]
+) -> tuple[float, int]:
     """Rehearse; the seconds from the first tick to the last, and how many ticks there were.
 
     Args:
         settings: the house.
         days: how long.
         begin: called when everything is loaded, compiled and settled.
+        pace_s: longest time between two ticks.
     """
     began_s: list[float] = []
     ended_s = 0.0
@@ -129,7 +142,7 @@ def rehearsed(settings: Settings, days: float, begin: Callable[[], None]) -> tup
             began_s.append(time.process_time())
         ended_s = time.process_time()
 
-    summary = rehearse(Rehearsal(settings, "carolina", SPRING, days), progress).summary
+    summary = rehearse(Rehearsal(settings, "carolina", SPRING, days, pace_s=pace_s), progress).summary
     return ended_s - began_s[0], summary.promises.checked_ticks
 
 
@@ -184,7 +197,7 @@ def house_and_ground(settings: Settings, model: Model | None = None) -> tuple[fl
     plant = SimulatedPlant(settings, weather(), SPRING, model=model)
     plant.advance(DAY_S)
     both_s = min(minute_s(plant) for _ in range(ROUNDS))
-    plant.model._age[step.GROUND_STEP_S] = math.inf
+    plant.model.whole.ground.pace.step_s = math.inf
     house_s = min(minute_s(plant) for _ in range(ROUNDS))
     return house_s, max(both_s - house_s, 0.0), plant.model.temp_c.size
 
@@ -195,21 +208,14 @@ def starts_s() -> tuple[float, float]:
     with TemporaryDirectory() as cache:
         for _ in range(2):
             began_s = time.perf_counter()
-            told("controller", 0.01, {"XDG_CACHE_HOME": cache})
+            told(0.01, {"XDG_CACHE_HOME": cache})
             took_s.append(time.perf_counter() - began_s)
     return took_s[0], took_s[1]
 
 
-def native_tick_s(days: float) -> float:
-    """Seconds a tick takes in machine code: what a longer rehearsal adds."""
-    short, long = (told("controller.rehearsal.native", length, {}) for length in (1.0, 1.0 + days))
-    ticks = long["promises"]["checked_ticks"] - short["promises"]["checked_ticks"]
-    return float((long["wall_s"] - short["wall_s"]) / ticks)
-
-
-def told(module: str, days: float, environment: dict[str, str]) -> Any:
+def told(days: float, environment: dict[str, str]) -> Any:
     """The summary of a rehearsal in a process of its own."""
-    command = [sys.executable, "-m", module, "rehearse", str(FILE), "--start", "2026-03-01", "--json"]
+    command = [sys.executable, "-m", "controller", "rehearse", str(FILE), "--start", "2026-03-01", "--json"]
     done = subprocess.run(
         [*command, "--days", str(days)], env=os.environ | environment, capture_output=True, check=True
     )
@@ -234,6 +240,18 @@ def print_ticks(loops: list[int], days: float) -> None:
     print(f"{'years an hour':24}" + "".join(f"{3600.0 / year_s:12.1f}" for year_s in years))
 
 
+def print_paces(days: float) -> None:
+    """A line for each pace: a year, and how often the empty loop, timed beside it, goes into that."""
+    print(f"{'pace':>8}{'loop, s':>10}{'year, s':>10}{'ratio':>8}{'µs a tick':>12}   ({days:g} days played)")
+    for pace_s in PACES_S:
+        before_s = empty_loop_s()
+        took_s, ticks = rehearsed(HOUSE, days, lambda: None, pace_s)
+        loop_s = 0.5 * (before_s + empty_loop_s())
+        year_s = took_s * YEAR_S / DAY_S / days
+        figures = f"{loop_s:10.2f}{year_s:10.1f}{year_s / loop_s:8.1f}{took_s / ticks * 1e6:12.1f}"
+        print(f"{pace_s / 60.0:4.0f} min{figures}")
+
+
 def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(
@@ -243,17 +261,20 @@ def main() -> None:
     parser.add_argument(
         "--loops", type=int, nargs="+", default=[1, 2, 3, 6], help="how many loops the house has"
     )
-    parser.add_argument("--native", action="store_true", help="time the copy in machine code as well")
+    parser.add_argument(
+        "--year", type=float, default=365.0, metavar="DAYS", help="days played at each pace for a year"
+    )
+    parser.add_argument("--paces", action="store_true", help="only the year at each pace")
     asked = parser.parse_args()
+    print_paces(asked.year)
+    if asked.paces:
+        return
     print_ticks(asked.loops, asked.days)
     for refine in (1, 2):
         house_s, ground_s, cells = house_and_ground(HOUSE, finer_model(SPRING, step_s=60.0, refine=refine))
         print(f"{cells} cells: house {house_s * 1e6:.1f} µs, ground {ground_s * 1e6:.1f} µs a minute")
     first_s, again_s = starts_s()
     print(f"start: {first_s:.1f} s to compile first, {again_s:.1f} s ever after")
-    if asked.native:
-        tick_s = native_tick_s(asked.days)
-        print(f"in machine code: {tick_s * 1e6:.1f} µs a tick, {tick_s * YEAR_S / 60.0:.1f} s a year")
 
 
 if __name__ == "__main__":

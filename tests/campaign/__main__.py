@@ -12,7 +12,6 @@ from tests.campaign.draw import drawn_episode
 from tests.campaign.play import play
 from tests.campaign.runs import Campaign, told
 from tests.pages import PRODUCTS, ROOT
-from tests.workers import use_machine_code
 
 OUT = PRODUCTS / "campaign" / "campaign.jsonl"
 
@@ -36,7 +35,6 @@ def main() -> int:
         return _show(options.episode)
     if options.jobs < 1:
         parser.error("--jobs: expected at least 1")
-    use_machine_code()
     options.out.parent.mkdir(parents=True, exist_ok=True)
     campaign = Campaign(options.years, options.seed, options.jobs, options.out)
     try:
@@ -49,7 +47,7 @@ def main() -> int:
 
 
 def _show(seed: int) -> int:
-    """Play one episode in plain Python, where it can be looked into, and print it."""
+    """Play one episode in this process, where it can be looked into, and print it."""
     episode = drawn_episode(seed)
     for what in (*episode.faults, *episode.troubles):
         print(what)

@@ -7,7 +7,6 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from controller.faults import MINUTE_S
-from controller.simulator.house import indices as at
 from tests.campaign.place import SETTINGS
 from tests.campaign.sinks import failing_sink
 from tests.campaign.troubles import ENDINGS, TroubleKind
@@ -125,5 +124,5 @@ class Surroundings:
         began_s = min(each.at_s for each in self._active if each.kind is TroubleKind.FIRE)
         hot_c = min(FIRE_FROM_C + FIRE_K_S * (now_s - began_s), FIRE_C)
         house = self._plant.model.house
-        house[at.CEILING_C] = max(house[at.CEILING_C], hot_c)
-        house[at.BENCH_C] = max(house[at.BENCH_C], hot_c - FIRE_BENCH_K)
+        house.ceiling_c = max(house.ceiling_c, hot_c)
+        house.bench_c = max(house.bench_c, hot_c - FIRE_BENCH_K)

@@ -7,7 +7,6 @@ from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from controller.faults import HOUR_S, FaultCode
-from controller.simulator.house import indices as at
 from controller.simulator.plant.faults import ScriptedFault
 from tests.campaign.expected import EXPECTED
 
@@ -71,10 +70,10 @@ class AlarmBook:
         """Whether the house really is as cold or as hot as the alarm says."""
         house = self._plant.model.house
         if alarm.code in COLD:
-            coldest_c = min(house[at.BENCH_C], house[at.CEILING_C])
+            coldest_c = min(house.bench_c, house.ceiling_c)
             return bool(coldest_c <= settings.setpoints.frost_limit_c + PROBE_ERROR_K)
         if alarm.code is FaultCode.TOO_HOT:
-            return bool(house[at.BENCH_C] >= settings.setpoints.too_hot_c - PROBE_ERROR_K)
+            return bool(house.bench_c >= settings.setpoints.too_hot_c - PROBE_ERROR_K)
         return False
 
     def found(self, now_s: float) -> list[dict[str, Any]]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.faults import DAY_S
-from controller.simulator.house import indices as at
 from controller.simulator.plant.fault_kinds import FaultKind
 from tests.campaign.watch import LastingWatch, TrueWater
 
@@ -40,7 +39,7 @@ class Checks:
         self._water = TrueWater(settings, plant.switches, self._is_deaf)
         self._float_faults = [fault for fault in faults if fault.kind.value.startswith(FLOAT_FAULTS)]
         self._last_settings: Settings | None = None
-        self._floats_wet = plant.model.sumps[:, at.B_FLOAT_WET]
+        self._floats_wet = plant.model.sumps["float_wet"]
         self._was_wet = True
 
     def started(self, now_s: float, *, settings_bad: bool) -> None:
@@ -101,6 +100,6 @@ class Checks:
         model = self._plant.model
         unsound = {fault.subject for fault in self._float_faults if fault.at_s <= now_s}
         return {
-            name: bool(model.sumps[index, at.B_FLOAT_WET] > 0.0) and name not in unsound
+            name: bool(model.sumps[index].float_wet > 0.0) and name not in unsound
             for index, name in enumerate(model.sump_names)
         }

@@ -1,4 +1,4 @@
-"""Plays many episodes on all cores, in machine code where it can be had, and keeps every result at once."""
+"""Plays many episodes on all cores, and keeps every result at once."""
 
 from __future__ import annotations
 

@@ -59,6 +59,27 @@ def test_json_fits_its_schema_and_has_the_promised_names(capsys):
 
 
 @pytest.mark.rehearsal
+def test_a_pace_is_kept_and_said(capsys):
+    """Four hours at ten minutes take a fifth of the ticks of a minute; page and JSON name the pace."""
+    asked = ["rehearse", HOUSE, "--days", "0.17", "--strategy", "fans-off", "--pace", "10 min"]
+    assert main([*asked, "--json"]) == 0
+    summary = json.loads(capsys.readouterr().out)
+    assert summary["pace_s"] == 600.0
+    assert summary["promises"]["checked_ticks"] < 60
+    assert main(asked) == 0
+    assert "The controller ticked every 10 min" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("pace", ["5", "5 km", "0 s", "1 h", "soon", ""])
+def test_a_pace_that_cannot_be_is_refused_in_words(capsys, pace):
+    """A time without its unit, and one that is too short or too long, are mistakes of the command line."""
+    with pytest.raises(SystemExit) as ended:
+        main(["rehearse", HOUSE, "--pace", pace])
+    assert ended.value.code == 2
+    assert "argument --pace: " in capsys.readouterr().err
+
+
+@pytest.mark.rehearsal
 def test_people_get_a_page_and_the_comparison(capsys):
     """The page fits a terminal, and shows the same days without fans beside it."""
     code = main(["rehearse", HOUSE, "--days", "0.5", "--start", "2026-01-08"])
@@ -234,12 +255,15 @@ class Terminal:
 
 
 @pytest.mark.rehearsal
-def test_a_terminal_shows_progress_and_is_left_clean(monkeypatch, capsys):
-    """First that the house is prepared, then how far it is; at the end the line is empty."""
+@pytest.mark.parametrize("prepared", [False, True])
+def test_a_terminal_shows_progress_and_is_left_clean(monkeypatch, capsys, prepared):
+    """First that the house is loaded, or made for the first time, then how far it is; at the end nothing."""
     terminal = Terminal()
     monkeypatch.setattr(sys, "stderr", terminal)
+    monkeypatch.setattr("controller.simulator.house.model.is_prepared", lambda: prepared)
     assert main(["rehearse", HOUSE, "--days", "1.1", "--json"]) == 0
-    assert terminal.text.index("Preparing the simulated house") < terminal.text.index("Rehearsing")
+    assert terminal.text.index("Loading the simulated house") < terminal.text.index("Rehearsing")
+    assert ("Preparing the house model for this machine (once, about half" in terminal.text) is not prepared
     assert terminal.text.endswith("\r\x1b[K")
     assert all(len(line) <= 80 for line in terminal.text.replace("\x1b[K", "").split("\r"))
     json.loads(capsys.readouterr().out)

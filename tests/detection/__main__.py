@@ -57,14 +57,13 @@ def main() -> int:
         "--only", default="", help="play only the kinds whose name holds this; no sound years"
     )
     parser.add_argument("--processes", type=int, default=1, help="how many at once (1)")
-    parser.add_argument("--plain", action="store_true", help="in plain Python; for a few kinds it is sooner")
     parser.add_argument("--days", type=float, default=365.0, help="length of a sound year")
     page_option(parser, PAGE)
     options, when = parser.parse_args(), made()
     asked = options.only.split(",")
     trials = [trial for trial in TRIALS if any(part in trial.kind.value for part in asked)]
     years = () if options.only else SOUND_YEARS
-    with workers(options.processes, machine_code=not options.plain) as pool:
+    with workers(options.processes) as pool:
         playing = [(trial, [pool.submit(told, trial, scene) for scene in trial.scenes]) for trial in trials]
         passing = [(*year, pool.submit(sound, *year, options.days)) for year in years]
         rows = []

@@ -45,6 +45,7 @@ SUMMARY = Summary(
     start="2026-01-01T00:00:00-05:00",
     days=7.0,
     seed=0,
+    pace_s=60.0,
     house=HOUSE,
     fans=FanSums(run_hours=66.7, energy_kwh=8.0, starts=10, idle_hours=IDLE, by_loop={"north": LOOP}),
     ground=GroundSums(

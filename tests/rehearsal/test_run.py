@@ -112,6 +112,26 @@ def test_same_seed_same_outcome():
     assert first.summary.ground.charged_kwh != other.summary.ground.charged_kwh
 
 
+@pytest.mark.timeout(300)
+def test_a_month_at_five_minutes_is_the_month_at_one():
+    """Ticking a fifth as often leaves frost, electricity and heat within 1 %, and every promise kept."""
+    often, seldom = (rehearse(plan(31.0, FROSTY, pace_s=pace_s)).summary for pace_s in (60.0, 300.0))
+    assert (often.pace_s, seldom.pace_s) == (60.0, 300.0)
+    assert often.promises.checked_ticks > 4 * seldom.promises.checked_ticks
+    assert seldom.promises.broken == []
+    assert seldom.house.degree_hours_below_4c == pytest.approx(often.house.degree_hours_below_4c, rel=0.01)
+    assert seldom.fans.energy_kwh == pytest.approx(often.fans.energy_kwh, rel=0.01)
+    assert seldom.ground.discharged_kwh == pytest.approx(often.ground.discharged_kwh, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("days", "pace_s", "expected_s"), [(31.0, None, 60.0), (31.5, None, 300.0), (365.0, 60.0, 60.0)]
+)
+def test_only_long_rehearsals_tick_seldom(days, pace_s, expected_s):
+    """More than 31 days tick every five minutes; a pace that is asked for counts."""
+    assert plan(days, pace_s=pace_s).tick_s == expected_s
+
+
 def test_hourly_rows_change_nothing():
     """Keeping tables does not disturb the rehearsal."""
     assert figures(rehearse(plan(0.5))) == figures(rehearse(plan(0.5, hourly=True)))

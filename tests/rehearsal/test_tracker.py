@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from types import SimpleNamespace
 
-import numpy as np
 import pytest
 
 from controller.decision.state import Demand
@@ -14,7 +13,7 @@ from controller.readings.reading import Level
 from controller.rehearsal.hours import HourBook
 from controller.rehearsal.journal import Doing, Journal
 from controller.rehearsal.tracker import Tracker
-from controller.simulator.house import indices as at
+from controller.simulator.house.state import HouseState, LoopState, record, rows
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World
 
 START = datetime(2026, 1, 1, tzinfo=UTC)
@@ -28,13 +27,14 @@ class Plant:
     def __init__(self):
         loops, sumps = tuple(HOUSE.loops), tuple(HOUSE.sumps)
         self.model = SimpleNamespace(
-            house=np.full(at.HOUSE_STATE, 10.0),
-            loops=np.zeros((len(loops), at.LOOP_STATE)),
+            house=record(HouseState),
+            loops=rows(LoopState, len(loops)),
             loop_names=loops,
             sump_names=sumps,
         )
-        self.model.loops[:, at.F_POWER_W] = FAN_W
-        self.model.loops[:, at.F_HEAT_W] = HEAT_W
+        self.model.loops["power_w"] = FAN_W
+        self.model.loops["heat_w"] = HEAT_W
+        self.air(10.0, 10.0)
         self.building = HOUSE.house
         self.heater_s = self.screen_s = self.shade_s = 0.0
         self.charged_j = self.discharged_j = self.latent_j = self.electricity_j = 0.0
@@ -61,8 +61,8 @@ class Plant:
 
     def air(self, bench_c, outdoor_c):
         """Set the air."""
-        self.model.house[at.BENCH_C] = bench_c
-        self.model.house[at.OUT_C] = outdoor_c
+        self.model.house.bench_c = bench_c
+        self.model.house.out_c = outdoor_c
 
 
 @pytest.fixture

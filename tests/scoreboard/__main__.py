@@ -10,7 +10,7 @@ from tests.pages import PRODUCTS, ROOT, made, page_option
 from tests.scoreboard.cases import CASES
 from tests.scoreboard.kept import boards_of, played_before
 from tests.scoreboard.picture import draw
-from tests.scoreboard.runs import ROWS, play
+from tests.scoreboard.runs import PACE, ROWS, STRATEGIES, play
 from tests.scoreboard.table import markdown
 
 PAGE, PICTURE = PRODUCTS / "scoreboard" / "RESULTS.md", PRODUCTS / "scoreboard" / "RESULTS.svg"
@@ -38,6 +38,8 @@ def main() -> int:
     if options.rows and not options.page.exists():
         parser.error(f"--rows: {options.page} holds no table with the other rows; name one with --page")
     text = options.page.read_text(encoding="utf-8") if options.rows else ""
+    if text and PACE not in text and not set(STRATEGIES) <= set(options.rows):
+        parser.error(f"the stored rules were played at another pace; play {' '.join(STRATEGIES)} once")
     boards = boards_of(text, CASES if text else cases)
     play([board for board in boards if board.case in cases], options.processes, options.rows or ROWS)
     which = f"{', '.join(options.rows)} of " if options.rows else ""

@@ -13,7 +13,7 @@ from controller.decision.state import Need
 from controller.rehearsal.strategies import STRATEGIES
 from tests.pages import PRODUCTS, made, page_option, write_page
 from tests.scoreboard.cases import CASES
-from tests.scoreboard.runs import rehearsed, results_of
+from tests.scoreboard.runs import PACE, rehearsed, results_of
 
 if TYPE_CHECKING:
     from controller.decision.demand import LoopView, Wish
@@ -63,6 +63,7 @@ def table(cases: tuple[Case, ...], scores: dict[tuple[Case, str], Score]) -> str
         "",
         "Made by `python -m tests.scoreboard.ablation`. Each line leaves one ingredient out. The numbers are",
         "degree-hours below 4 °C among the crop, fan electricity in kWh and starts a fan, for a season.",
+        PACE,
         "",
         f"| without | {' | '.join(f'{case.name}: K h | kWh | starts' for case in cases)} |",
         f"|---|{'---|' * (3 * len(cases))}",

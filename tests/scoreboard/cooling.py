@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from tests.pages import PRODUCTS, made, page_option, write_page
 from tests.scoreboard.cases import CASES
-from tests.scoreboard.runs import rehearsed, results_of
+from tests.scoreboard.runs import PACE, rehearsed, results_of
 
 if TYPE_CHECKING:
     from tests.scoreboard.cases import Case
@@ -37,6 +37,7 @@ def table(cases: tuple[Case, ...], reached: dict[tuple[Case, str], Reached]) -> 
         "Made by `python -m tests.scoreboard.cooling`: degree-hours above 32 °C among the crop and",
         "electricity of a season from 1 July. The root-zone limit holds for every rule; soil at that limit",
         "takes no more heat.",
+        PACE,
         "",
         "| case | rule | above 32 °C, K h | relief, K h | fans, kWh |",
         "|---|---|---|---|---|",

@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING
 from controller.faults import DAY_S, HOUR_S
 from controller.record.tally import JOULES_PER_KWH
 from controller.rehearsal.tracker import COLD_C, HOT_C
-from controller.simulator.house import indices as at
 from controller.simulator.house.model import Model
 from controller.simulator.plant.probes import root_zone_depth_m
 from controller.simulator.weather.load import load_weather
@@ -130,15 +129,15 @@ def season(settings: Settings, weather: Weather, numbers: Numbers, days: float =
             hands.passed(done_s)
             passed_s += done_s
             left_s -= done_s
-        air_c = model.house[at.BENCH_C]
+        air_c = model.house.bench_c
         cold_ks += max(COLD_C - air_c, 0.0) * LOOK_S
         hot_ks += max(air_c - HOT_C, 0.0) * LOOK_S
-    books = model.books_j
+    books = model.sums
     return Reached(
         cold_ks / HOUR_S,
         hot_ks / HOUR_S,
-        books[at.J_FANS] / JOULES_PER_KWH,
-        (books[at.J_CHARGED] + books[at.J_DISCHARGED]) / JOULES_PER_KWH,
+        books.fans_j / JOULES_PER_KWH,
+        (books.charged_j + books.discharged_j) / JOULES_PER_KWH,
     )
 
 
@@ -164,7 +163,7 @@ class _Hands:
     def look(self, day: float) -> None:
         """Switch the fans for the next stretch."""
         model, loops = self._model, range(len(self._depths_m))
-        air_c, roof_c = model.house[at.BENCH_C], model.house[at.CEILING_C]
+        air_c, roof_c = model.house.bench_c, model.house.ceiling_c
         soil_c = [model.soil_c(loop, depth_m) for loop, depth_m in enumerate(self._depths_m)]
         warmest_first = sorted(loops, key=lambda loop: (not self._returning[loop], -soil_c[loop]))
         for place, loop in enumerate(warmest_first):
@@ -192,7 +191,7 @@ class _Hands:
         """Pump while a float is wet; no fan then, nor while the tubes drain."""
         model, fans = self._model, len(self._depths_m)
         for sump, dry_s in enumerate(self._dry_s):
-            wet = model.sumps[sump, at.B_FLOAT_WET] > 0.0
+            wet = model.sumps[sump].float_wet > 0.0
             model.switches[fans + sump] = float(wet)
             if wet or dry_s < self._drain_down_s:
                 for loop, mine in enumerate(self._sump_of):

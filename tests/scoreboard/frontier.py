@@ -18,7 +18,7 @@ from controller.simulator.weather.load import load_weather
 from tests.pages import PRODUCTS, made, page_option, write_page
 from tests.scoreboard.cases import CASES
 from tests.scoreboard.foresight import STILL, Numbers, Reached, season
-from tests.scoreboard.runs import rehearsed, results_of
+from tests.scoreboard.runs import PACE, rehearsed, results_of
 
 if TYPE_CHECKING:
     from tests.scoreboard.cases import Case
@@ -50,6 +50,7 @@ def table(cases: tuple[Case, ...], reached: dict[tuple[Case, Way], Reached]) -> 
         "Made by `python -m tests.scoreboard.frontier`. The ideal hand knows the year, sees true",
         "temperatures and has no motor limits; it banks from one difference on and returns warmth below one",
         "temperature. The frost kept off is a share of the most that any line of the table keeps off.",
+        PACE,
     ]
     for case in cases:
         mine = {way: result for (of, way), result in reached.items() if of == case}

@@ -13,7 +13,7 @@ from controller.simulator.weather.load import load_weather
 from tests.pages import PRODUCTS, made, page_option, write_page
 from tests.scoreboard.cases import CASES, DAYS
 from tests.scoreboard.foresight import STILL, season
-from tests.scoreboard.runs import rehearsed, results_of
+from tests.scoreboard.runs import PACE, rehearsed, results_of
 
 if TYPE_CHECKING:
     from controller.settings.schema import Settings
@@ -62,6 +62,7 @@ def table(still: dict[Case, float], cold: dict[tuple[Case, tuple[str, float]], f
         "Made by `python -m tests.scoreboard.probe_errors`: every probe of a place, or one of several, reads",
         "too warm or too cold for a whole season. The loss is in points of the reduction of degree-hours",
         "below 4 °C that sound probes bring.",
+        PACE,
         "",
         f"| probes | {' | '.join(case.name for case in still)} |",
         f"|---|{'---|' * len(still)}",

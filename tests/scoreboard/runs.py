@@ -1,4 +1,4 @@
-"""All runs of the scoreboard, on all cores and in machine code where it can be had."""
+"""All runs of the scoreboard, on all cores."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from controller.rehearsal.run import Rehearsal, rehearse
 from controller.simulator.weather.load import load_weather
 from tests.scoreboard.cases import DAYS, FIRST_DAY
 from tests.scoreboard.foresight import STILL, Bound, Reached, find_bound, season
-from tests.workers import die_with_parent, use_machine_code
+from tests.workers import die_with_parent
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 Result = TypeVar("Result")
 Job = TypeVar("Job", bound=tuple[Any, ...])
 STRATEGIES = ("hypocaust", "simple-difference", "plain-thermostat", "fans-always")
+PACE_S = 300.0
+PACE = f"The controller ticked every {PACE_S / 60.0:.0f} min, and when a float turned or a timer ran out."
 ROWS = ("bound", *STRATEGIES, "still")  # the slowest pieces first, so that no core waits at the end
 
 
@@ -76,7 +78,7 @@ def rehearsed(
 ) -> Score:
     """The real controller through a season."""
     house = settings or case.settings()
-    plan = Rehearsal(house, case.weather, FIRST_DAY, DAYS, seed=case.seed, faults=faults, strategy=strategy)
+    plan = Rehearsal(house, case.weather, FIRST_DAY, DAYS, case.seed, faults, strategy, pace_s=PACE_S)
     summary = rehearse(plan).summary
     heat_kwh = summary.ground.charged_kwh + summary.ground.discharged_kwh
     return Score(
@@ -102,10 +104,8 @@ def _job(case: Case, what: str) -> Score | Bound | Reached:
     return _still(case) if what == "still" else rehearsed(case, what)
 
 
-def workers(processes: int | None = None, machine_code: bool = True) -> ProcessPoolExecutor:
-    """Processes that import the compiled copy of the controller, or the plain sources where there is none."""
-    if machine_code:
-        use_machine_code()
+def workers(processes: int | None = None) -> ProcessPoolExecutor:
+    """Processes that end with this one, as many as there are cores if not said."""
     return ProcessPoolExecutor(
         processes,
         mp_context=multiprocessing.get_context("spawn"),

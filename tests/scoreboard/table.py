@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tests.scoreboard.runs import STRATEGIES
+from tests.scoreboard.runs import PACE, STRATEGIES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -50,6 +50,7 @@ INTRODUCTION = (
     "the share of the best reduction of degree-hours below 4 °C among the crop that a search with the year",
     "known found (a bound that was found, not proven; `tests/scoreboard/foresight.py` says how). It is left",
     "out where there is too little frost to prevent. Heat per kWh counts heat into and out of the soil.",
+    PACE,
 )
 
 

@@ -13,7 +13,6 @@ import pytest
 
 from controller.rehearsal.strategies import STRATEGIES as KNOWN
 from controller.settings.load import load
-from controller.simulator.house import indices as at
 from controller.simulator.house.model import Model
 from controller.simulator.plant.fault_kinds import FaultKind
 from tests.scoreboard import __main__ as command
@@ -138,12 +137,12 @@ class Watched(Model):
         super().__init__(*given)
         type(self).stretches = []
         if self.wet_m:
-            self.pour("main", self.wet_m - float(self.sumps[0, at.B_SOIL_WATER_M]))
+            self.pour("main", self.wet_m - float(self.sumps[0].soil_water_m))
 
     def advance(self, passed_s, longest_s):
         """Advance and take note."""
         fans = bool(self.switches[: len(HOUSE.loops)].any())
-        wet = self.sumps[0, at.B_FLOAT_WET] > 0.0
+        wet = self.sumps[0].float_wet > 0.0
         pump = self.switches[len(HOUSE.loops)] > 0.0
         done_s = super().advance(passed_s, longest_s)
         self.stretches.append((passed_s, done_s, bool(wet), fans, bool(pump)))

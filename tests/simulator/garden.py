@@ -11,7 +11,6 @@ import numpy as np
 
 from controller.equipment import Kind
 from controller.settings.load import load
-from controller.simulator.house import indices as at
 from controller.simulator.house.model import Model
 from controller.simulator.plant.plant import SimulatedPlant
 from controller.simulator.weather.load import load_weather
@@ -66,13 +65,13 @@ class PlainRule:
         loop = 0
         soil_c = self._house.model.soil_c(loop, self._house.model.cuts[loop].depth_m)
         least_k = 3.0 if self._on else 5.0
-        ceiling_c = float(state[at.CEILING_C])
+        ceiling_c = float(state.ceiling_c)
         warm = ceiling_c > 20.0 and ceiling_c - soil_c > least_k
-        cold = float(state[at.BENCH_C]) < 5.0 and soil_c - ceiling_c > least_k
+        cold = float(state.bench_c) < 5.0 and soil_c - ceiling_c > least_k
         if (warm or cold) != self._on:
             self._on = not self._on
             set_kind(self._house, Kind.FAN, self._on)
-        set_kind(self._house, Kind.PUMP, bool(self._house.model.sumps[0, at.B_FLOAT_WET] > 0.0))
+        set_kind(self._house, Kind.PUMP, bool(self._house.model.sumps[0].float_wet > 0.0))
 
 
 def run(
@@ -89,8 +88,8 @@ def run(
         if step % hourly == 0:
             state = house.model.house
             soil_c = house.model.soil_c(0, house.model.cuts[0].depth_m)
-            heat_w = float(np.sum(house.model.loops[:, at.F_HEAT_W]))
-            rows.append((state[at.OUT_C], state[at.BENCH_C], state[at.CEILING_C], soil_c, heat_w))
+            heat_w = float(np.sum(house.model.loops["heat_w"]))
+            rows.append((state.out_c, state.bench_c, state.ceiling_c, soil_c, heat_w))
     return np.array(rows)
 
 

@@ -5,7 +5,10 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from controller.simulator.compiled import UNUSED_FOR_S, cache_root, note_use
+import numba
+
+from controller.physics import moist_air
+from controller.simulator.compiled import UNUSED_FOR_S, cache_root, compile_modules, is_kept, note_use
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -27,3 +30,15 @@ def test_code_that_nobody_has_used_for_long_is_removed(
         os.utime(directory, (now_s - age_s * UNUSED_FOR_S,) * 2)
     note_use(used)
     assert sorted(path.name for path in cache_root().iterdir()) == ["recent", "used"]
+
+
+def test_the_first_start_is_known_from_later_ones(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing is kept before a function was compiled; from then on it is, and no other one."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    monkeypatch.setattr(numba.config, "CACHE_DIR", numba.config.CACHE_DIR)
+    modules = (moist_air,)
+    twin = compile_modules(modules, keep=True)["moist_air"]
+    assert not is_kept(modules, "moist_air.saturation_pressure_pa")
+    assert twin.saturation_pressure_pa(20.0) == moist_air.saturation_pressure_pa(20.0)
+    assert is_kept(modules, "moist_air.saturation_pressure_pa")
+    assert not is_kept(modules, "moist_air.density_kg_m3")

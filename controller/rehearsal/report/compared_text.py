@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from controller.rehearsal.report.measures import MEASURES
-from controller.rehearsal.report.text import STRATEGIES, count_text, day_text, wrapped
+from controller.rehearsal.report.text import STRATEGIES, count_text, day_text, pace_text, wrapped
 from controller.rehearsal.run import LARGEST_CLOSURE_ERROR
 from controller.units import duration_text
 
@@ -48,6 +48,8 @@ def _head(summaries: Sequence[Summary]) -> Iterator[str]:
         told = [STRATEGIES[value] if field == "strategy" else value for value in values]
         if len(values) == 1 and told[0]:
             yield from wrapped(f"All: {words}{told[0]}", "  ")
+    for pace_s in {summary.pace_s: None for summary in summaries}:
+        yield from wrapped(pace_text(pace_s), "  ")
     for note in dict.fromkeys(note for summary in summaries for note in summary.notes):
         of = [summary.name for summary in summaries if note in summary.notes]
         yield from wrapped(f"note: {note}{'' if len(of) == len(summaries) else f' ({of[0]})'}", "  ")

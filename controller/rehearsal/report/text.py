@@ -125,6 +125,12 @@ def wrapped(text: str, indent: str = "") -> list[str]:
     return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}  ")
 
 
+def pace_text(pace_s: float) -> str:
+    """How often the controller ticked."""
+    often = f"The controller ticked every {duration_text(pace_s)}"
+    return f"{often}, and at once when a float turned or a timer ran out."
+
+
 def _head(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:
     start = datetime.fromisoformat(summary.start)
     last = start + timedelta(days=summary.days, seconds=-1)
@@ -134,6 +140,7 @@ def _head(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:
     yield from wrapped(f"{days}, {day_text(start)} to {day_text(last)}, in the weather of {summary.weather}")
     if told := STRATEGIES[summary.strategy]:
         yield from wrapped(told)
+    yield from wrapped(pace_text(summary.pace_s))
     for note in (*summary.notes, *_calendar(start, last)):
         yield from wrapped(f"note: {note}", "  ")
     soils = [loop.soil_start_c for loop in summary.fans.by_loop.values()]

@@ -11,7 +11,7 @@ Where colder air comes to lie on top, it falls at once.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -24,45 +24,20 @@ from controller.simulator.house.boundary import (
     transpiration_kg_s,
 )
 from controller.simulator.house.fittings import work_fittings
-from controller.simulator.house.indices import (
-    BED_C,
-    BED_FELT_C,
-    BENCH_C,
-    BENCH_W,
-    CEILING_C,
-    CEILING_W,
-    COVER_C,
-    FLOOR_C,
-    HEATER,
-    J_AIR_EXCHANGE,
-    J_COVER,
-    J_COVER_LATENT,
-    J_CROP_LATENT,
-    J_FOG_LATENT,
-    J_HEATER,
-    J_SUN,
-    KG_COVER,
-    KG_FOG,
-    KG_TRANSPIRED,
-    KG_VENTED,
-    MASS_C,
-    OUT_C,
-    P_AIR_KG,
-    P_COVER_M2,
-    P_FLOOR_M2,
-    P_HEATER_W,
-    P_SHADE_SHARE,
-    SHADE,
-    W_AIR_C,
-    W_HUMIDITY,
-    W_PRESSURE_PA,
-    W_SUN_W_M2,
-)
 from controller.simulator.house.network import carry, gain, hold, join, reach, solve
 from controller.simulator.house.tubes import AIR_J_KGK, LATENT_J_KG, saturation_slope
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from controller.simulator.house.state import (
+        AllTubes,
+        House,
+        HouseParameters,
+        HouseState,
+        Sums,
+        WeatherNow,
+    )
 
     Floats = NDArray[np.float64]
 
@@ -86,208 +61,195 @@ CROP_SUN = 0.40  # by crop and pots
 CEILING_SUN = 0.08  # by structure under the roof; the rest leaves again; common practice, no source
 
 
-def clear_fog(house: Floats, temperature: int, humidity: int, air_kg: float, pressure_pa: float) -> float:
-    """Let vapour beyond saturation fall out of a layer and warm it; return the water (kg)."""
-    saturated = moist_air.saturation_humidity_ratio(house[temperature], pressure_pa)
-    over = house[humidity] - saturated
+class Flows(NamedTuple):
+    """Air that flows (kg/s): through the vents, by leaks, up to the ceiling layer and down from it."""
+
+    vent: float
+    leak: float
+    up: float
+    down: float
+
+
+def clear_fog(air_c: float, humidity: float, pressure_pa: float) -> tuple[float, float, float]:
+    """Let vapour beyond saturation fall out of a layer and warm it.
+
+    Returns:
+        Temperature, humidity ratio, and water that fell out, per kilogram of air.
+    """
+    saturated = moist_air.saturation_humidity_ratio(air_c, pressure_pa)
+    over = humidity - saturated
     if over <= 0.0:
-        return 0.0
-    over /= 1.0 + LATENT_J_KG * saturation_slope(house[temperature], saturated) / AIR_J_KGK
-    house[humidity] -= over
-    house[temperature] += over * LATENT_J_KG / AIR_J_KGK
-    return float(over * air_kg)
+        return air_c, humidity, 0.0
+    over /= 1.0 + LATENT_J_KG * saturation_slope(air_c, saturated) / AIR_J_KGK
+    return air_c + over * LATENT_J_KG / AIR_J_KGK, humidity - over, over
+
+
+def clear_layers(state: HouseState, air_kg: float, pressure_pa: float) -> float:
+    """Clear the fog of both layers; return the water (kg)."""
+    state.bench_c, state.bench_w, bench = clear_fog(state.bench_c, state.bench_w, pressure_pa)
+    state.ceiling_c, state.ceiling_w, ceiling = clear_fog(state.ceiling_c, state.ceiling_w, pressure_pa)
+    return bench * ((1.0 - CEILING_SHARE) * air_kg) + ceiling * (CEILING_SHARE * air_kg)
 
 
 def add_layers(
-    net: Floats,
-    house: Floats,
-    places: tuple[int, int],
-    flows: tuple[float, float, float, float],
-    out: float,
-    capacity: float,
-    air_kg_s: float,
+    net: Floats, now: tuple[float, float], flows: Flows, out: float, capacity: float, air_kg_s: float
 ) -> None:
     """Both layers with the air that flows between them and from outside (low by vents, everywhere by leaks).
 
     Args:
         net: network whose first two nodes the layers are.
-        house: state.
-        places: where the state has the bench's value and the ceiling's.
-        flows: by vents, by leaks, up and down (kg/s).
+        now: values of the bench layer and of the ceiling layer.
+        flows: between them and from outside.
         out: value outside.
         capacity: what a kilogram of air holds per unit of value.
         air_kg_s: all the air over the step.
     """
-    vent, leak, up, down = flows
-    hold(net, BENCH, (1.0 - CEILING_SHARE) * capacity * air_kg_s, house[places[0]])
-    hold(net, CEILING, CEILING_SHARE * capacity * air_kg_s, house[places[1]])
-    carry(net, BENCH, CEILING, capacity * up)
-    carry(net, CEILING, BENCH, capacity * down)
-    reach(net, BENCH, capacity * (vent + (1.0 - CEILING_SHARE) * leak), out)
-    reach(net, CEILING, capacity * CEILING_SHARE * leak, out)
+    hold(net, BENCH, (1.0 - CEILING_SHARE) * capacity * air_kg_s, now[0])
+    hold(net, CEILING, CEILING_SHARE * capacity * air_kg_s, now[1])
+    carry(net, BENCH, CEILING, capacity * flows.up)
+    carry(net, CEILING, BENCH, capacity * flows.down)
+    reach(net, BENCH, capacity * (flows.vent + (1.0 - CEILING_SHARE) * flows.leak), out)
+    reach(net, CEILING, capacity * CEILING_SHARE * flows.leak, out)
 
 
-def left_with_air(
-    flows: tuple[float, float, float, float], bench: float, ceiling: float, out: float
-) -> float:
+def left_with_air(flows: Flows, bench: float, ceiling: float, out: float) -> float:
     """What exchanged air takes out of the house, value times kg/s; by the vents it leaves under the roof."""
-    vent, leak, _, _ = flows
-    return (vent + CEILING_SHARE * leak) * (ceiling - out) + (1.0 - CEILING_SHARE) * leak * (bench - out)
+    high = (flows.vent + CEILING_SHARE * flows.leak) * (ceiling - out)
+    return high + (1.0 - CEILING_SHARE) * flows.leak * (bench - out)
 
 
-def cover_convection_w_k(house: Floats, cover_m2: float) -> tuple[float, float]:
+def cover_convection_w_k(house: HouseState, cover_m2: float) -> tuple[float, float]:
     """From the bench layer and from the ceiling layer to the cover."""
     return (
-        (1.0 - CEILING_COVER_SHARE)
-        * cover_m2
-        * cover.inside_convection_w_m2k(house[BENCH_C] - house[COVER_C]),
-        CEILING_COVER_SHARE * cover_m2 * cover.inside_convection_w_m2k(house[CEILING_C] - house[COVER_C]),
+        (1.0 - CEILING_COVER_SHARE) * cover_m2 * cover.inside_convection_w_m2k(house.bench_c - house.cover_c),
+        CEILING_COVER_SHARE * cover_m2 * cover.inside_convection_w_m2k(house.ceiling_c - house.cover_c),
     )
 
 
-def rising_share(house: Floats, surface: int) -> float:
-    """Share of a surface's convection that reaches the ceiling layer: none unless it is warmer than that."""
-    return RISING_SHARE if house[surface] > house[CEILING_C] else 0.0
+def rising_share(surface_c: float, ceiling_c: float) -> float:
+    """Share of a surface's convection that reaches the ceiling layer: 0 unless it is warmer than that."""
+    return RISING_SHARE if surface_c > ceiling_c else 0.0
 
 
 def step_moisture(
-    house: Floats,
-    parameters: Floats,
-    weather: Floats,
-    flows: tuple[float, float, float, float],
+    house: House,
+    weather: WeatherNow,
+    flows: Flows,
     cover_w_k: tuple[float, float],
     sources_kg_s: tuple[float, float],
-    books: Floats,
+    sums: Sums,
     step_s: float,
 ) -> float:
     """Advance the vapour in both layers by one step; return what condenses on the cover (kg/s)."""
-    out = weather[W_HUMIDITY]
-    saturated = moist_air.saturation_humidity_ratio(house[COVER_C], weather[W_PRESSURE_PA])
-    bench_kg_s = cover_w_k[0] / AIR_J_KGK if house[BENCH_W] > saturated else 0.0
-    ceiling_kg_s = cover_w_k[1] / AIR_J_KGK if house[CEILING_W] > saturated else 0.0
+    state, out = house.state, weather.humidity
+    saturated = moist_air.saturation_humidity_ratio(state.cover_c, weather.pressure_pa)
+    bench_kg_s = cover_w_k[0] / AIR_J_KGK if state.bench_w > saturated else 0.0
+    ceiling_kg_s = cover_w_k[1] / AIR_J_KGK if state.ceiling_w > saturated else 0.0
     net = np.zeros((2, 3))
-    add_layers(net, house, (BENCH_W, CEILING_W), flows, out, 1.0, parameters[P_AIR_KG] / step_s)
+    add_layers(net, (state.bench_w, state.ceiling_w), flows, out, 1.0, house.parameters.air_kg / step_s)
     reach(net, BENCH, bench_kg_s, saturated)
     reach(net, CEILING, ceiling_kg_s, saturated)
     gain(net, BENCH, sources_kg_s[0])
     gain(net, CEILING, sources_kg_s[1])
     bench, ceiling = solve(net)
-    house[BENCH_W], house[CEILING_W] = bench, ceiling
+    state.bench_w, state.ceiling_w = bench, ceiling
     condensing = bench_kg_s * (bench - saturated) + ceiling_kg_s * (ceiling - saturated)
-    books[KG_VENTED] += step_s * left_with_air(flows, bench, ceiling, out)
-    books[KG_COVER] += step_s * condensing
+    sums.vented_kg += step_s * left_with_air(flows, bench, ceiling, out)
+    sums.cover_kg += step_s * condensing
     return float(condensing)
 
 
 def add_surfaces(
-    net: Floats, house: Floats, parameters: Floats, cover_w_k: tuple[float, float], step_s: float
+    net: Floats, now: HouseState, built: HouseParameters, cover_w_k: tuple[float, float], step_s: float
 ) -> None:
     """Crop, beds and cover: what they hold, their convection with the air, and what they radiate."""
-    floor_m2 = parameters[P_FLOOR_M2]
-    hold(net, CROP, CROP_J_M2K * floor_m2 / step_s, house[MASS_C])
-    hold(net, COVER, COVER_J_M2K * parameters[P_COVER_M2] / step_s, house[COVER_C])
+    floor_m2 = built.floor_m2
+    hold(net, CROP, CROP_J_M2K * floor_m2 / step_s, now.crop_c)
+    hold(net, COVER, COVER_J_M2K * built.cover_m2 / step_s, now.cover_c)
     join(net, COVER, BENCH, cover_w_k[0])
     join(net, COVER, CEILING, cover_w_k[1])
-    rising = rising_share(house, MASS_C)
+    rising = rising_share(now.crop_c, now.ceiling_c)
     join(net, CROP, BENCH, (1.0 - rising) * CROP_W_M2K * floor_m2)
     join(net, CROP, CEILING, rising * CROP_W_M2K * floor_m2)
-    rising = rising_share(house, BED_C)
+    rising = rising_share(now.bed_c, now.ceiling_c)
     join(net, BED, BENCH, (1.0 - rising) * FLOOR_CONVECTION_W_M2K * floor_m2)
     join(net, BED, CEILING, rising * FLOOR_CONVECTION_W_M2K * floor_m2)
-    radiation_w_k = floor_m2 * cover.radiation_w_m2k(house[MASS_C], INSIDE_EMISSIVITY)
+    radiation_w_k = floor_m2 * cover.radiation_w_m2k(now.crop_c, INSIDE_EMISSIVITY)
     join(net, BED, COVER, BED_SEES_COVER * radiation_w_k)
     join(net, BED, CROP, BED_SEES_CROP * radiation_w_k)
     join(net, CROP, COVER, CROP_SEES_COVER * radiation_w_k)
 
 
 def step_heat(
-    house: Floats,
-    parameters: Floats,
-    weather: Floats,
-    flows: tuple[float, float, float, float],
+    house: House,
+    weather: WeatherNow,
+    flows: Flows,
     cover_w_k: tuple[float, float],
     gains_w: tuple[float, float, float, float, float],
     floor_w_k: float,
-    books: Floats,
+    sums: Sums,
     step_s: float,
 ) -> None:
     """Advance all temperatures by one step; ``gains_w`` in the order of the nodes."""
-    out_c = weather[W_AIR_C]
-    air_kg_s = parameters[P_AIR_KG] / step_s
-    out_w_k, felt_c = through_cover(house, parameters, weather)
-    soil_w_k = 1.0 / (1.0 / floor_w_k - 1.0 / (FLOOR_W_M2K * parameters[P_FLOOR_M2]))
+    now, built, out_c = house.state, house.parameters, weather.air_c
+    out_w_k, felt_c = through_cover(house, weather)
+    soil_w_k = 1.0 / (1.0 / floor_w_k - 1.0 / (FLOOR_W_M2K * built.floor_m2))
     net = np.zeros((5, 6))
-    add_layers(net, house, (BENCH_C, CEILING_C), flows, out_c, AIR_J_KGK, air_kg_s)
-    add_surfaces(net, house, parameters, cover_w_k, step_s)
+    add_layers(net, (now.bench_c, now.ceiling_c), flows, out_c, AIR_J_KGK, built.air_kg / step_s)
+    add_surfaces(net, now, built, cover_w_k, step_s)
     reach(net, COVER, out_w_k, felt_c)
-    reach(net, BED, soil_w_k, house[FLOOR_C])
+    reach(net, BED, soil_w_k, now.floor_c)
     for node in range(5):
         gain(net, node, gains_w[node])
     bench, ceiling, crop, sheet, bed = solve(net)
-    house[BENCH_C], house[CEILING_C], house[MASS_C] = bench, ceiling, crop
-    house[COVER_C], house[BED_C] = sheet, bed
-    house[BED_FELT_C] = house[FLOOR_C] + soil_w_k * (bed - house[FLOOR_C]) / floor_w_k
-    books[J_COVER] += step_s * out_w_k * (sheet - felt_c)
-    books[J_AIR_EXCHANGE] += step_s * AIR_J_KGK * left_with_air(flows, bench, ceiling, out_c)
+    now.bench_c, now.ceiling_c, now.crop_c = bench, ceiling, crop
+    now.cover_c, now.bed_c = sheet, bed
+    now.bed_felt_c = now.floor_c + soil_w_k * (bed - now.floor_c) / floor_w_k
+    sums.cover_j += step_s * out_w_k * (sheet - felt_c)
+    sums.air_exchange_j += step_s * AIR_J_KGK * left_with_air(flows, bench, ceiling, out_c)
 
 
 def step_house(
-    house: Floats,
-    parameters: Floats,
-    weather: Floats,
-    fan_kg_s: float,
-    fan_w: float,
-    tube_sensible_w: float,
-    tube_water_kg_s: float,
-    floor_w_k: float,
-    books: Floats,
-    step_s: float,
+    house: House, weather: WeatherNow, tubes: AllTubes, floor_w_k: float, sums: Sums, step_s: float
 ) -> None:
     """Advance air, moisture, crop and cover by one step, and what the topmost soil then feels.
 
     Args:
-        house: state, changed in place.
-        parameters: the house.
+        house: its state is changed in place.
         weather: the weather now.
-        fan_kg_s: air through all tubes, from ceiling to bench.
-        fan_w: electricity that ends up as heat in that air.
-        tube_sensible_w: sensible heat it leaves in the tubes.
-        tube_water_kg_s: water it leaves in the tubes.
+        tubes: air through all tubes, from ceiling to bench, and what it takes up and leaves on the way.
         floor_w_k: conductance from the room to the topmost soil, whose mean temperature is in the state.
-        books: sums, added to.
+        sums: the books, added to.
         step_s: length of the step.
     """
-    floor_m2, air_kg, pressure = parameters[P_FLOOR_M2], parameters[P_AIR_KG], weather[W_PRESSURE_PA]
-    work_fittings(house, parameters, weather, books, step_s)
-    sun_w = weather[W_SUN_W_M2] * floor_m2 * (1.0 - house[SHADE] * parameters[P_SHADE_SHARE])
-    heater_w = house[HEATER] * parameters[P_HEATER_W]
-    fog_kg = clear_fog(house, BENCH_C, BENCH_W, (1.0 - CEILING_SHARE) * air_kg, pressure)
-    fog_kg += clear_fog(house, CEILING_C, CEILING_W, CEILING_SHARE * air_kg, pressure)
-    vent, leak, mixing = flows_kg_s(house, parameters, weather, step_s)
-    flows = (vent, leak, fan_kg_s + vent + mixing, fan_kg_s + mixing)
-    cover_w_k = cover_convection_w_k(house, parameters[P_COVER_M2])
-    transpired = transpiration_kg_s(floor_m2, CROP_SUN * sun_w, house[BENCH_C], house[BENCH_W], pressure)
-    evaporated = floor_evaporation_kg_s(
-        floor_m2, FLOOR_CONVECTION_W_M2K, house[BED_C], house[BENCH_W], pressure
-    )
-    high = rising_share(house, MASS_C) * transpired + rising_share(house, BED_C) * evaporated
-    condensing = step_moisture(
-        house, parameters, weather, flows, cover_w_k,
-        (transpired + evaporated - high - tube_water_kg_s, high), books, step_s,
-    )  # fmt: skip
+    now, built, pressure_pa = house.state, house.parameters, weather.pressure_pa
+    floor_m2 = built.floor_m2
+    work_fittings(house, weather, sums, step_s)
+    sun_w = weather.sun_w_m2 * floor_m2 * (1.0 - now.shade * built.shade_share)
+    heater_w = now.heater * built.heater_w
+    fog_kg = clear_layers(now, built.air_kg, pressure_pa)
+    vent, leak, mixing = flows_kg_s(house, weather, step_s)
+    flows = Flows(vent, leak, tubes.air_kg_s + vent + mixing, tubes.air_kg_s + mixing)
+    cover_w_k = cover_convection_w_k(now, built.cover_m2)
+    transpired = transpiration_kg_s(floor_m2, CROP_SUN * sun_w, now.bench_c, now.bench_w, pressure_pa)
+    evaporated = floor_evaporation_kg_s(floor_m2, FLOOR_CONVECTION_W_M2K, now.bed_c, now.bench_w, pressure_pa)
+    high = rising_share(now.crop_c, now.ceiling_c) * transpired
+    high += rising_share(now.bed_c, now.ceiling_c) * evaporated
+    low = transpired + evaporated - high - tubes.latent_w / LATENT_J_KG
+    condensing = step_moisture(house, weather, flows, cover_w_k, (low, high), sums, step_s)
     gains_w = (
-        fan_w - tube_sensible_w + heater_w,
+        tubes.fan_w - tubes.sensible_w + heater_w,
         CEILING_SUN * sun_w,
         CROP_SUN * sun_w - transpired * LATENT_J_KG,
         condensing * LATENT_J_KG,
         FLOOR_SUN * sun_w - evaporated * LATENT_J_KG,
     )
-    step_heat(house, parameters, weather, flows, cover_w_k, gains_w, floor_w_k, books, step_s)
-    books[KG_FOG] += fog_kg
-    books[J_FOG_LATENT] += fog_kg * LATENT_J_KG
-    books[J_SUN] += step_s * sun_w * (FLOOR_SUN + CROP_SUN + CEILING_SUN)
-    books[J_HEATER] += step_s * heater_w
-    books[J_COVER_LATENT] += step_s * condensing * LATENT_J_KG
-    books[J_CROP_LATENT] += step_s * (transpired + evaporated) * LATENT_J_KG
-    books[KG_TRANSPIRED] += step_s * (transpired + evaporated)
-    house[OUT_C] = weather[W_AIR_C]
+    step_heat(house, weather, flows, cover_w_k, gains_w, floor_w_k, sums, step_s)
+    sums.fog_kg += fog_kg
+    sums.fog_latent_j += fog_kg * LATENT_J_KG
+    sums.sun_j += step_s * sun_w * (FLOOR_SUN + CROP_SUN + CEILING_SUN)
+    sums.heater_j += step_s * heater_w
+    sums.cover_latent_j += step_s * condensing * LATENT_J_KG
+    sums.crop_latent_j += step_s * (transpired + evaporated) * LATENT_J_KG
+    sums.transpired_kg += step_s * (transpired + evaporated)
+    now.out_c = weather.air_c

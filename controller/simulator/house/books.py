@@ -5,13 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from controller.simulator.house import indices as at
-
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
+    from controller.simulator.house.state import Sums
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +50,7 @@ class Books:
 
 
 def close(
-    sums: Floats,
+    sums: Sums,
     *,
     edge_j: float,
     deep_j: float,
@@ -75,47 +70,45 @@ def close(
         vapour_kg: change of the vapour in the air.
         film_kg: water on the tube walls, none at the start.
     """
-    latent_j = sums[at.J_FOG_LATENT] + sums[at.J_COVER_LATENT] - sums[at.J_CROP_LATENT]
-    latent_j += sums[at.J_LATENT_IN] - sums[at.J_LATENT_OUT]
-    given_j = sums[at.J_SUN] + sums[at.J_FANS] + sums[at.J_HEATER]
+    latent_j = sums.fog_latent_j + sums.cover_latent_j - sums.crop_latent_j
+    latent_j += sums.latent_in_j - sums.latent_out_j
+    given_j = sums.sun_j + sums.fans_j + sums.heater_j
     gains_j = given_j + latent_j + edge_j + deep_j
-    losses_j = sums[at.J_COVER] + sums[at.J_AIR_EXCHANGE]
+    losses_j = sums.cover_j + sums.air_exchange_j
     through_j = 0.5 * (given_j + abs(losses_j) + abs(latent_j))
-    condensed, evaporated = sums[at.KG_TUBE_CONDENSED], sums[at.KG_TUBE_EVAPORATED]
-    drained = sums[at.KG_TUBE_DRAINED]
-    vapour = sums[at.KG_TRANSPIRED] + evaporated - condensed
-    vapour -= sums[at.KG_VENTED] + sums[at.KG_COVER] + sums[at.KG_FOG]
-    water_m3 = (
-        sums[at.M3_RAIN] - sums[at.M3_RUN_OFF] - sums[at.M3_DRIED] - sums[at.M3_PUMPED] + drained / 1000.0
-    )
+    condensed, evaporated = sums.tube_condensed_kg, sums.tube_evaporated_kg
+    drained = sums.tube_drained_kg
+    vapour = sums.transpired_kg + evaporated - condensed
+    vapour -= sums.vented_kg + sums.cover_kg + sums.fog_kg
+    water_m3 = sums.rain_m3 - sums.run_off_m3 - sums.dried_m3 - sums.pumped_m3 + drained / 1000.0
     return Books(
-        sun_j=float(sums[at.J_SUN]),
-        fans_j=float(sums[at.J_FANS]),
-        heater_j=float(sums[at.J_HEATER]),
-        cover_j=float(sums[at.J_COVER]),
-        air_exchange_j=float(sums[at.J_AIR_EXCHANGE]),
+        sun_j=float(sums.sun_j),
+        fans_j=float(sums.fans_j),
+        heater_j=float(sums.heater_j),
+        cover_j=float(sums.cover_j),
+        air_exchange_j=float(sums.air_exchange_j),
         evaporated_j=float(-latent_j),
         deep_j=deep_j,
         edge_j=edge_j,
-        charged_j=float(sums[at.J_CHARGED]),
-        discharged_j=float(sums[at.J_DISCHARGED]),
-        latent_charged_j=float(sums[at.J_LATENT_IN]),
-        latent_discharged_j=float(sums[at.J_LATENT_OUT]),
+        charged_j=float(sums.charged_j),
+        discharged_j=float(sums.discharged_j),
+        latent_charged_j=float(sums.latent_in_j),
+        latent_discharged_j=float(sums.latent_out_j),
         stored_j=stored_j,
         energy_closure=float((gains_j - losses_j - stored_j) / max(through_j, 1.0)),
-        rain_m3=float(sums[at.M3_RAIN]),
-        run_off_m3=float(sums[at.M3_RUN_OFF]),
-        dried_m3=float(sums[at.M3_DRIED]),
-        pumped_m3=float(sums[at.M3_PUMPED]),
+        rain_m3=float(sums.rain_m3),
+        run_off_m3=float(sums.run_off_m3),
+        dried_m3=float(sums.dried_m3),
+        pumped_m3=float(sums.pumped_m3),
         condensed_in_tubes_kg=float(condensed),
         evaporated_in_tubes_kg=float(evaporated),
         drained_from_tubes_kg=float(drained),
-        transpired_kg=float(sums[at.KG_TRANSPIRED]),
-        vented_kg=float(sums[at.KG_VENTED]),
+        transpired_kg=float(sums.transpired_kg),
+        vented_kg=float(sums.vented_kg),
         water_closure_m3=float(water_m3 - ground_water_m3),
         vapour_closure_kg=float(vapour - vapour_kg),
         film_closure_kg=float(condensed - evaporated - drained - film_kg),
-        heater_s=float(sums[at.S_HEATER]),
-        screen_s=float(sums[at.S_SCREEN]),
-        shade_s=float(sums[at.S_SHADE]),
+        heater_s=float(sums.heater_s),
+        screen_s=float(sums.screen_s),
+        shade_s=float(sums.shade_s),
     )

@@ -9,33 +9,10 @@ import math
 from typing import TYPE_CHECKING
 
 from controller.physics import cover, moist_air, sky
-from controller.simulator.house.indices import (
-    BENCH_C,
-    CEILING_C,
-    COVER_C,
-    P_AIR_KG,
-    P_COVER_DARK,
-    P_COVER_M2,
-    P_COVER_M2K_W,
-    P_FLOOR_M2,
-    P_LEAK_M2,
-    P_RIDGE_M,
-    P_SCREEN_M2K_W,
-    P_VENT_OPEN_C,
-    SCREEN,
-    VENT,
-    W_AIR_C,
-    W_LIGHT_W_M2,
-    W_SKY_W_M2,
-    W_WIND_M_S,
-)
 from controller.simulator.house.tubes import AIR_J_KGK, LATENT_J_KG
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
+    from controller.simulator.house.state import House, WeatherNow
 
 GRAVITY_M_S2 = 9.80665  # standard gravity, CGPM 1901
 AIR_KG_M3 = 1.2  # at 20 °C and sea level (any heat transfer text)
@@ -87,37 +64,37 @@ def floor_evaporation_kg_s(
     return FLOOR_WET * convection_w_m2k / AIR_J_KGK * floor_m2 * (saturated - air_w)
 
 
-def flows_kg_s(
-    house: Floats, parameters: Floats, weather: Floats, step_s: float
-) -> tuple[float, float, float]:
+def flows_kg_s(house: House, weather: WeatherNow, step_s: float) -> tuple[float, float, float]:
     """Air by vents, by leakage and between the layers; the vents' openers follow the air."""
-    wanted = min(max((house[BENCH_C] - parameters[P_VENT_OPEN_C]) / VENT_BAND_K, 0.0), 1.0)
-    house[VENT] += (wanted - house[VENT]) * -math.expm1(-step_s / VENT_S)
-    wind, out_c = weather[W_WIND_M_S], weather[W_AIR_C]
-    floor_m2 = parameters[P_FLOOR_M2]
-    vent = vent_flow_kg_s(house[VENT], floor_m2, parameters[P_RIDGE_M], house[CEILING_C] - out_c, wind)
-    leak = AIR_KG_M3 * cover.leakage_flow_m3_s(parameters[P_LEAK_M2], house[BENCH_C] - out_c, wind)
-    mixing = CEILING_SHARE * parameters[P_AIR_KG] * CALM_MIXING_PER_H / 3600.0
-    colder_k = house[BENCH_C] - house[CEILING_C]
+    state, built = house.state, house.parameters
+    wanted = min(max((state.bench_c - built.vent_open_c) / VENT_BAND_K, 0.0), 1.0)
+    state.vent += (wanted - state.vent) * -math.expm1(-step_s / VENT_S)
+    wind, out_c = weather.wind_m_s, weather.air_c
+    floor_m2 = built.floor_m2
+    vent = vent_flow_kg_s(state.vent, floor_m2, built.ridge_m, state.ceiling_c - out_c, wind)
+    leak = AIR_KG_M3 * cover.leakage_flow_m3_s(built.leak_m2, state.bench_c - out_c, wind)
+    mixing = CEILING_SHARE * built.air_kg * CALM_MIXING_PER_H / 3600.0
+    colder_k = state.bench_c - state.ceiling_c
     if colder_k > 0.0:
         mixing += overturn_kg_s(floor_m2, colder_k)
     return vent, leak, mixing
 
 
-def through_cover(house: Floats, parameters: Floats, weather: Floats) -> tuple[float, float]:
+def through_cover(house: House, weather: WeatherNow) -> tuple[float, float]:
     """From the inside of the cover outwards: conductance (W/K), and the temperature it is felt against.
 
     That temperature stands for the air, the sky and the light that the cover swallows (sol-air temperature).
     A tilted cover sees less of the cold sky, and its warmer parts: ((1 + cos tilt) / 2)^1.5 (Walton 1983, as
     in the EnergyPlus engineering reference; from memory); the mean cosine is floor area over cover area.
     """
-    air_c, cover_m2 = weather[W_AIR_C], parameters[P_COVER_M2]
-    mean_c = 0.5 * (house[COVER_C] + air_c)
-    outside = cover.outside_convection_w_m2k(weather[W_WIND_M_S])
+    built = house.parameters
+    air_c, cover_m2 = weather.air_c, built.cover_m2
+    mean_c = 0.5 * (house.state.cover_c + air_c)
+    outside = cover.outside_convection_w_m2k(weather.wind_m_s)
     outside += cover.radiation_w_m2k(mean_c, COVER_EMISSIVITY)
-    level = parameters[P_FLOOR_M2] / cover_m2
-    deficit_w_m2 = sky.downward_radiation_w_m2(air_c, 1.0) - weather[W_SKY_W_M2]
-    swallowed_w_m2 = parameters[P_COVER_DARK] * level * weather[W_LIGHT_W_M2]
+    level = built.floor_m2 / cover_m2
+    deficit_w_m2 = sky.downward_radiation_w_m2(air_c, 1.0) - weather.sky_w_m2
+    swallowed_w_m2 = built.cover_dark * level * weather.light_w_m2
     cooler_k = (COVER_EMISSIVITY * (0.5 + 0.5 * level) ** 1.5 * deficit_w_m2 - swallowed_w_m2) / outside
-    resistance = parameters[P_COVER_M2K_W] + house[SCREEN] * parameters[P_SCREEN_M2K_W] + 1.0 / outside
+    resistance = built.cover_m2k_w + house.state.screen * built.screen_m2k_w + 1.0 / outside
     return cover_m2 / resistance, float(air_c - cooler_k)

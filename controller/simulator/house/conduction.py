@@ -9,19 +9,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.simulator.house.indices import SEGMENTS
+from controller.simulator.house.state import SEGMENTS
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from controller.simulator.house.state import Faces, Spread
+
     Floats = NDArray[np.float64]
-    Places = NDArray[np.int64]
 
 
-def conduct(
-    temp_c: Floats, next_c: Floats, across: Floats, down: Floats, kelvin_per_j: Floats, step_s: float
-) -> None:
+def conduct(temp_c: Floats, next_c: Floats, spread: Spread, step_s: float) -> None:
     """Move heat between neighbouring cells for one step.
 
     A row of cells with all their segments lies in one piece, so that the processor can take several at
@@ -31,12 +30,12 @@ def conduct(
         temp_c: temperatures, changed in place, ``[loop, depth, across * segment]``; the ghost row below the
             deepest cells holds the deep boundary's.
         next_c: scratch of the same shape.
-        across: conductance between a cell and the one before it across the tubes, repeated for every segment.
-        down: the same between a cell and the one above it.
-        kelvin_per_j: warming of a cell by one joule per metre of half-cell, repeated; nought in the tube.
+        spread: conductance between a cell and the one before it across the tubes, between it and the one
+            above it, and its warming by one joule per metre of half-cell (0 in the tube).
         step_s: must not exceed the grid's limit.
     """
     loops, rows, length = temp_c.shape
+    across, down, kelvin_per_j = spread
     for loop in range(loops):
         for row in range(1, rows - 1):
             here, over, under = temp_c[loop, row], temp_c[loop, row - 1], temp_c[loop, row + 1]
@@ -94,30 +93,20 @@ def deep_heat_j(temp_c: Floats, down: Floats, deep_j: Floats, step_s: float) -> 
                 gained[segment] += conductance * (under[segment] - over[segment])
 
 
-def wall_means_c(
-    temp_c: Floats, face_row: Places, face_column: Places, face: Floats, face_sum: Floats, mean_c: Floats
-) -> None:
+def wall_means_c(temp_c: Floats, faces: Faces, mean_c: Floats) -> None:
     """Mean temperature of the soil that touches the tube, weighted by conductance, by loop and segment."""
+    row, column, conductance, total = faces
     for loop in range(temp_c.shape[0]):
         mean = mean_c[loop]
         mean[:] = 0.0
-        for index in range(face_row.shape[0]):
-            weight = face[loop, index] / face_sum[loop]
-            cell = temp_c[loop, face_row[index], face_column[index]]
+        for index in range(row.shape[0]):
+            weight = conductance[loop, index] / total[loop]
+            cell = temp_c[loop, row[index], column[index]]
             for segment in range(SEGMENTS):
                 mean[segment] += weight * cell[segment]
 
 
-def share_wall_heat(
-    temp_c: Floats,
-    face_row: Places,
-    face_column: Places,
-    face: Floats,
-    face_sum: Floats,
-    wall_j: Floats,
-    share_j: Floats,
-    step_s: float,
-) -> None:
+def share_wall_heat(temp_c: Floats, faces: Faces, wall_j: Floats, share_j: Floats, step_s: float) -> None:
     """Share the heat that the tube wall takes in a step among the cells around it (J per metre of half-cell).
 
     The wall holds no heat itself: what it takes from air and water it passes on, to the colder cells more
@@ -125,37 +114,34 @@ def share_wall_heat(
 
     Args:
         temp_c: temperatures ``[loop, depth, across, segment]``.
-        face_row: cells around the tube, row.
-        face_column: the same, column.
-        face: conductance from the wall to each ``[loop, face]``.
-        face_sum: their sum.
+        faces: cells around the tube.
         wall_j: heat the wall takes in the step, by loop and segment.
         share_j: becomes each cell's share ``[loop, face + 1, segment]``; the last row is scratch.
         step_s: length of the step.
     """
-    faces = face_row.shape[0]
-    wall_means_c(temp_c, face_row, face_column, face, face_sum, share_j[:, faces])
+    row, column, conductance, total = faces
+    last = row.shape[0]
+    wall_means_c(temp_c, faces, share_j[:, last])
     for loop in range(temp_c.shape[0]):
-        wall_c = share_j[loop, faces]
+        wall_c = share_j[loop, last]
         for segment in range(SEGMENTS):
-            wall_c[segment] += wall_j[loop, segment] / (face_sum[loop] * step_s)
-        for index in range(faces):
-            weight = step_s * face[loop, index]
-            cell = temp_c[loop, face_row[index], face_column[index]]
+            wall_c[segment] += wall_j[loop, segment] / (total[loop] * step_s)
+        for index in range(last):
+            weight = step_s * conductance[loop, index]
+            cell = temp_c[loop, row[index], column[index]]
             share = share_j[loop, index]
             for segment in range(SEGMENTS):
                 share[segment] = weight * (wall_c[segment] - cell[segment])
 
 
-def give_wall_heat(
-    temp_c: Floats, kelvin_per_j: Floats, face_row: Places, face_column: Places, share_j: Floats
-) -> None:
+def give_wall_heat(temp_c: Floats, kelvin_per_j: Floats, faces: Faces, share_j: Floats) -> None:
     """Warm the cells around the tube by their shares of the wall's heat."""
+    row, column = faces.row, faces.column
     for loop in range(temp_c.shape[0]):
-        for index in range(face_row.shape[0]):
-            cell = temp_c[loop, face_row[index], face_column[index]]
+        for index in range(row.shape[0]):
+            cell = temp_c[loop, row[index], column[index]]
             share = share_j[loop, index]
-            gain = kelvin_per_j[loop, face_row[index], face_column[index]]
+            gain = kelvin_per_j[loop, row[index], column[index]]
             for segment in range(SEGMENTS):
                 cell[segment] += gain * share[segment]
 

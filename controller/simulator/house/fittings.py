@@ -7,31 +7,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.simulator.house.indices import (
-    BENCH_C,
-    HEATER,
-    P_HEATER_BAND_K,
-    P_HEATER_BELOW_C,
-    P_HEATER_W,
-    P_SCREEN_LIGHT_W_M2,
-    P_SCREEN_M2K_W,
-    P_SHADE_AIR_C,
-    P_SHADE_LIGHT_W_M2,
-    P_SHADE_SHARE,
-    S_HEATER,
-    S_SCREEN,
-    S_SHADE,
-    SCREEN,
-    SHADE,
-    W_LIGHT_W_M2,
-    W_SHADE_SEASON,
-)
-
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
+    from controller.simulator.house.state import House, Sums, WeatherNow
 
 LIGHT_BAND = (
     0.8  # what was drawn or opened at a light goes back at this share of it; common practice, no source
@@ -44,27 +21,28 @@ def switched(now: float, on: bool, off: bool) -> float:
     return 1.0 if on else 0.0 if off else now
 
 
-def work_fittings(house: Floats, parameters: Floats, weather: Floats, books: Floats, step_s: float) -> None:
+def work_fittings(house: House, weather: WeatherNow, sums: Sums, step_s: float) -> None:
     """Draw or open cloth and screen and switch the heater, as light and bench air are now; count the time."""
-    light_w_m2, bench_c = weather[W_LIGHT_W_M2], house[BENCH_C]
-    season = parameters[P_SHADE_SHARE] > 0.0 and weather[W_SHADE_SEASON] > 0.5  # noqa: PLR2004 (between months)
-    bright_w_m2, warm_c = parameters[P_SHADE_LIGHT_W_M2], parameters[P_SHADE_AIR_C]
-    house[SHADE] = switched(
-        house[SHADE],
+    state, built = house.state, house.parameters
+    light_w_m2, bench_c = weather.light_w_m2, state.bench_c
+    season = built.shade_share > 0.0 and weather.shade_season > 0.5  # noqa: PLR2004 (between months)
+    bright_w_m2, warm_c = built.shade_light_w_m2, built.shade_air_c
+    state.shade = switched(
+        state.shade,
         season and light_w_m2 >= bright_w_m2 and bench_c >= warm_c,
         not season or light_w_m2 < LIGHT_BAND * bright_w_m2 or bench_c < warm_c - SHADE_BAND_K,
     )
-    fitted = parameters[P_SCREEN_M2K_W] > 0.0
-    dusk_w_m2 = parameters[P_SCREEN_LIGHT_W_M2]
-    house[SCREEN] = switched(
-        house[SCREEN], fitted and light_w_m2 < LIGHT_BAND * dusk_w_m2, not fitted or light_w_m2 >= dusk_w_m2
+    fitted = built.screen_m2k_w > 0.0
+    dusk_w_m2 = built.screen_light_w_m2
+    state.screen = switched(
+        state.screen, fitted and light_w_m2 < LIGHT_BAND * dusk_w_m2, not fitted or light_w_m2 >= dusk_w_m2
     )
-    cold_c = parameters[P_HEATER_BELOW_C]
-    house[HEATER] = switched(
-        house[HEATER],
-        parameters[P_HEATER_W] > 0.0 and bench_c < cold_c,
-        bench_c >= cold_c + parameters[P_HEATER_BAND_K],
+    cold_c = built.heater_below_c
+    state.heater = switched(
+        state.heater,
+        built.heater_w > 0.0 and bench_c < cold_c,
+        bench_c >= cold_c + built.heater_band_k,
     )
-    books[S_SHADE] += step_s * house[SHADE]
-    books[S_SCREEN] += step_s * house[SCREEN]
-    books[S_HEATER] += step_s * house[HEATER]
+    sums.shade_s += step_s * state.shade
+    sums.screen_s += step_s * state.screen
+    sums.heater_s += step_s * state.heater

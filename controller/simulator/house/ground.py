@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from controller.simulator.house.flow_factors import FlowFactors
+from controller.simulator.house.state import Faces
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -79,10 +80,7 @@ class GroundArrays:
     kelvin_per_j: Floats
     joule_per_k: Floats
     edge: Floats
-    face: Floats
-    face_sum: Floats
-    face_row: Places
-    face_column: Places
+    faces: Faces
     width: Floats
     row_m: Floats
     half_spacing_m: Floats
@@ -127,10 +125,7 @@ def build(cuts: Sequence[Cut], soils: Sequence[Sequence[Soil]], edge: Edge) -> G
         kelvin_per_j=empty.copy(),
         joule_per_k=empty.copy(),
         edge=empty.copy(),
-        face=np.zeros((loops, face_row.size)),
-        face_sum=np.zeros(loops),
-        face_row=face_row,
-        face_column=face_column,
+        faces=Faces(face_row, face_column, np.zeros((loops, face_row.size)), np.zeros(loops)),
         width=np.zeros((loops, columns)),
         row_m=np.zeros((loops, rows)),
         half_spacing_m=np.array([cut.width_m.sum() for cut in cuts]),
@@ -143,7 +138,7 @@ def build(cuts: Sequence[Cut], soils: Sequence[Sequence[Soil]], edge: Edge) -> G
         arrays.across + np.roll(arrays.across, -1, axis=2) + arrays.down + np.roll(arrays.down, -1, axis=1)
     )
     for face, cell in enumerate(zip(face_row, face_column, strict=True)):
-        total[(slice(None), *cell)] += arrays.face[:, face]
+        total[(slice(None), *cell)] += arrays.faces.conductance[:, face]
     rate = np.max(total * arrays.kelvin_per_j)
     arrays.longest_step_s = float(STABLE_SHARE / rate)
     return arrays
@@ -175,11 +170,12 @@ def _fill(arrays: GroundArrays, index: int, cut: Cut, soils: Sequence[Soil], edg
     arrays.down[index, -1, 1:-1] = width * upright[-1] / (0.5 * height[-1])
     beside_w_m2k = edge.conductance_w_m3k(cut, conductivity) * height
     arrays.edge[index, 1:-1, 1:-1] = soil * beside_w_m2k[:, None] * width[None, :]
-    row, column = arrays.face_row - 1, arrays.face_column - 1
+    row, column = arrays.faces.row - 1, arrays.faces.column - 1
     beside = (cut.hole_rows[0] <= row) & (row < cut.hole_rows[1])
     half_to_length = np.where(beside, 0.5 * width[column] / height[row], 0.5 * height[row] / width[column])
-    arrays.face[index] = conductivity[row] / half_to_length * factors.wall(1.0 / half_to_length, row, column)
-    arrays.face_sum[index] = arrays.face[index].sum()
+    conductance = conductivity[row] / half_to_length * factors.wall(1.0 / half_to_length, row, column)
+    arrays.faces.conductance[index] = conductance
+    arrays.faces.total[index] = conductance.sum()
     arrays.width[index, 1:-1] = width
     arrays.row_m[index, 1:-1] = cut.row_m
     arrays.row_m[index, -1] = height.sum()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -12,24 +11,28 @@ import numpy as np
 from controller.faults import DAY_S, HOUR_S
 from controller.physics import cover as cover_physics
 from controller.physics import fan_curve, ground_temperature, moist_air, sky, tube
-from controller.simulator.compiled import compile_modules
+from controller.simulator.compiled import compile_modules, is_kept
 from controller.simulator.house import (
     air,
     boundary,
     conduction,
     fittings,
+    held,
     layers,
     network,
     parameters,
+    state,
     step,
     tubes,
     water,
 )
-from controller.simulator.house import indices as at
 from controller.simulator.house.books import Books, close
+from controller.simulator.house.climate import Climate
 from controller.simulator.house.grid import ModelError
+from controller.simulator.house.state import SEGMENTS, record, rows
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from types import ModuleType
 
     from numpy.typing import NDArray
@@ -45,30 +48,19 @@ GROUND_WARMER_K = 1.0  # mean of bare ground over mean of air (common practice, 
 HOUSE_WARMER_K = 4.0  # mean of ground in the house over that outside at the start; common practice, no source
 
 
+PHYSICS = (moist_air, sky, cover_physics, tube, fan_curve)
+COMPILED = (state, *PHYSICS, tubes, boundary, fittings, network, air, water, conduction, step, held)
+
+
 @cache
-def _compiled() -> ModuleType:
-    """The compiled twin of ``step``; compiling takes seconds once, then comes from the disk."""
-    lower = (moist_air, sky, cover_physics, tube, fan_curve, tubes, boundary, fittings, network, air)
-    modules = (*lower, water, conduction, step)
-    return compile_modules(modules, keep=True)["step"]
+def _compiled() -> Mapping[str, ModuleType]:
+    """The compiled twins; compiling takes a while once, then comes from the disk."""
+    return compile_modules(COMPILED, keep=True)
 
 
-@dataclass(frozen=True, slots=True)
-class Climate:
-    """The yearly wave of the air temperature, which drives the undisturbed ground."""
-
-    mean_c: float
-    amplitude_k: float
-    coldest_day: float
-
-    @staticmethod
-    def of(air_c: Floats) -> Climate:
-        """First harmonic of a year of hours."""
-        angle = 2.0 * np.pi * np.arange(air_c.size) / air_c.size
-        cosine = 2.0 * np.mean(air_c * np.cos(angle))
-        sine = 2.0 * np.mean(air_c * np.sin(angle))
-        coldest = math.atan2(-sine, -cosine) % (2.0 * math.pi) / (2.0 * math.pi) * 365.0
-        return Climate(float(np.mean(air_c)), float(math.hypot(cosine, sine)), coldest)
+def is_prepared() -> bool:
+    """Whether the compiled model is kept from an earlier start; making it takes half a minute."""
+    return is_kept(COMPILED, "held.advance")
 
 
 class Model:
@@ -95,50 +87,111 @@ class Model:
         step_s: float = STEP_S,
     ) -> None:
         self.weather = weather
-        self._advance = _compiled().advance
         self.start_s = start_s
         self.loop_names = tuple(settings.loops)
         self.sump_names = tuple(settings.sumps)
         self.climate = Climate.of(weather.air_c)
-        self._table = parameters.weather_table(settings, weather)
-        self._house_p = parameters.house_parameters(settings, weather)
-        tubing_m = sum(loop.tubes * loop.tube_length_m for loop in settings.loops.values())
-        spacing_m = self._house_p[at.P_FLOOR_M2] / tubing_m
-        self._loops = parameters.loop_parameters(settings, spacing_m, weather)
-        self._sumps = parameters.sump_parameters(settings, self._loops)
         self.subsoil = layers.subsoil(settings.house)
+        house = parameters.house_parameters(settings, weather)
+        tubing_m = sum(loop.tubes * loop.tube_length_m for loop in settings.loops.values())
+        spacing_m = house.floor_m2 / tubing_m
+        loops = parameters.loop_parameters(settings, spacing_m, weather)
         self.cuts, self.ground = parameters.ground_of(settings, spacing_m, grid)
-        self._state(step_s)
+        self.switches = np.zeros(len(self.loop_names) + len(self.sump_names))
+        self.whole = state.Whole(
+            weather=state.Weather(parameters.weather_table(settings, weather), record(state.WeatherNow)),
+            house=state.House(house, record(state.HouseState)),
+            tubes=self._tubes(loops),
+            sumps=self._sumps(parameters.sump_parameters(settings, loops)),
+            ground=self._ground(step_s),
+            sums=record(state.Sums),
+            step_s=step_s,
+        )
+        self.house, self.sums = self.whole.house.state, self.whole.sums
+        self.loops, self.sumps = self.whole.tubes.state, self.whole.sumps.state
+        self.temp_c = self.whole.ground.temp_c
+        self._season_s = -math.inf
+        self._start()
+        twin = _compiled()["held"]
+        self._held, self._advance = twin.hold(self.whole), twin.advance
 
-    def _state(self, step_s: float) -> None:
-        loops, sumps = len(self.loop_names), len(self.sump_names)
-        first = np.zeros(at.WEATHER)
-        step.weather_at(self._table, self.start_s, first)
-        self.house = np.zeros(at.HOUSE_STATE)
-        warm = [at.BENCH_C, at.CEILING_C, at.MASS_C, at.COVER_C, at.BED_C, at.BED_FELT_C]
-        self.house[warm] = first[at.W_AIR_C] + 2.0
-        self.house[[at.BENCH_W, at.CEILING_W]] = first[at.W_HUMIDITY]
-        self.house[at.OUT_C] = first[at.W_AIR_C]
-        self.loops = np.zeros((loops, at.LOOP_STATE))
-        self.loops[:, at.F_INTAKE_SHARE] = 1.0
-        self.sumps = np.zeros((sumps, at.SUMP_STATE))
-        self.segments = np.zeros((step.SEGMENT_STATE, loops, at.SEGMENTS))
-        self.switches = np.zeros(loops + sumps)
-        self.books_j = np.zeros(at.BOOKS)
-        self._now = first
-        self._scratch = np.zeros(sumps), np.zeros(4)
-        self._age = np.zeros(step.GROUND)
-        self._age[step.GROUND_LIMIT_S] = self.ground.longest_step_s
-        self._age[step.GROUND_STEP_S] = step_s * max(math.floor(self.ground.longest_step_s / step_s), 1)
-        self._age[step.STEP_S] = step_s
-        self._share_j = np.zeros((loops, self.ground.face_row.size + 1, at.SEGMENTS))
-        self._start_ground()
-        self.loops[:, at.F_OUTLET_C] = self.segments[step.SOIL_C, :, -1]
-        self.segments[step.WALL_C] = self.segments[step.SOIL_C]
+    def _tubes(self, loops: state.Rows[state.LoopParameters]) -> state.Tubes:
+        count = len(self.loop_names)
+        return state.Tubes(
+            parameters=loops,
+            state=rows(state.LoopState, count),
+            on=self.switches[:count],
+            wall_c=np.zeros((count, SEGMENTS)),
+            film_kg=np.zeros((count, SEGMENTS)),
+            all=record(state.AllTubes),
+        )
+
+    def _sumps(self, sumps: state.Rows[state.SumpParameters]) -> state.Sumps:
+        count = len(self.sump_names)
+        return state.Sumps(
+            parameters=sumps,
+            state=rows(state.SumpState, count),
+            pumping=self.switches[len(self.loop_names) :],
+            condensate_kg=np.zeros(count),
+        )
+
+    def _ground(self, step_s: float) -> state.Ground:
+        cells = self.ground
+        by_segment = (len(self.loop_names), SEGMENTS)
+        flat = (*cells.row_m.shape, -1)
+        pace = record(state.GroundPace)
+        pace.limit_s = cells.longest_step_s
+        pace.step_s = step_s * max(math.floor(cells.longest_step_s / step_s), 1)
+        temp_c = np.zeros((*cells.across.shape, SEGMENTS))
+        warmer = HOUSE_WARMER_K * np.maximum(1.0 - cells.row_m / cells.row_m[:, -1:], 0.0)
+        temp_c[:] = (self.undisturbed_c(cells.row_m, self.start_s) + warmer)[:, :, None, None]
+        return state.Ground(
+            temp_c=temp_c,
+            edge_c=np.zeros_like(cells.row_m),
+            spread=state.Spread(
+                np.repeat(cells.across, SEGMENTS, -1),
+                np.repeat(cells.down, SEGMENTS, -1),
+                np.repeat(cells.kelvin_per_j, SEGMENTS, -1),
+            ),
+            down=cells.down,
+            kelvin_per_j=cells.kelvin_per_j,
+            edge=cells.edge,
+            faces=cells.faces,
+            width=cells.width,
+            half_spacing_m=cells.half_spacing_m,
+            surface_w_k=cells.surface_w_k,
+            soil_c=np.zeros(by_segment),
+            top_c=np.zeros(by_segment),
+            wall_j=np.zeros(by_segment),
+            surface_j=np.zeros(by_segment),
+            lateral_j=np.zeros(by_segment),
+            deep_j=np.zeros(by_segment),
+            next_c=temp_c.reshape(flat).copy(),
+            share_j=np.zeros((by_segment[0], cells.faces.row.size + 1, SEGMENTS)),
+            pace=pace,
+        )
+
+    def _start(self) -> None:
+        """Put air, water and walls in the state they start from."""
+        step.weather_at(self.whole.weather, self.start_s)
+        first, house, ground = self.whole.weather.now, self.house, self.whole.ground
+        house.bench_c = house.ceiling_c = house.crop_c = first.air_c + 2.0
+        house.cover_c = house.bed_c = house.bed_felt_c = first.air_c + 2.0
+        house.bench_w = house.ceiling_w = first.humidity
+        house.out_c = first.air_c
+        self._follow_season(0.0)
+        step.refresh_soil(ground, self.whole.tubes.parameters, self.whole.house)
+        self.loops["intake_share"][:] = 1.0
+        self.loops["outlet_c"][:] = ground.soil_c[:, -1]
+        self.whole.tubes.wall_c[:] = ground.soil_c
         self._stored_at_start_j = self.stored_j()
-        for sump, row in zip(self.sumps, self._sumps, strict=True):
-            _compiled().water.wet_ground(
-                sump, row, self._table, int(self.start_s // HOUR_S), np.zeros(at.BOOKS)
+        for sump in range(len(self.sump_names)):
+            _compiled()["water"].wet_ground(
+                self.sumps[sump],
+                self.whole.sumps.parameters[sump],
+                self.whole.weather.table,
+                int(self.start_s // HOUR_S),
+                record(state.Sums),
             )
         self._soil_water_at_start_m3 = self._ground_water_m3()
         self._vapour_at_start_kg = self._vapour_kg()
@@ -157,36 +210,14 @@ class Model:
         ]  # fmt: skip
         return np.array(values).reshape(depth_m.shape)
 
-    def _start_ground(self) -> None:
-        rows = self.ground.row_m
-        self.temp_c = np.zeros((*self.ground.across.shape, at.SEGMENTS))
-        warmer = HOUSE_WARMER_K * np.maximum(1.0 - rows / rows[:, -1:], 0.0)
-        self.temp_c[:] = (self.undisturbed_c(rows, self.start_s) + warmer)[:, :, None, None]
-        self._next_c = self.temp_c.reshape((*rows.shape, -1)).copy()
-        self._spread = np.repeat(
-            np.stack((self.ground.across, self.ground.down, self.ground.kelvin_per_j)), at.SEGMENTS, -1
-        )
-        self._sides = np.stack((self.ground.down, self.ground.kelvin_per_j, self.ground.edge))
-        self._edge_c = np.zeros_like(rows)
-        self._season_s = -math.inf
-        self._follow_season(0.0)
-        self._refresh()
-
-    def _refresh(self) -> None:
-        ground = self.ground
-        step.refresh_soil(
-            self.temp_c, ground.width, ground.half_spacing_m, ground.surface_w_k, ground.face_row,
-            ground.face_column, ground.face, ground.face_sum, self._loops, self.segments, self.house,
-            self._age,
-        )  # fmt: skip
-
     def _follow_season(self, passed_s: float) -> None:
         """Bring the ground beside and below the house up to date; once a day is plenty."""
         if passed_s - self._season_s < DAY_S:
             return
         self._season_s = passed_s
-        self._edge_c[:] = self.undisturbed_c(self.ground.row_m, self.start_s + passed_s)
-        self.temp_c[:, -1] = self._edge_c[:, -1, None, None]
+        edge_c = self.whole.ground.edge_c
+        edge_c[:] = self.undisturbed_c(self.ground.row_m, self.start_s + passed_s)
+        self.temp_c[:, -1] = edge_c[:, -1, None, None]
 
     def advance(self, passed_s: float, longest_s: float) -> float:
         """Advance by ``longest_s``, or to the next turn of a float; return the seconds that passed.
@@ -196,20 +227,13 @@ class Model:
             longest_s: at most this long.
         """
         self._follow_season(passed_s)
-        ground = self.ground
-        done: float = self._advance(
-            float(longest_s), True, self.start_s + passed_s, self._table, self._now, self.house,
-            self._house_p, self._loops, self.loops, self._sumps, self.sumps, self.switches, self.temp_c,
-            self._next_c, self._spread, self._sides, self._edge_c, ground.face_row, ground.face_column,
-            ground.face, ground.face_sum, ground.width, ground.half_spacing_m, ground.surface_w_k,
-            self.segments, self._share_j, self._age, *self._scratch, self.books_j,
-        )  # fmt: skip
+        done: float = self._advance(self._held, self.start_s + passed_s, float(longest_s))
         return done
 
     def soil_c(self, loop: int, depth_m: float) -> float:
         """Soil temperature halfway along and halfway between two tubes of a loop."""
         row, share = self.soil_place(loop, depth_m)
-        above_c, below_c = self.temp_c[loop, row : row + 2, -2, at.SEGMENTS // 2]
+        above_c, below_c = self.temp_c[loop, row : row + 2, -2, SEGMENTS // 2]
         return float(above_c + share * (below_c - above_c))
 
     def soil_place(self, loop: int, depth_m: float) -> tuple[int, float]:
@@ -222,14 +246,12 @@ class Model:
 
     def bench_rh(self) -> float:
         """Relative humidity among the crop, 0 to 1."""
-        pressure = float(self._now[at.W_PRESSURE_PA])
-        return moist_air.relative_humidity(
-            float(self.house[at.BENCH_C]), float(self.house[at.BENCH_W]), pressure
-        )
+        pressure_pa = float(self.whole.weather.now.pressure_pa)
+        return moist_air.relative_humidity(float(self.house.bench_c), float(self.house.bench_w), pressure_pa)
 
     def sun_w_m2(self) -> float:
         """Light through the cover now."""
-        return float(self._now[at.W_SUN_W_M2])
+        return float(self.whole.weather.now.sun_w_m2)
 
     def outdoor_mean_c(self, passed_s: float, hours: int) -> float:
         """Mean air temperature outside over the last full hours.
@@ -246,50 +268,46 @@ class Model:
     def pour(self, sump: str, depth_m: float) -> None:
         """Let water of this depth soak into the ground that drains to a sump (it is booked as rain)."""
         index = self.sump_names.index(sump)
-        self.sumps[index, at.B_SOIL_WATER_M] += depth_m
-        self.books_j[at.M3_RAIN] += depth_m * self._sumps[index, at.S_CATCHMENT_M2]
+        self.sumps[index].soil_water_m += depth_m
+        self.sums.rain_m3 += depth_m * self.whole.sumps.parameters[index].catchment_m2
 
     def stored_j(self) -> float:
         """Heat in air, crop, cover and ground over 0 °C, and on its way there; vapour is kept apart."""
-        air_j_k = self._house_p[at.P_AIR_KG] * tubes.AIR_J_KGK
-        floor_m2 = self._house_p[at.P_FLOOR_M2]
+        built, now, ground = self.whole.house.parameters, self.house, self.whole.ground
+        air_j_k = built.air_kg * tubes.AIR_J_KGK
         air_j = air_j_k * (
-            (1.0 - boundary.CEILING_SHARE) * self.house[at.BENCH_C]
-            + boundary.CEILING_SHARE * self.house[at.CEILING_C]
+            (1.0 - boundary.CEILING_SHARE) * now.bench_c + boundary.CEILING_SHARE * now.ceiling_c
         )
-        crop = air.CROP_J_M2K * floor_m2 * self.house[at.MASS_C]
-        sheets = air.COVER_J_M2K * self._house_p[at.P_COVER_M2] * self.house[at.COVER_C]
-        metres = self._loops[:, at.L_HALF_METRES]
+        crop = air.CROP_J_M2K * built.floor_m2 * now.crop_c
+        sheets = air.COVER_J_M2K * built.cover_m2 * now.cover_c
+        metres = self.whole.tubes.parameters["half_metres"]
         cells = np.einsum("lrc,lrcs,l->", self.ground.joule_per_k, self.temp_c, metres)
-        waiting = np.einsum("ls,l->", self.segments[step.WALL_J] + self.segments[step.SURFACE_J], metres)
+        waiting = np.einsum("ls,l->", ground.wall_j + ground.surface_j, metres)
         return float(air_j + crop + sheets + cells + waiting)
 
     def _ground_water_m3(self) -> float:
-        return float(
-            np.sum(
-                (self.sumps[:, at.B_SOIL_WATER_M] + self.sumps[:, at.B_POND_M])
-                * self._sumps[:, at.S_CATCHMENT_M2]
-            )
-            + np.sum(self.sumps[:, at.B_VOLUME_M3] + self.sumps[:, at.B_PIPE_M3])
-        )
+        sumps = self.sumps
+        area_m2 = self.whole.sumps.parameters["catchment_m2"]
+        in_ground = np.sum((sumps["soil_water_m"] + sumps["pond_m"]) * area_m2)
+        return float(in_ground + np.sum(sumps["volume_m3"] + sumps["pipe_m3"]))
 
     def _vapour_kg(self) -> float:
         share = boundary.CEILING_SHARE
-        mean = (1.0 - share) * self.house[at.BENCH_W] + share * self.house[at.CEILING_W]
-        return float(self._house_p[at.P_AIR_KG] * mean)
+        mean = (1.0 - share) * self.house.bench_w + share * self.house.ceiling_w
+        return float(self.whole.house.parameters.air_kg * mean)
 
     def books(self) -> Books:
         """Sums since the start, and how well they close."""
-        metres = self._loops[:, at.L_HALF_METRES]
+        metres, ground = self.whole.tubes.parameters["half_metres"], self.whole.ground
         return close(
-            self.books_j,
-            edge_j=float(np.einsum("ls,l->", self.segments[step.LATERAL_J], metres)),
-            deep_j=float(np.einsum("ls,l->", self.segments[step.DEEP_J], metres)),
+            self.sums,
+            edge_j=float(np.einsum("ls,l->", ground.lateral_j, metres)),
+            deep_j=float(np.einsum("ls,l->", ground.deep_j, metres)),
             stored_j=self.stored_j() - self._stored_at_start_j,
             ground_water_m3=self._ground_water_m3() - self._soil_water_at_start_m3,
             vapour_kg=self._vapour_kg() - self._vapour_at_start_kg,
-            film_kg=float(np.sum(self.segments[step.FILM_KG])),
+            film_kg=float(np.sum(self.whole.tubes.film_kg)),
         )
 
 
-__all__ = ["Books", "Climate", "Model", "ModelError"]
+__all__ = ["Books", "Model", "ModelError"]

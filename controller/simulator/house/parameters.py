@@ -8,12 +8,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from controller.physics import cover, fan_curve, moist_air, soil, tube
-from controller.simulator.house import indices as at
 from controller.simulator.house.air import FLOOR_W_M2K
 from controller.simulator.house.boundary import COVER_EMISSIVITY
 from controller.simulator.house.grid import Grid, make_cut
 from controller.simulator.house.ground import Edge, build
 from controller.simulator.house.layers import soil_layers
+from controller.simulator.house.state import (
+    SEGMENTS,
+    HouseParameters,
+    LoopParameters,
+    SumpParameters,
+    WeatherNow,
+    record,
+    rows,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,9 +29,8 @@ if TYPE_CHECKING:
     from controller.settings.schema import House, Settings
     from controller.simulator.house.grid import Cut
     from controller.simulator.house.ground import GroundArrays
+    from controller.simulator.house.state import Rows
     from controller.simulator.weather.year import Weather
-
-    Floats = NDArray[np.float64]
 
 SHAPE = math.pi / 4.0  # section of the house over width times ridge: half an ellipse
 STRUCTURE_LIGHT = 0.9  # light that bars, gutters and dirt let pass; common practice, no source
@@ -45,7 +52,7 @@ DRAIN_S = {  # how slowly wet ground drains; common practice, no source
 }
 
 
-def weather_table(settings: Settings, weather: Weather) -> Floats:
+def weather_table(settings: Settings, weather: Weather) -> Rows[WeatherNow]:
     """The hourly table the compiled code reads; light is what passes this house's cover."""
     _, normal, layers = cover.COVERS[settings.house.cover]
     height = weather.sun_height
@@ -53,19 +60,19 @@ def weather_table(settings: Settings, weather: Weather) -> Floats:
     angles = 0.4 + 0.6 * height
     beam = np.array([cover.beam_transmittance(float(cosine), normal, layers) for cosine in angles])
     diffuse = cover.diffuse_transmittance(normal, layers)
-    table = np.zeros((weather.air_c.size, at.WEATHER))
-    table[:, at.W_AIR_C] = weather.air_c
-    table[:, at.W_HUMIDITY] = weather.humidity_ratio
-    table[:, at.W_PRESSURE_PA] = weather.pressure_pa
-    table[:, at.W_WIND_M_S] = weather.wind_m_s
-    table[:, at.W_SKY_W_M2] = weather.sky_w_m2
+    table = rows(WeatherNow, weather.air_c.size)
+    table["air_c"] = weather.air_c
+    table["humidity"] = weather.humidity_ratio
+    table["pressure_pa"] = weather.pressure_pa
+    table["wind_m_s"] = weather.wind_m_s
+    table["sky_w_m2"] = weather.sky_w_m2
     months = np.arange(weather.air_c.size, dtype="m8[h]") + np.datetime64(weather.start_of_year.date(), "h")
-    table[:, at.W_SHADE_SEASON] = _in_season(settings.house, months.astype("M8[M]").astype(int) % 12 + 1)
-    table[:, at.W_SUN_W_M2] = STRUCTURE_LIGHT * (
+    table["shade_season"] = _in_season(settings.house, months.astype("M8[M]").astype(int) % 12 + 1)
+    table["sun_w_m2"] = STRUCTURE_LIGHT * (
         beam * np.maximum(weather.ghi_w_m2 - weather.dhi_w_m2, 0.0) + diffuse * weather.dhi_w_m2
     )
-    table[:, at.W_RAIN_M_S] = weather.rain_m_s
-    table[:, at.W_LIGHT_W_M2] = weather.ghi_w_m2
+    table["rain_m_s"] = weather.rain_m_s
+    table["light_w_m2"] = weather.ghi_w_m2
     return table
 
 
@@ -85,7 +92,7 @@ def _screen_resistance_m2k_w(saving: float, cover_m2k_w: float) -> float:
     return saving / (1.0 - saving) * (1.0 / INSIDE_W_M2K + cover_m2k_w + 1.0 / outside_w_m2k)
 
 
-def house_parameters(settings: Settings, weather: Weather) -> Floats:
+def house_parameters(settings: Settings, weather: Weather) -> HouseParameters:
     """What the compiled code needs to know of the house: a half-elliptic tunnel with two ends."""
     building = settings.house
     resistance, normal, layers = cover.COVERS[building.cover]
@@ -94,74 +101,72 @@ def house_parameters(settings: Settings, weather: Weather) -> Floats:
     # Half of Ramanujan's circumference of an ellipse (1914, Q. J. Math. 45:350).
     arc_m = 0.5 * math.pi * (3.0 * (half + ridge) - math.sqrt((3.0 * half + ridge) * (half + 3.0 * ridge)))
     volume_m3 = SHAPE * ridge * floor_m2
-    values = np.zeros(at.HOUSE_PARAMETERS)
-    values[at.P_FLOOR_M2] = floor_m2
-    values[at.P_COVER_M2] = arc_m * building.length_m + 2.0 * SHAPE * ridge * building.width_m
-    values[at.P_AIR_KG] = volume_m3 * moist_air.density_kg_m3(
-        15.0, 0.008, float(np.mean(weather.pressure_pa))
-    )
-    values[at.P_RIDGE_M] = ridge
-    values[at.P_LEAK_M2] = (
+    values = record(HouseParameters)
+    values.floor_m2 = floor_m2
+    values.cover_m2 = arc_m * building.length_m + 2.0 * SHAPE * ridge * building.width_m
+    values.air_kg = volume_m3 * moist_air.density_kg_m3(15.0, 0.008, float(np.mean(weather.pressure_pa)))
+    values.ridge_m = ridge
+    values.leak_m2 = (
         building.air_changes_per_hour * volume_m3 / 3600.0 / cover.leakage_flow_m3_s(1.0, LEAK_K, 0.0)
     )
-    values[at.P_VENT_OPEN_C] = building.vents_open_above_c
-    values[at.P_COVER_M2K_W] = resistance
-    values[at.P_COVER_DARK] = cover.absorbed_share(normal, layers)
-    values[at.P_SHADE_SHARE] = building.shade_share
-    values[at.P_SHADE_LIGHT_W_M2] = building.shade_above_light_w_m2
-    values[at.P_SHADE_AIR_C] = building.shade_above_c
-    values[at.P_SCREEN_M2K_W] = _screen_resistance_m2k_w(building.screen_saving, resistance)
-    values[at.P_SCREEN_LIGHT_W_M2] = building.screen_below_light_w_m2
-    values[at.P_HEATER_W] = building.heater_power_w
-    values[at.P_HEATER_BELOW_C] = building.heater_below_c
-    values[at.P_HEATER_BAND_K] = building.heater_band_k
+    values.vent_open_c = building.vents_open_above_c
+    values.cover_m2k_w = resistance
+    values.cover_dark = cover.absorbed_share(normal, layers)
+    values.shade_share = building.shade_share
+    values.shade_light_w_m2 = building.shade_above_light_w_m2
+    values.shade_air_c = building.shade_above_c
+    values.screen_m2k_w = _screen_resistance_m2k_w(building.screen_saving, resistance)
+    values.screen_light_w_m2 = building.screen_below_light_w_m2
+    values.heater_w = building.heater_power_w
+    values.heater_below_c = building.heater_below_c
+    values.heater_band_k = building.heater_band_k
     return values
 
 
-def loop_parameters(settings: Settings, spacing_m: float, weather: Weather) -> Floats:
+def loop_parameters(settings: Settings, spacing_m: float, weather: Weather) -> Rows[LoopParameters]:
     """What the compiled code needs to know of the loops."""
     pressure = float(np.mean(weather.pressure_pa))
     sumps = list(settings.sumps)
-    table = np.zeros((len(settings.loops), at.LOOP_PARAMETERS))
-    for row, loop in zip(table, settings.loops.values(), strict=True):
-        segment_m = loop.tube_length_m / at.SEGMENTS
-        row[at.L_MASS_FLOW_KG_S] = loop.flow_m3_s * moist_air.density_kg_m3(20.0, 0.008, pressure)
-        row[at.L_POWER_W] = loop.power_w
-        row[at.L_HALF_METRES] = 2.0 * loop.tubes * segment_m
-        row[at.L_FILM_KG] = FILM_KG_M2 * math.pi * loop.tube_diameter_m * segment_m * loop.tubes
-        row[at.L_VOLUME_M3] = 0.25 * math.pi * loop.tube_diameter_m**2 * loop.tube_length_m * loop.tubes
-        row[at.L_SUMP] = sumps.index(loop.sump)
-        row[at.L_HALF_SPACING_M] = 0.5 * spacing_m
+    table = rows(LoopParameters, len(settings.loops))
+    for index, loop in enumerate(settings.loops.values()):
+        row = table[index]
+        segment_m = loop.tube_length_m / SEGMENTS
+        row.mass_flow_kg_s = loop.flow_m3_s * moist_air.density_kg_m3(20.0, 0.008, pressure)
+        row.power_w = loop.power_w
+        row.half_metres = 2.0 * loop.tubes * segment_m
+        row.film_kg = FILM_KG_M2 * math.pi * loop.tube_diameter_m * segment_m * loop.tubes
+        row.volume_m3 = 0.25 * math.pi * loop.tube_diameter_m**2 * loop.tube_length_m * loop.tubes
+        row.sump = sumps.index(loop.sump)
+        row.half_spacing_m = 0.5 * spacing_m
         corrugated = loop.tube_wall == "corrugated"
         drop_pa = tube.loop_pressure_drop_pa(
             loop.flow_m3_s, loop.tubes, loop.tube_length_m, loop.tube_diameter_m, corrugated, 20.0, pressure
         )
-        row[at.L_TUBE_SHARE] = fan_curve.tube_share(drop_pa)
-        row[at.L_SHUT_OFF] = fan_curve.shut_off_ratio(
-            fan_curve.efficiency(drop_pa, loop.flow_m3_s, loop.power_w)
-        )
-        row[at.L_TUBE_FLOW_M3_S] = loop.flow_m3_s / loop.tubes
-        row[at.L_SEGMENT_M] = segment_m
-        row[at.L_DIAMETER_M] = loop.tube_diameter_m
-        row[at.L_CORRUGATED] = float(corrugated)
-        row[at.L_PRESSURE_PA] = pressure
+        row.tube_share = fan_curve.tube_share(drop_pa)
+        row.shut_off = fan_curve.shut_off_ratio(fan_curve.efficiency(drop_pa, loop.flow_m3_s, loop.power_w))
+        row.tube_flow_m3_s = loop.flow_m3_s / loop.tubes
+        row.segment_m = segment_m
+        row.diameter_m = loop.tube_diameter_m
+        row.corrugated = float(corrugated)
+        row.pressure_pa = pressure
     return table
 
 
-def sump_parameters(settings: Settings, loops: Floats) -> Floats:
+def sump_parameters(settings: Settings, loops: Rows[LoopParameters]) -> Rows[SumpParameters]:
     """What the compiled code needs to know of the sumps."""
     building = settings.house
-    table = np.zeros((len(settings.sumps), at.SUMP_PARAMETERS))
-    for index, row in enumerate(table):
-        mine = loops[:, at.L_SUMP] == index
-        floor_m2 = at.SEGMENTS * np.sum(loops[mine, at.L_HALF_METRES] * loops[mine, at.L_HALF_SPACING_M])
-        row[at.S_CATCHMENT_M2] = CATCHMENT_PER_FLOOR * floor_m2
-        row[at.S_INFILTRATION_M_S] = soil.INFILTRATION_M_S[building.soil]
-        row[at.S_DRAIN_S] = DRAIN_S[building.soil]
-        row[at.S_RISE_M3] = building.sump_volume_m3
-        row[at.S_FLOOD_M3] = FLOOD_RATIO * building.sump_volume_m3
-        row[at.S_PUMP_M3_S] = building.pump_flow_m3_s
-        row[at.S_MOST_M3] = row[at.S_FLOOD_M3] + np.sum(loops[mine, at.L_VOLUME_M3])
+    table = rows(SumpParameters, len(settings.sumps))
+    for index in range(len(settings.sumps)):
+        row = table[index]
+        mine = loops["sump"] == index
+        floor_m2 = SEGMENTS * np.sum(loops["half_metres"][mine] * loops["half_spacing_m"][mine])
+        row.catchment_m2 = CATCHMENT_PER_FLOOR * floor_m2
+        row.infiltration_m_s = soil.INFILTRATION_M_S[building.soil]
+        row.drain_s = DRAIN_S[building.soil]
+        row.rise_m3 = building.sump_volume_m3
+        row.flood_m3 = FLOOD_RATIO * building.sump_volume_m3
+        row.pump_m3_s = building.pump_flow_m3_s
+        row.most_m3 = row.flood_m3 + np.sum(loops["volume_m3"][mine])
     return table
 
 

@@ -9,47 +9,13 @@ wall temperature.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.physics import fan_curve, moist_air, tube
-from controller.simulator.house.indices import (
-    F_FLOODED,
-    F_FLOW_SHARE,
-    F_HEAT_W,
-    F_INTAKE_SHARE,
-    F_LATENT_W,
-    F_OPEN_SHARE,
-    F_OUTLET_C,
-    F_OUTLET_W,
-    F_POWER_W,
-    F_SILTED,
-    F_UNITS,
-    J_CHARGED,
-    J_DISCHARGED,
-    J_LATENT_IN,
-    J_LATENT_OUT,
-    KG_TUBE_CONDENSED,
-    KG_TUBE_DRAINED,
-    KG_TUBE_EVAPORATED,
-    L_CORRUGATED,
-    L_DIAMETER_M,
-    L_FILM_KG,
-    L_HALF_METRES,
-    L_MASS_FLOW_KG_S,
-    L_POWER_W,
-    L_PRESSURE_PA,
-    L_SEGMENT_M,
-    L_SHUT_OFF,
-    L_TUBE_FLOW_M3_S,
-    L_TUBE_SHARE,
-    SEGMENTS,
-)
+from controller.simulator.house.state import SEGMENTS
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
+    from controller.simulator.house.state import Ground, LoopParameters, LoopState, Sums, Tubes
 
 LATENT_J_KG = (
     2.454e6  # heat of evaporation at 20 °C (IAPWS-95); one value throughout, so that the books close
@@ -66,154 +32,157 @@ def saturation_slope(temp_c: float, saturated: float) -> float:
     return saturated * LATENT_J_KG / (461.5 * kelvin * kelvin)
 
 
-def exchange(
-    air_c: float,
-    air_w: float,
-    mass_flow_kg_s: float,
-    units: float,
-    soil_c: float,
-    soil_w_k: float,
-    wall_c: float,
-    film_kg: float,
-    pressure_pa: float,
-    step_s: float,
-) -> tuple[float, float, float]:
-    """One stretch of one loop.
+class Air(NamedTuple):
+    """Air that enters a stretch of tubes: temperature, humidity ratio, flow through all tubes, pressure."""
 
-    Args:
-        air_c: temperature of the air that enters.
-        air_w: its humidity ratio.
-        mass_flow_kg_s: through all tubes of the loop.
-        units: transfer units of the stretch.
+    temp_c: float
+    humidity: float
+    flow_kg_s: float
+    pressure_pa: float
+
+
+class Wall(NamedTuple):
+    """The wall of a stretch and the soil behind it.
+
+    Attributes:
         soil_c: temperature of the soil that touches the wall.
         soil_w_k: conductance from the wall to it.
         wall_c: wall temperature of the step before, about which the saturation line is laid.
         film_kg: water on the wall.
-        pressure_pa: air pressure.
+    """
+
+    soil_c: float
+    soil_w_k: float
+    wall_c: float
+    film_kg: float
+
+
+def exchange(air: Air, wall: Wall, units: float, step_s: float) -> tuple[float, float, float]:
+    """One stretch of one loop.
+
+    Args:
+        air: that enters.
+        wall: that it meets.
+        units: transfer units of the stretch.
         step_s: length of the step.
 
     Returns:
         Sensible heat to the wall in W, condensing water in kg/s (negative: evaporating), wall temperature.
     """
-    dry_w_k = mass_flow_kg_s * AIR_J_KGK * tube.effectiveness(units)
-    wet_kg_s = mass_flow_kg_s * tube.vapour_effectiveness(units)
-    saturated = moist_air.saturation_humidity_ratio(wall_c, pressure_pa)
-    slope = saturation_slope(wall_c, saturated)
+    soil_w = wall.soil_w_k * wall.soil_c
+    dry_w_k = air.flow_kg_s * AIR_J_KGK * tube.effectiveness(units)
+    wet_kg_s = air.flow_kg_s * tube.vapour_effectiveness(units)
+    saturated = moist_air.saturation_humidity_ratio(wall.wall_c, air.pressure_pa)
+    slope = saturation_slope(wall.wall_c, saturated)
     latent_w_k = LATENT_J_KG * wet_kg_s * slope
     new_wall_c = (
-        soil_w_k * soil_c
-        + dry_w_k * air_c
-        + LATENT_J_KG * wet_kg_s * (air_w - saturated)
-        + latent_w_k * wall_c
-    ) / (soil_w_k + dry_w_k + latent_w_k)
-    condensing = wet_kg_s * (air_w - saturated - slope * (new_wall_c - wall_c))
-    if condensing < -film_kg / step_s:
-        condensing = -film_kg / step_s
-        new_wall_c = (soil_w_k * soil_c + dry_w_k * air_c + LATENT_J_KG * condensing) / (soil_w_k + dry_w_k)
-    return dry_w_k * (air_c - new_wall_c), condensing, new_wall_c
+        soil_w
+        + dry_w_k * air.temp_c
+        + LATENT_J_KG * wet_kg_s * (air.humidity - saturated)
+        + latent_w_k * wall.wall_c
+    ) / (wall.soil_w_k + dry_w_k + latent_w_k)
+    condensing = wet_kg_s * (air.humidity - saturated - slope * (new_wall_c - wall.wall_c))
+    if condensing < -wall.film_kg / step_s:
+        condensing = -wall.film_kg / step_s
+        new_wall_c = (soil_w + dry_w_k * air.temp_c + LATENT_J_KG * condensing) / (wall.soil_w_k + dry_w_k)
+    return dry_w_k * (air.temp_c - new_wall_c), condensing, new_wall_c
 
 
-def run_loop(
-    loop: int,
-    air_c: float,
-    air_w: float,
-    pressure_pa: float,
-    parameters: Floats,
-    state: Floats,
-    soil_c: Floats,
-    face_sum: Floats,
-    wall_c: Floats,
-    film_kg: Floats,
-    wall_j: Floats,
-    books: Floats,
-    step_s: float,
-) -> None:
-    """Send air through a loop for one step; ``wall_j`` gathers the heat for the soil.
+def run_loop(loop: int, roof: Air, tubes: Tubes, ground: Ground, sums: Sums, step_s: float) -> None:
+    """Send air through a loop for one step; the ground's ``wall_j`` gathers the heat.
 
     Blocked tubes take no part; what the open ones bring is spread over the ground of the whole loop.
+
+    Args:
+        loop: which.
+        roof: air at the intake, before the fan warms it.
+        tubes: all loops.
+        ground: around them.
+        sums: the books, added to.
+        step_s: length of the step.
     """
-    flow_kg_s = parameters[loop, L_MASS_FLOW_KG_S] * state[loop, F_FLOW_SHARE]
-    metres = parameters[loop, L_HALF_METRES]
-    soil_w_k = face_sum[loop] * metres * state[loop, F_OPEN_SHARE]
-    air_c += state[loop, F_POWER_W] / (flow_kg_s * AIR_J_KGK)
+    now, metres = tubes.state[loop], tubes.parameters[loop].half_metres
+    wall_c, film_kg = tubes.wall_c[loop], tubes.film_kg[loop]
+    soil_c, wall_j = ground.soil_c[loop], ground.wall_j[loop]
+    soil_w_k = ground.faces.total[loop] * metres * now.open_share
+    flow_kg_s = roof.flow_kg_s
+    air_c = roof.temp_c + now.power_w / (flow_kg_s * AIR_J_KGK)
+    air_w = roof.humidity
     sensible = 0.0
     latent = 0.0
     for segment in range(SEGMENTS):
-        heat_w, water_kg_s, wall = exchange(
-            air_c, air_w, flow_kg_s, state[loop, F_UNITS], soil_c[loop, segment], soil_w_k,
-            wall_c[loop, segment], film_kg[loop, segment], pressure_pa, step_s,
-        )  # fmt: skip
+        air = Air(air_c, air_w, flow_kg_s, roof.pressure_pa)
+        wall = Wall(soil_c[segment], soil_w_k, wall_c[segment], film_kg[segment])
+        heat_w, water_kg_s, wall_c[segment] = exchange(air, wall, now.units, step_s)
         air_c -= heat_w / (flow_kg_s * AIR_J_KGK)
         air_w -= water_kg_s / flow_kg_s
-        wall_c[loop, segment] = wall
         wet_w = LATENT_J_KG * water_kg_s
-        wall_j[loop, segment] += step_s * (heat_w + wet_w) / metres
+        wall_j[segment] += step_s * (heat_w + wet_w) / metres
         sensible += heat_w
         latent += wet_w
         water_kg = step_s * water_kg_s
-        film_kg[loop, segment] = max(film_kg[loop, segment] + water_kg, 0.0)
-        books[KG_TUBE_CONDENSED] += max(water_kg, 0.0)
-        books[KG_TUBE_EVAPORATED] += max(-water_kg, 0.0)
-        books[J_LATENT_IN] += max(step_s * wet_w, 0.0)
-        books[J_LATENT_OUT] += max(-step_s * wet_w, 0.0)
-    state[loop, F_OUTLET_C] = air_c
-    state[loop, F_OUTLET_W] = air_w
-    state[loop, F_HEAT_W] = sensible + latent
-    state[loop, F_LATENT_W] = latent
-    books[J_CHARGED] += max(step_s * (sensible + latent), 0.0)
-    books[J_DISCHARGED] += max(-step_s * (sensible + latent), 0.0)
+        film_kg[segment] = max(film_kg[segment] + water_kg, 0.0)
+        sums.tube_condensed_kg += max(water_kg, 0.0)
+        sums.tube_evaporated_kg += max(-water_kg, 0.0)
+        sums.latent_in_j += max(step_s * wet_w, 0.0)
+        sums.latent_out_j += max(-step_s * wet_w, 0.0)
+    now.outlet_c = air_c
+    now.outlet_w = air_w
+    now.heat_w = sensible + latent
+    now.latent_w = latent
+    sums.charged_j += max(step_s * (sensible + latent), 0.0)
+    sums.discharged_j += max(-step_s * (sensible + latent), 0.0)
 
 
-def rest_loop(loop: int, state: Floats, soil_c: Floats, wall_c: Floats, step_s: float, air_c: float) -> None:
+def rest_loop(loop: int, tubes: Tubes, ground: Ground, air_c: float, step_s: float) -> None:
     """Let a loop stand: its wall follows the soil, the air at its outlet settles between soil and house."""
+    now, wall_c, soil_c = tubes.state[loop], tubes.wall_c[loop], ground.soil_c[loop]
     for segment in range(SEGMENTS):
-        wall_c[loop, segment] = soil_c[loop, segment]
-    settled_c = 0.5 * (soil_c[loop, SEGMENTS - 1] + air_c)
-    state[loop, F_OUTLET_C] += (settled_c - state[loop, F_OUTLET_C]) * -math.expm1(-step_s / STILL_OUTLET_S)
-    state[loop, F_HEAT_W] = 0.0
-    state[loop, F_LATENT_W] = 0.0
-    state[loop, F_POWER_W] = 0.0
+        wall_c[segment] = soil_c[segment]
+    settled_c = 0.5 * (soil_c[SEGMENTS - 1] + air_c)
+    now.outlet_c += (settled_c - now.outlet_c) * -math.expm1(-step_s / STILL_OUTLET_S)
+    now.heat_w = 0.0
+    now.latent_w = 0.0
 
 
-def drain_films(film_kg: Floats, parameters: Floats, state: Floats, loop: int, books: Floats) -> float:
+def drain_films(loop: int, tubes: Tubes, sums: Sums) -> float:
     """Let water beyond what clings to the wall run off (kg returned); a flooded loop's wall is all wet."""
-    most_kg = parameters[loop, L_FILM_KG]
+    most_kg, flooded = tubes.parameters[loop].film_kg, tubes.state[loop].flooded
+    film_kg = tubes.film_kg[loop]
     drained = 0.0
     for segment in range(SEGMENTS):
-        over = film_kg[loop, segment] - most_kg
+        over = film_kg[segment] - most_kg
         if over > 0.0:
-            film_kg[loop, segment] = most_kg
+            film_kg[segment] = most_kg
             drained += over
-        elif state[loop, F_FLOODED] > 0.0:
+        elif flooded > 0.0:
             drained += over
-            film_kg[loop, segment] = most_kg
-    books[KG_TUBE_DRAINED] += drained
+            film_kg[segment] = most_kg
+    sums.tube_drained_kg += drained
     return drained
 
 
-def set_fan(loop: int, on: bool, flooded_share: float, parameters: Floats, state: Floats) -> None:
+def set_fan(now: LoopState, built: LoopParameters, on: bool, flooded_share: float) -> None:
     """Find where fan and tubes meet, with some of the tubes shut by water or silt, or the intake blocked.
 
     The air of shut tubes goes through the open ones. Transfer units are worked out anew when the flow has
     changed, laminar flow included.
     """
     if not on:
-        state[loop, F_FLOW_SHARE] = 0.0
-        state[loop, F_POWER_W] = 0.0
+        now.flow_share = 0.0
+        now.power_w = 0.0
         return
-    open_share = (1.0 - state[loop, F_SILTED]) * (1.0 - flooded_share)
-    flow = fan_curve.flow_ratio(
-        open_share, state[loop, F_INTAKE_SHARE], parameters[loop, L_TUBE_SHARE], parameters[loop, L_SHUT_OFF]
-    )
-    if flow > 0.0 and (flow != state[loop, F_FLOW_SHARE] or open_share != state[loop, F_OPEN_SHARE]):
-        state[loop, F_UNITS] = tube.transfer_units(
-            parameters[loop, L_TUBE_FLOW_M3_S] * flow / open_share,
-            parameters[loop, L_SEGMENT_M],
-            parameters[loop, L_DIAMETER_M],
-            parameters[loop, L_CORRUGATED] > 0.0,
+    open_share = (1.0 - now.silted) * (1.0 - flooded_share)
+    flow = fan_curve.flow_ratio(open_share, now.intake_share, built.tube_share, built.shut_off)
+    if flow > 0.0 and (flow != now.flow_share or open_share != now.open_share):
+        now.units = tube.transfer_units(
+            built.tube_flow_m3_s * flow / open_share,
+            built.segment_m,
+            built.diameter_m,
+            built.corrugated > 0.0,
             PROPERTIES_C,
-            parameters[loop, L_PRESSURE_PA],
+            built.pressure_pa,
         )
-    state[loop, F_FLOW_SHARE] = flow
-    state[loop, F_OPEN_SHARE] = open_share
-    state[loop, F_POWER_W] = parameters[loop, L_POWER_W] * fan_curve.power_ratio(flow)
+    now.flow_share = flow
+    now.open_share = open_share
+    now.power_w = built.power_w * fan_curve.power_ratio(flow)

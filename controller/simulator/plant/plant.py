@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from controller.equipment import OutputId
 from controller.faults import DAY_S
-from controller.simulator.house import indices as at
 from controller.simulator.house.boundary import CEILING_SHARE
 from controller.simulator.house.model import Books, Model
 from controller.simulator.plant.clock import MONOTONIC_START_S
@@ -192,11 +191,11 @@ class SimulatedPlant:
         find, model = self._board.find, self.model
         for index, name in enumerate(model.loop_names):
             silted, blocked = find(FaultKind.TUBES_SILTED, name), find(FaultKind.FAN_BLOCKED, name)
-            model.loops[index, at.F_SILTED] = silted.by if silted else 0.0
-            model.loops[index, at.F_INTAKE_SHARE] = 1.0 - blocked.by if blocked else 1.0
+            model.loops[index].silted = silted.by if silted else 0.0
+            model.loops[index].intake_share = 1.0 - blocked.by if blocked else 1.0
         for index, name in enumerate(model.sump_names):
             leaks = find(FaultKind.CHECK_VALVE_LEAKS, name)
-            model.sumps[index, at.B_BACK_M3] = leaks.by if leaks else 0.0
+            model.sumps[index].back_m3 = leaks.by if leaks else 0.0
 
     def advance(self, dt_s: float) -> None:
         """Let time pass."""
@@ -241,28 +240,28 @@ class SimulatedPlant:
     def truth(self) -> Truth:
         """The house as it is now."""
         model = self.model
-        state, loops, sums = model.house, model.loops, model.books_j
+        state, loops, sums = model.house, model.loops, model.sums
         share = CEILING_SHARE
         names, fans = model.loop_names, len(model.loop_names)
         return Truth(
-            air_c=float((1.0 - share) * state[at.BENCH_C] + share * state[at.CEILING_C]),
-            bench_c=float(state[at.BENCH_C]),
-            ceiling_c=float(state[at.CEILING_C]),
-            outdoor_c=float(state[at.OUT_C]),
+            air_c=float((1.0 - share) * state.bench_c + share * state.ceiling_c),
+            bench_c=float(state.bench_c),
+            ceiling_c=float(state.ceiling_c),
+            outdoor_c=float(state.out_c),
             air_rh=model.bench_rh(),
             soil_c={name: model.soil_c(i, model.cuts[i].depth_m) for i, name in enumerate(names)},
-            outlet_c={name: float(loops[i, at.F_OUTLET_C]) for i, name in enumerate(names)},
-            heat_w={name: float(loops[i, at.F_HEAT_W]) for i, name in enumerate(names)},
-            charged_j=float(sums[at.J_CHARGED]),
-            discharged_j=float(sums[at.J_DISCHARGED]),
-            latent_j=float(sums[at.J_LATENT_IN]),
-            fan_energy_j=float(sums[at.J_FANS]),
-            water_m3={n: float(model.sumps[i, at.B_VOLUME_M3]) for i, n in enumerate(model.sump_names)},
-            float_wet={n: bool(model.sumps[i, at.B_FLOAT_WET] > 0.0) for i, n in enumerate(model.sump_names)},
+            outlet_c={name: float(loops[i].outlet_c) for i, name in enumerate(names)},
+            heat_w={name: float(loops[i].heat_w) for i, name in enumerate(names)},
+            charged_j=float(sums.charged_j),
+            discharged_j=float(sums.discharged_j),
+            latent_j=float(sums.latent_in_j),
+            fan_energy_j=float(sums.fans_j),
+            water_m3={n: float(model.sumps[i].volume_m3) for i, n in enumerate(model.sump_names)},
+            float_wet={n: bool(model.sumps[i].float_wet > 0.0) for i, n in enumerate(model.sump_names)},
             pumping={n: bool(model.switches[fans + i] > 0.0) for i, n in enumerate(model.sump_names)},
-            flooded={n: bool(loops[i, at.F_FLOODED] > 0.0) for i, n in enumerate(names)},
-            fan_running={n: bool(loops[i, at.F_FLOW_SHARE] > 0.0) for i, n in enumerate(names)},
-            vents_open=float(state[at.VENT]),
+            flooded={n: bool(loops[i].flooded > 0.0) for i, n in enumerate(names)},
+            fan_running={n: bool(loops[i].flow_share > 0.0) for i, n in enumerate(names)},
+            vents_open=float(state.vent),
         )
 
     def books(self) -> Books:

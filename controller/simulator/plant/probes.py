@@ -12,9 +12,10 @@ from controller.faults import DAY_S
 from controller.readings.judge import SOIL_PLACES
 from controller.readings.reading import RawFailure, RawSample, RawTemperature, Why
 from controller.simulator.compiled import compile_modules
-from controller.simulator.house import indices as at
+from controller.simulator.house.state import SEGMENTS, rows
 from controller.simulator.plant import thermometers
 from controller.simulator.plant.fault_kinds import FaultKind
+from controller.simulator.plant.thermometers import Thermometer
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
     from controller.settings.schema import Probe, Settings
     from controller.simulator.house.model import Model
+    from controller.simulator.house.state import HouseState
     from controller.simulator.plant.faults import FaultBoard
 
     Floats = NDArray[np.float64]
@@ -36,6 +38,12 @@ ROOT_ZONE_M = 0.25  # depth of a root-zone probe; common practice, no source
 NOISE_LENGTH = 8191  # a prime, so that probes and rounds do not meet the same noise in step
 FULL_SUN_W_M2 = 1000.0
 ALL_ZERO = 0.0, bytes(9)
+PLACES = {
+    "bench": thermometers.BENCH,
+    "ceiling": thermometers.CEILING,
+    "outdoor": thermometers.OUTDOORS,
+    "outlet": thermometers.OUTLET,
+}
 # What a probe answers instead of a measurement, and the scratchpad with it (DS18B20 data sheet; the kernel's
 # w1_therm.rst).
 ANSWERS = {
@@ -79,11 +87,11 @@ class SimulatedProbes:
         self._damage = np.random.default_rng([seed, 2])
         self._read = _compiled().read_all
         self._model = model
-        # Windows on the model's arrays: house, outlets, soil halfway along and halfway between two tubes.
-        self._truth: tuple[Floats, Floats, Floats] = (
+        # Windows on the model: house, outlets, soil halfway along and halfway between two tubes.
+        self._truth: tuple[HouseState, Floats, Floats] = (
             model.house,
-            model.loops[:, at.F_OUTLET_C],
-            model.temp_c[:, :, -2, at.SEGMENTS // 2],
+            model.loops["outlet_c"],
+            model.temp_c[:, :, -2, SEGMENTS // 2],
         )
         self._board = board
         self._now_s = now_s
@@ -96,18 +104,18 @@ class SimulatedProbes:
         offsets_k = random.normal(0.0, OFFSET_K * spread, len(self._names))
         self._noise_k = random.normal(0.0, NOISE_K * spread, NOISE_LENGTH)
         self._turn = 0
-        self._places = np.zeros((len(self._names), thermometers.PLACE), dtype=np.int64)
-        self._probes = np.zeros((len(self._names), thermometers.PROBE))
+        self._probes = rows(Thermometer, len(self._names))
+        self._bare = np.asarray(
+            self._probes
+        )  # the same, as compiled code takes it without a search for its type
+        self._stepped_c = self._bare["stepped_c"]
         for index, probe in enumerate(settings.probes.values()):
-            place, share = _place_of(probe, model)
-            self._places[index] = place
-            self._probes[index, thermometers.SHARE] = share
-            self._probes[index, thermometers.OFFSET_K] = offsets_k[index] - probe.offset_k
-            self._probes[index, thermometers.FELT_C] = thermometers.true_c(
-                self._places[index], share, *self._truth
-            )
+            hung = self._probes[index]
+            _hang(hung, probe, model)
+            hung.offset_k = offsets_k[index] - probe.offset_k
+            hung.felt_c = thermometers.true_c(hung, *self._truth)
             if not (exact or probe.place in SOIL_PLACES):
-                self._probes[index, thermometers.LAG_S] = AIR_LAG_S
+                hung.lag_s = AIR_LAG_S
 
     def latest(self) -> Mapping[str, RawSample]:
         """The newest sample of every probe; a new round is read when the last one is old enough."""
@@ -130,11 +138,9 @@ class SimulatedProbes:
         """Nothing to release."""
 
     def _read_all(self, now_s: float) -> None:
-        self._turn = self._read(
-            now_s - self._last_s, self._places, self._probes, self._noise_k, self._turn, *self._truth
-        )
+        self._turn = self._read(now_s - self._last_s, self._bare, self._noise_k, self._turn, *self._truth)
         self._last_s = now_s
-        stepped_c = self._probes[:, thermometers.STEPPED_C].tolist()
+        stepped_c = self._stepped_c.tolist()
         samples: dict[str, RawSample] = {
             name: RawTemperature(value_c, now_s) for name, value_c in zip(self._names, stepped_c, strict=True)
         }
@@ -144,7 +150,7 @@ class SimulatedProbes:
 
     def _break(self, samples: dict[str, RawSample], now_s: float) -> None:
         """Put what faulty probes give in the place of what sound ones would."""
-        shown = dict(zip(self._names, self._probes[:, thermometers.SHOWN_C].tolist(), strict=True))
+        shown = dict(zip(self._names, self._probes["shown_c"].tolist(), strict=True))
         swapped = set()
         for one, swap in self._board.all_of(FaultKind.PROBE_SWAPPED):
             shown[one], shown[swap.other] = shown[swap.other], shown[one]
@@ -186,17 +192,16 @@ class SimulatedProbes:
         return astray_k
 
 
-def _place_of(probe: Probe, model: Model) -> tuple[tuple[int, int, int], float]:
-    """Where a probe hangs, and how far between two rows of the soil."""
-    places = {"ceiling": at.CEILING_C, "bench": at.BENCH_C, "outdoor": at.OUT_C}
-    if probe.place in places:
-        return (thermometers.IN_AIR, places[probe.place], 0), 0.0
+def _hang(hung: Thermometer, probe: Probe, model: Model) -> None:
+    """Hang a thermometer where the settings have its probe."""
+    hung.place = PLACES.get(probe.place, thermometers.SOIL)
     loop = model.loop_names.index(probe.loop or model.loop_names[0])
-    if probe.place == "outlet":
-        return (thermometers.IN_OUTLET, loop, 0), 0.0
-    depth_m = model.cuts[loop].depth_m
-    row, share = model.soil_place(loop, depth_m if probe.place == "soil" else root_zone_depth_m(depth_m))
-    return (thermometers.IN_SOIL, loop, row), share
+    hung.loop = loop
+    if hung.place == thermometers.SOIL:
+        depth_m = model.cuts[loop].depth_m
+        hung.row, hung.share = model.soil_place(
+            loop, depth_m if probe.place == "soil" else root_zone_depth_m(depth_m)
+        )
 
 
 def root_zone_depth_m(tube_depth_m: float) -> float:

@@ -12,39 +12,60 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from controller.simulator.house.state import HouseState, Rows
+
     Floats = NDArray[np.float64]
-    Places = NDArray[np.int64]
 
 STEP_PER_K = 16.0  # DS18B20 data sheet: 12-bit readings in sixteenths of a kelvin
-
-# Where a thermometer hangs, one row of ``places`` each: in what, and where in it.
-IN, WHICH, ROW = 0, 1, 2
-IN_AIR, IN_OUTLET, IN_SOIL = 0, 1, 2
-PLACE = 3
-
-# What is known of a thermometer, one row of ``probes`` each.
-SHARE, LAG_S, OFFSET_K, FELT_C, SHOWN_C, STEPPED_C = 0, 1, 2, 3, 4, 5
-PROBE = 6
+BENCH, CEILING, OUTDOORS, OUTLET, SOIL = range(5)  # where a thermometer hangs
 
 
-def true_c(place: Places, share: float, air_c: Floats, outlets_c: Floats, soil_c: Floats) -> float:
-    """The true temperature at a place; in soil between two rows, ``share`` of the way to the lower one.
+class Thermometer:
+    """What is known of a thermometer.
+
+    Attributes:
+        place: where it hangs.
+        loop: whose outlet or soil, if it hangs there.
+        row: of the soil above it.
+        share: how far it is on the way from that row to the next, 0 to 1.
+        lag_s: how slowly it follows.
+        offset_k: how much too warm it reads.
+        felt_c: temperature of the sensor.
+        shown_c: that with offset and noise.
+        stepped_c: what it answers.
+    """
+
+    place: float
+    loop: float
+    row: float
+    share: float
+    lag_s: float
+    offset_k: float
+    felt_c: float
+    shown_c: float
+    stepped_c: float
+
+
+def true_c(probe: Thermometer, house: HouseState, outlets_c: Floats, soil_c: Floats) -> float:
+    """The true temperature where a thermometer hangs.
 
     Args:
-        place: a row of ``places``.
-        share: 0 to 1.
-        air_c: the state of the house, by index.
+        probe: the thermometer.
+        house: the air.
         outlets_c: by loop.
         soil_c: by loop and row.
     """
-    which = place[WHICH]
-    if place[IN] == IN_AIR:
-        return float(air_c[which])
-    if place[IN] == IN_OUTLET:
-        return float(outlets_c[which])
-    row = place[ROW]
-    above_c = soil_c[which, row]
-    return float(above_c + share * (soil_c[which, row + 1] - above_c))
+    if probe.place == BENCH:
+        return house.bench_c
+    if probe.place == CEILING:
+        return house.ceiling_c
+    if probe.place == OUTDOORS:
+        return house.out_c
+    loop, row = int(probe.loop), int(probe.row)
+    if probe.place == OUTLET:
+        return float(outlets_c[loop])
+    above_c = soil_c[loop, row]
+    return float(above_c + probe.share * (soil_c[loop, row + 1] - above_c))
 
 
 def stepped_c(shown_c: float) -> float:
@@ -54,11 +75,10 @@ def stepped_c(shown_c: float) -> float:
 
 def read_all(
     passed_s: float,
-    places: Places,
-    probes: Floats,
+    probes: Rows[Thermometer],
     noise_k: Floats,
     turn: int,
-    air_c: Floats,
+    house: HouseState,
     outlets_c: Floats,
     soil_c: Floats,
 ) -> int:
@@ -66,11 +86,10 @@ def read_all(
 
     Args:
         passed_s: time since they were last read.
-        places: where they hang.
         probes: what is known of them.
         noise_k: noise of single readings, used one after the other and over again.
         turn: the one used last.
-        air_c: the state of the house, by index.
+        house: the air.
         outlets_c: by loop.
         soil_c: by loop and row.
 
@@ -79,12 +98,12 @@ def read_all(
     """
     for index in range(probes.shape[0]):
         probe = probes[index]
-        now_c = true_c(places[index], probe[SHARE], air_c, outlets_c, soil_c)
-        if probe[LAG_S] > 0.0:
-            probe[FELT_C] += (now_c - probe[FELT_C]) * -math.expm1(-passed_s / probe[LAG_S])
+        now_c = true_c(probe, house, outlets_c, soil_c)
+        if probe.lag_s > 0.0:
+            probe.felt_c += (now_c - probe.felt_c) * -math.expm1(-passed_s / probe.lag_s)
         else:
-            probe[FELT_C] = now_c
+            probe.felt_c = now_c
         turn = (turn + 1) % noise_k.size
-        probe[SHOWN_C] = probe[FELT_C] + probe[OFFSET_K] + noise_k[turn]
-        probe[STEPPED_C] = stepped_c(probe[SHOWN_C])
+        probe.shown_c = probe.felt_c + probe.offset_k + noise_k[turn]
+        probe.stepped_c = stepped_c(probe.shown_c)
     return turn

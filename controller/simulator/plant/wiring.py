@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.readings.reading import Level, RawLevel
-from controller.simulator.house import indices as at
 from controller.simulator.plant.fault_kinds import FaultKind
 
 if TYPE_CHECKING:
@@ -62,7 +61,8 @@ class SimulatedFloats:
             name: Level.WET if sump.float_kind == "opens-on-rise" else Level.DRY
             for name, sump in settings.sumps.items()
         }
-        self._model = model
+        self._names = model.sump_names
+        self._wet = model.sumps["float_wet"]  # a window on the model, by sump
         self._board = board
         self._now_s = now_s
         self._looked_s = now_s()
@@ -71,20 +71,20 @@ class SimulatedFloats:
     def note_turns(self) -> None:
         """Remember levels as they are now, after a float has turned."""
         now_s = self._now_s()
-        for index, name in enumerate(self._model.sump_names):
+        for index, name in enumerate(self._names):
             self._turns[name].append(RawLevel(self._level(index, name), now_s))
 
     def restart(self) -> None:
         """Nobody has looked yet."""
         self._looked_s = self._now_s()
-        self._turns = {name: [] for name in self._model.sump_names}
+        self._turns = {name: [] for name in self._names}
 
     def look(self) -> Mapping[str, list[RawLevel]]:
         """Level changes since the last look and the level now."""
         now_s = self._now_s()
         broken = self._board.any()
         looked = {}
-        for index, name in enumerate(self._model.sump_names):
+        for index, name in enumerate(self._names):
             turns = self._turns[name]
             self._turns[name] = []
             level = self._level(index, name)
@@ -117,4 +117,4 @@ class SimulatedFloats:
                 return Level.WET
             if find(FaultKind.FLOAT_STUCK_DRY, name):
                 return Level.DRY
-        return Level.WET if self._model.sumps[index, at.B_FLOAT_WET] > 0.0 else Level.DRY
+        return Level.WET if self._wet[index] > 0.0 else Level.DRY

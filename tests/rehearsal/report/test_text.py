@@ -48,6 +48,8 @@ def test_says_where_when_and_what_was_made_up():
     assert told.startswith(
         "Rehearsal of Fellside school garden 7 days, 1 January to 7 January, in the weather of A Valley"
     )
+    assert "The controller ticked every 60 s, and at once when a float turned" in told
+    assert "ticked every 5 min" in text(changed(pace_s=300.0))
     assert "note: rain is made up" in told
     assert "the soil at the tubes starts at 12.3 °C" in told
 

@@ -62,11 +62,11 @@ def heated_by_wall(
     capacity = np.array([ground.joule_per_k[0, row, column] for row, column in places])
     faces = [
         (places[int(r), int(c)], g)
-        for r, c, g in zip(ground.face_row, ground.face_column, ground.face[0], strict=True)
+        for r, c, g in zip(ground.faces.row, ground.faces.column, ground.faces.conductance[0], strict=True)
     ]
     for place, conductance in faces:
-        source[place] += conductance / ground.face_sum[0] * 0.5 * watts_per_m
+        source[place] += conductance / ground.faces.total[0] * 0.5 * watts_per_m
         for other, share in faces:
-            matrix[place, other] += conductance * share / ground.face_sum[0]
+            matrix[place, other] += conductance * share / ground.faces.total[0]
         matrix[place, place] -= conductance
     return (matrix.tocsr().T / capacity).T.tocsc(), source / capacity, places

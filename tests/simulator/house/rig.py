@@ -19,7 +19,7 @@ from controller.simulator.compiled import compile_modules
 from controller.simulator.house import conduction, tubes
 from controller.simulator.house.grid import Grid, make_cut
 from controller.simulator.house.ground import Edge, Soil, build
-from controller.simulator.house.indices import SEGMENTS
+from controller.simulator.house.state import SEGMENTS, Spread
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -90,13 +90,15 @@ class Rig:
         self.film_kg = np.zeros(SEGMENTS)
         self.wall_j = np.zeros((1, SEGMENTS))
         self.surface_j = np.zeros((1, SEGMENTS))
-        self.share_j = np.zeros((1, self.ground.face_row.size + 1, SEGMENTS))
+        self.share_j = np.zeros((1, self.ground.faces.row.size + 1, SEGMENTS))
         self.deep_j = np.zeros((1, SEGMENTS))
         self._next = self.temp_c.reshape((*rows.shape, -1)).copy()
-        self._spread = [
-            np.repeat(part, SEGMENTS, -1)
-            for part in (self.ground.across, self.ground.down, self.ground.kelvin_per_j)
-        ]
+        self._spread = Spread(
+            *(
+                np.repeat(part, SEGMENTS, -1)
+                for part in (self.ground.across, self.ground.down, self.ground.kelvin_per_j)
+            )
+        )
         pressure = moist_air.STANDARD_PRESSURE_PA
         self.mass_kg_s = self.flow_m3_s * moist_air.density_kg_m3(20.0, 0.008, pressure)
         self.units = 0.0
@@ -119,10 +121,16 @@ class Rig:
         mean_c = conductance_mean(self)
         for segment in range(SEGMENTS):
             heat_w, water_kg_s, wall_c = exchange(
-                air_c, air_w, self.mass_kg_s, self.units, float(mean_c[segment]),
-                float(self.ground.face_sum[0]) * self.metres, float(self.wall_c[segment]),
-                float(self.film_kg[segment]), moist_air.STANDARD_PRESSURE_PA, self.step_s,
-            )  # fmt: skip
+                tubes.Air(air_c, air_w, self.mass_kg_s, moist_air.STANDARD_PRESSURE_PA),
+                tubes.Wall(
+                    float(mean_c[segment]),
+                    float(self.ground.faces.total[0]) * self.metres,
+                    float(self.wall_c[segment]),
+                    float(self.film_kg[segment]),
+                ),
+                self.units,
+                self.step_s,
+            )
             air_c -= heat_w / (self.mass_kg_s * tubes.AIR_J_KGK)
             air_w -= water_kg_s / self.mass_kg_s
             self.wall_c[segment] = wall_c
@@ -146,19 +154,14 @@ class Rig:
         part_s = self.step_s / steps
         flat_c = self.temp_c.reshape(self._next.shape)
         for _ in range(steps):
-            run.share_wall_heat(
-                self.temp_c, ground.face_row, ground.face_column, ground.face, ground.face_sum,
-                self.wall_j / steps, self.share_j, part_s,
-            )  # fmt: skip
+            run.share_wall_heat(self.temp_c, ground.faces, self.wall_j / steps, self.share_j, part_s)
             if self.surface_fixed:
                 conductance = ground.surface_w_k[0] * ground.width[0, 1:-1, None]
                 gain = conductance * (self.surface_c - self.temp_c[0, 1, 1:-1])
                 self.surface_j[0] = part_s * np.sum(gain, axis=0)
             run.deep_heat_j(self.temp_c, ground.down, self.deep_j, part_s)
-            run.conduct(flat_c, self._next, *self._spread, part_s)
-            run.give_wall_heat(
-                self.temp_c, ground.kelvin_per_j, ground.face_row, ground.face_column, self.share_j
-            )
+            run.conduct(flat_c, self._next, self._spread, part_s)
+            run.give_wall_heat(self.temp_c, ground.kelvin_per_j, ground.faces, self.share_j)
             run.warm_surface(
                 self.temp_c, ground.kelvin_per_j, ground.width, ground.half_spacing_m, self.surface_j, 1.0
             )
@@ -166,11 +169,11 @@ class Rig:
 
     def wall_mean_c(self, watts_per_m: float) -> float:
         """Wall temperature in the middle of the tube under this steady heat."""
-        return float(conductance_mean(self)[SEGMENTS // 2] + 0.5 * watts_per_m / self.ground.face_sum[0])
+        return float(conductance_mean(self)[SEGMENTS // 2] + 0.5 * watts_per_m / self.ground.faces.total[0])
 
 
 def conductance_mean(rig: Rig) -> Floats:
     """Temperature of the soil that touches the wall, by segment."""
     ground = rig.ground
-    cells = rig.temp_c[0, ground.face_row, ground.face_column]
-    return ground.face[0] @ cells / ground.face_sum[0]
+    cells = rig.temp_c[0, ground.faces.row, ground.faces.column]
+    return ground.faces.conductance[0] @ cells / ground.faces.total[0]

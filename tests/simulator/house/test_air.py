@@ -4,61 +4,68 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
 import pytest
 
 from controller.physics import cover, moist_air, sky
 from controller.simulator.house import air, boundary
-from controller.simulator.house import indices as at
-from controller.simulator.house.model import Model
+from controller.simulator.house.parameters import house_parameters
+from controller.simulator.house.state import (
+    AllTubes,
+    House,
+    HouseParameters,
+    HouseState,
+    Sums,
+    WeatherNow,
+    record,
+)
 from tests.simulator.garden import settings, weather
 
-STILL = (0.0, 0.0, 0.0, 0.0)  # no air flows
+STILL = air.Flows(0.0, 0.0, 0.0, 0.0)
 # Single PVC film, glass, and PE film under PVC: k = calm + per wind * w (Mihara & Hayashi 1979).
 MEASURED_W_M2K = {"single film": (4.87, 0.54), "single glass": (4.41, 0.40), "double film": (3.15, 0.17)}
 MEAN_DEFICIT_W_M2 = 60.0  # of a mostly clear winter night's sky; the garden's year has 53 on winter nights
 
 
-def parameters(name: str = "double film") -> np.ndarray:
+def parameters(name: str = "double film") -> HouseParameters:
     """The garden's house under another cover."""
-    values = Model(settings(), weather(), 0.0)._house_p.copy()
-    values[at.P_COVER_M2K_W] = cover.COVERS[name][0]
+    values = house_parameters(settings(), weather())
+    values.cover_m2k_w = cover.COVERS[name][0]
     return values
 
 
 def dark_weather(
     out_c: float, *, wind_m_s: float = 0.0, deficit_w_m2: float = MEAN_DEFICIT_W_M2
-) -> np.ndarray:
+) -> WeatherNow:
     """A damp night whose sky radiates this much less than a black body at air temperature."""
-    now = np.zeros(at.WEATHER)
-    now[at.W_AIR_C] = out_c
-    now[at.W_HUMIDITY] = moist_air.humidity_ratio(out_c, 0.8, 101_325.0)
-    now[at.W_PRESSURE_PA] = 101_325.0
-    now[at.W_WIND_M_S] = wind_m_s
-    now[at.W_SKY_W_M2] = sky.downward_radiation_w_m2(out_c, 1.0) - deficit_w_m2
+    now = record(WeatherNow)
+    now.air_c = out_c
+    now.humidity = moist_air.humidity_ratio(out_c, 0.8, 101_325.0)
+    now.pressure_pa = 101_325.0
+    now.wind_m_s = wind_m_s
+    now.sky_w_m2 = sky.downward_radiation_w_m2(out_c, 1.0) - deficit_w_m2
     return now
 
 
-def even_state(temp_c: float, cover_c: float) -> np.ndarray:
+def even_state(temp_c: float, cover_c: float) -> HouseState:
     """A house of one temperature under a cover of another."""
-    state = np.zeros(at.HOUSE_STATE)
-    state[[at.BENCH_C, at.CEILING_C, at.MASS_C, at.FLOOR_C, at.BED_C]] = temp_c
-    state[at.COVER_C] = cover_c
+    state = record(HouseState)
+    state.bench_c = state.ceiling_c = state.crop_c = state.floor_c = state.bed_c = temp_c
+    state.cover_c = cover_c
     return state
 
 
-def lost_w_m2k(values: np.ndarray, now: np.ndarray, warmer_k: float, *, screen: float = 0.0) -> float:
+def lost_w_m2k(values: HouseParameters, now: WeatherNow, warmer_k: float, *, screen: float = 0.0) -> float:
     """What the cover of a house that is held at a temperature loses, per m² of it and kelvin to outside."""
-    state = even_state(now[at.W_AIR_C] + warmer_k, now[at.W_AIR_C] + 0.3 * warmer_k)
-    state[at.SCREEN] = screen
+    state = even_state(now.air_c + warmer_k, now.air_c + 0.3 * warmer_k)
+    state.screen = screen
     for _ in range(200):
-        cover_c = state[at.COVER_C]
-        state = even_state(now[at.W_AIR_C] + warmer_k, cover_c)
-        state[at.SCREEN] = screen
-        books = np.zeros(at.BOOKS)
-        convection = air.cover_convection_w_k(state, values[at.P_COVER_M2])
-        air.step_heat(state, values, now, STILL, convection, (0.0,) * 5, 800.0, books, 60.0)
-    return float(books[at.J_COVER] / 60.0 / values[at.P_COVER_M2] / warmer_k)
+        cover_c = state.cover_c
+        state = even_state(now.air_c + warmer_k, cover_c)
+        state.screen = screen
+        books = record(Sums)
+        convection = air.cover_convection_w_k(state, values.cover_m2)
+        air.step_heat(House(values, state), now, STILL, convection, (0.0,) * 5, 800.0, books, 60.0)
+    return float(books.cover_j / 60.0 / values.cover_m2 / warmer_k)
 
 
 @pytest.mark.parametrize("name", sorted(MEASURED_W_M2K))
@@ -119,7 +126,7 @@ def test_a_screen_saves_its_share() -> None:
         now = dark_weather(0.0, wind_m_s=3.0, deficit_w_m2=deficit_w_m2)
         bare = lost_w_m2k(values, now, 15.0)
         fitted = settings().house.model_copy(update={"screen_saving": 0.4})
-        screened = Model(settings().model_copy(update={"house": fitted}), weather(), 0.0)._house_p
+        screened = house_parameters(settings().model_copy(update={"house": fitted}), weather())
         assert 1.0 - lost_w_m2k(screened, now, 15.0, screen=1.0) / bare == pytest.approx(0.4, abs=0.04)
 
 
@@ -127,32 +134,32 @@ def test_leakage_is_what_the_setting_says_and_grows_with_wind() -> None:
     """On a calm night 20 K colder than the house 0.8 of its volume an hour; 4 m/s of wind make it 1.33."""
     values, state = parameters(), even_state(20.0, 10.0)
     calm, windy = (
-        boundary.flows_kg_s(state, values, dark_weather(0.0, wind_m_s=wind_m_s), 60.0)[1]
+        boundary.flows_kg_s(House(values, state), dark_weather(0.0, wind_m_s=wind_m_s), 60.0)[1]
         for wind_m_s in (0.0, 4.0)
     )
-    volumes_h = calm * 3600.0 / values[at.P_AIR_KG]
+    volumes_h = calm * 3600.0 / values.air_kg
     assert volumes_h == pytest.approx(0.8, rel=0.03)
     assert windy / calm == pytest.approx(1.33 / 0.8, rel=0.01)
 
 
 def test_leakage_agrees_with_the_published_worked_case() -> None:
     """944 m³ of air changed once an hour at 33.3 K take 10.55 kW (30 by 100 ft house, extension text)."""
-    values, state, books = parameters(), even_state(33.3, 10.0), np.zeros(at.BOOKS)
-    values[at.P_AIR_KG] = 944.0 * 1.2
-    leak = values[at.P_AIR_KG] / 3600.0
-    flows = (0.0, leak, 1e3, 1e3)
-    convection = air.cover_convection_w_k(state, values[at.P_COVER_M2])
-    air.step_heat(state, values, dark_weather(0.0), flows, convection, (0.0,) * 5, 800.0, books, 1.0)
-    assert books[at.J_AIR_EXCHANGE] == pytest.approx(10_550.0, rel=0.01)
+    values, state, books = parameters(), even_state(33.3, 10.0), record(Sums)
+    values.air_kg = 944.0 * 1.2
+    leak = values.air_kg / 3600.0
+    flows = air.Flows(0.0, leak, 1e3, 1e3)
+    convection = air.cover_convection_w_k(state, values.cover_m2)
+    air.step_heat(House(values, state), dark_weather(0.0), flows, convection, (0.0,) * 5, 800.0, books, 1.0)
+    assert books.air_exchange_j == pytest.approx(10_550.0, rel=0.01)
 
 
 def test_vents_follow_the_air_slowly() -> None:
     """Vents are two thirds open after ten minutes at 4 K over their point."""
     values, now = parameters(), dark_weather(15.0)
-    state = even_state(values[at.P_VENT_OPEN_C] + boundary.VENT_BAND_K, 20.0)
+    state = even_state(values.vent_open_c + boundary.VENT_BAND_K, 20.0)
     for _ in range(10):
-        boundary.flows_kg_s(state, values, now, 60.0)
-    assert state[at.VENT] == pytest.approx(1.0 - math.exp(-1.0))
+        boundary.flows_kg_s(House(values, state), now, 60.0)
+    assert state.vent == pytest.approx(1.0 - math.exp(-1.0))
 
 
 def test_open_vents_breathe_as_much_as_houses_are_designed_for() -> None:
@@ -182,32 +189,34 @@ def test_cold_air_on_top_falls_and_warm_air_on_top_stays() -> None:
     mixing = {}
     for ceiling_c in (9.5, 13.0):
         state = even_state(10.0, 5.0)
-        state[at.CEILING_C] = ceiling_c
-        mixing[ceiling_c] = boundary.flows_kg_s(state, values, now, 60.0)[2]
+        state.ceiling_c = ceiling_c
+        mixing[ceiling_c] = boundary.flows_kg_s(House(values, state), now, 60.0)[2]
     assert mixing[9.5] > 10.0 * mixing[13.0]
-    velocity_m_s = mixing[9.5] / boundary.AIR_KG_M3 / values[at.P_FLOOR_M2]
+    velocity_m_s = mixing[9.5] / boundary.AIR_KG_M3 / values.floor_m2
     assert 0.015 < velocity_m_s < 0.06
 
 
 def test_warm_air_off_a_surface_rises_only_past_colder_air() -> None:
     """Crop in the sun warms the layer above it; crop colder than the roof air gives it nothing."""
     state = even_state(20.0, 15.0)
-    state[at.MASS_C] = 24.0
-    assert air.rising_share(state, at.MASS_C) == air.RISING_SHARE
-    state[at.CEILING_C] = 25.0
-    assert air.rising_share(state, at.MASS_C) == 0.0
+    state.crop_c = 24.0
+    assert air.rising_share(state.crop_c, state.ceiling_c) == air.RISING_SHARE
+    state.ceiling_c = 25.0
+    assert air.rising_share(state.crop_c, state.ceiling_c) == 0.0
 
 
 def test_fog_falls_out_and_warms() -> None:
     """Oversaturated air ends saturated within a few steps; the heat of the water that fell stays in it."""
-    state = np.zeros(at.HOUSE_STATE)
-    state[at.BENCH_C], state[at.BENCH_W] = 10.0, 0.0082
-    before_j = 1006.0 * 10.0 + 2.454e6 * 0.0082
-    fog_kg = sum(air.clear_fog(state, at.BENCH_C, at.BENCH_W, 1.0, 101_325.0) for _ in range(2))
-    saturated = moist_air.saturation_humidity_ratio(float(state[at.BENCH_C]), 101_325.0)
+    air_c, humidity = 10.0, 0.0082
+    before_j = 1006.0 * air_c + 2.454e6 * humidity
+    fog_kg = 0.0
+    for _ in range(2):
+        air_c, humidity, fallen_kg = air.clear_fog(air_c, humidity, 101_325.0)
+        fog_kg += fallen_kg
+    assert fog_kg == pytest.approx(0.0082 - humidity)
     assert fog_kg > 0.0
-    assert state[at.BENCH_W] == pytest.approx(saturated, rel=0.005)
-    assert 1006.0 * state[at.BENCH_C] + 2.454e6 * state[at.BENCH_W] == pytest.approx(before_j, rel=1e-9)
+    assert humidity == pytest.approx(moist_air.saturation_humidity_ratio(air_c, 101_325.0), rel=0.005)
+    assert 1006.0 * air_c + 2.454e6 * humidity == pytest.approx(before_j, rel=1e-9)
 
 
 def test_crop_and_beds_give_water_by_light_and_dryness() -> None:
@@ -228,16 +237,14 @@ def test_a_cold_cover_takes_vapour_and_its_heat() -> None:
     values, now = parameters(), dark_weather(0.0)
     ends = []
     for humidity in (0.3, 0.95):
-        state, books = even_state(12.0, 4.0), np.zeros(at.BOOKS)
-        state[[at.BENCH_W, at.CEILING_W]] = moist_air.humidity_ratio(12.0, humidity, 101_325.0)
-        before = float(state[at.BENCH_W])
-        air.step_house(state, values, now, 0.0, 0.0, 0.0, 0.0, 800.0, books, 60.0)
-        ends.append((books[at.KG_COVER], state[at.COVER_C]))
-        mean = (1.0 - boundary.CEILING_SHARE) * state[at.BENCH_W] + boundary.CEILING_SHARE * state[
-            at.CEILING_W
-        ]
-        gone = books[at.KG_COVER] + books[at.KG_VENTED] - books[at.KG_TRANSPIRED]
-        assert values[at.P_AIR_KG] * (before - mean) == pytest.approx(gone, rel=1e-9)
+        state, books = even_state(12.0, 4.0), record(Sums)
+        state.bench_w = state.ceiling_w = moist_air.humidity_ratio(12.0, humidity, 101_325.0)
+        before = float(state.bench_w)
+        air.step_house(House(values, state), now, record(AllTubes), 800.0, books, 60.0)
+        ends.append((books.cover_kg, state.cover_c))
+        mean = (1.0 - boundary.CEILING_SHARE) * state.bench_w + boundary.CEILING_SHARE * state.ceiling_w
+        gone = books.cover_kg + books.vented_kg - books.transpired_kg
+        assert values.air_kg * (before - mean) == pytest.approx(gone, rel=1e-9)
     assert ends[0][0] == 0.0
     assert ends[1][0] > 0.1
     assert ends[1][1] > ends[0][1] + 0.1

@@ -6,7 +6,6 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.simulator.house import indices as at
 from tests.simulator.garden import MARCH, plant
 
 ACTIONS = st.lists(
@@ -41,11 +40,12 @@ def test_books_close_and_nothing_runs_away(actions: list[tuple[list[bool], float
     assert abs(books.water_closure_m3) < 1e-9
     assert abs(books.vapour_closure_kg) < 1e-7
     assert abs(books.film_closure_kg) < 1e-7
+    now = model.house
     for values, low, high in (
-        (model.house[[at.BENCH_C, at.CEILING_C, at.MASS_C]], -30.0, 70.0),
-        (model.house[[at.BENCH_W, at.CEILING_W]], 0.0, 0.1),
+        (np.array([now.bench_c, now.ceiling_c, now.crop_c]), -30.0, 70.0),
+        (np.array([now.bench_w, now.ceiling_w]), 0.0, 0.1),
         (model.temp_c[model.ground.kelvin_per_j > 0.0], -20.0, 50.0),
-        (model.segments[1], 0.0, 50.0),
-        (model.sumps[:, at.B_VOLUME_M3], 0.0, 20.0),
+        (model.whole.tubes.film_kg, 0.0, 50.0),
+        (model.sumps["volume_m3"], 0.0, 20.0),
     ):
         assert np.all((values >= low) & (values <= high))

@@ -10,7 +10,7 @@ from scipy.integrate import quad, solve_ivp
 from scipy.special import j1, y1
 
 from controller.physics.ground_temperature import YEAR_S, damping_depth_m, ground_temperature_c
-from controller.simulator.house.indices import SEGMENTS
+from controller.simulator.house.state import SEGMENTS
 from tests.simulator.house.network import heated_by_wall
 from tests.simulator.house.rig import Rig, conductance_mean, soil_of
 
@@ -101,8 +101,8 @@ def test_no_heat_is_lost_or_made() -> None:
 def test_the_wall_evens_out_the_soil_around_it() -> None:
     """Without heat from the air, the warmer side of the tube warms the colder one and nothing is lost."""
     rig = Rig(LOAM, 0.8, 0.08, 9.0, 0.21, surface_fixed=False)
-    first = (rig.ground.face_row[0], rig.ground.face_column[0])
-    last = (rig.ground.face_row[-1], rig.ground.face_column[-1])
+    first = (rig.ground.faces.row[0], rig.ground.faces.column[0])
+    last = (rig.ground.faces.row[-1], rig.ground.faces.column[-1])
     rig.temp_c[0][first] = 10.0
     before_j = float(np.sum(rig.ground.joule_per_k[0, :, :, None] * rig.temp_c[0]))
     rig.spread()

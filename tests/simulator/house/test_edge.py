@@ -39,12 +39,12 @@ def floor_loss_w_m2k(model: Model) -> float:
         right[places[1, column]] -= floor_w_m2k * ground.width[0, column]
     faces = [
         (places[int(r), int(c)], g)
-        for r, c, g in zip(ground.face_row, ground.face_column, ground.face[0], strict=True)
+        for r, c, g in zip(ground.faces.row, ground.faces.column, ground.faces.conductance[0], strict=True)
     ]
     for place, conductance in faces:
         matrix[place, place] -= conductance
         for other, share in faces:
-            matrix[place, other] += conductance * share / ground.face_sum[0]
+            matrix[place, other] += conductance * share / ground.faces.total[0]
     temp = spsolve(matrix.tocsr(), right)
     top = np.array([temp[places[1, column]] for column in range(1, ground.across.shape[2] - 1)])
     return float(np.sum(floor_w_m2k * ground.width[0, 1:-1] * (1.0 - top)) / ground.half_spacing_m[0])

@@ -2,66 +2,65 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 
 from controller.simulator.house import fittings
-from controller.simulator.house import indices as at
 from controller.simulator.house.parameters import weather_table
+from controller.simulator.house.state import House, HouseParameters, HouseState, Sums, WeatherNow, record
 from tests.simulator.garden import run, settings, weather
 from tests.simulator.house.test_house_weather import JANUARY, JULY, fitted
 
 
-def work(state: np.ndarray, *, light_w_m2: float, bench_c: float, **parameters: float) -> np.ndarray:
+def work(state: HouseState, *, light_w_m2: float, bench_c: float, **parameters: float) -> Sums:
     """One look of a minute at light and bench air; returns the sums."""
-    now, values, books = np.zeros(at.WEATHER), np.zeros(at.HOUSE_PARAMETERS), np.zeros(at.BOOKS)
-    now[[at.W_LIGHT_W_M2, at.W_SHADE_SEASON]] = light_w_m2, 1.0
+    now, values, books = record(WeatherNow), record(HouseParameters), record(Sums)
+    now.light_w_m2, now.shade_season = light_w_m2, 1.0
     for name, value in parameters.items():
-        values[getattr(at, f"P_{name.upper()}")] = value
-    state[at.BENCH_C] = bench_c
-    fittings.work_fittings(state, values, now, books, 60.0)
+        setattr(values, name, value)
+    state.bench_c = bench_c
+    fittings.work_fittings(House(values, state), now, books, 60.0)
     return books
 
 
 def test_cloth_is_drawn_by_light_and_warmth_and_stays_a_while() -> None:
     """Drawn only when it is bright and warm enough; taken off when either is clearly gone."""
-    state = np.zeros(at.HOUSE_STATE)
+    state = record(HouseState)
     rule = {"shade_share": 0.5, "shade_light_w_m2": 500.0, "shade_air_c": 25.0}
     drawn = []
     for light_w_m2, bench_c in ((600, 20), (400, 30), (600, 26), (450, 24), (390, 26), (600, 26), (600, 22)):
         books = work(state, light_w_m2=light_w_m2, bench_c=bench_c, **rule)
-        drawn.append(state[at.SHADE])
-        assert books[at.S_SHADE] == 60.0 * state[at.SHADE]
+        drawn.append(state.shade)
+        assert books.shade_s == 60.0 * state.shade
     assert drawn == [0.0, 0.0, 1.0, 1.0, 0.0, 1.0, 0.0]
 
 
 def test_a_screen_is_drawn_at_dusk_and_opened_in_the_morning() -> None:
     """Between the two levels it stays as it is."""
-    state = np.zeros(at.HOUSE_STATE)
+    state = record(HouseState)
     drawn = []
     for light_w_m2 in (100.0, 9.0, 7.0, 9.0, 10.0):
         work(state, light_w_m2=light_w_m2, bench_c=10.0, screen_m2k_w=0.2, screen_light_w_m2=10.0)
-        drawn.append(state[at.SCREEN])
+        drawn.append(state.screen)
     assert drawn == [0.0, 0.0, 1.0, 1.0, 0.0]
 
 
 def test_the_heater_has_a_dead_band() -> None:
     """On below its temperature, off a band above it."""
-    state = np.zeros(at.HOUSE_STATE)
+    state = record(HouseState)
     on = []
     for bench_c in (4.0, 2.9, 3.5, 4.0, 3.5):
         work(state, light_w_m2=0.0, bench_c=bench_c, heater_w=5e3, heater_below_c=3.0, heater_band_k=1.0)
-        on.append(state[at.HEATER])
+        on.append(state.heater)
     assert on == [0.0, 1.0, 1.0, 0.0, 0.0]
 
 
 def test_nothing_is_drawn_or_on_where_nothing_is_fitted() -> None:
     """The house of the example has none of it, in sun or frost."""
-    state = np.zeros(at.HOUSE_STATE)
+    state = record(HouseState)
     for light_w_m2, bench_c in ((0.0, -10.0), (900.0, 40.0)):
         books = work(state, light_w_m2=light_w_m2, bench_c=bench_c)
-        assert not state[[at.SHADE, at.SCREEN, at.HEATER]].any()
-        assert not books.any()
+        assert not any((state.shade, state.screen, state.heater))
+        assert not any(books)
 
 
 @pytest.mark.parametrize(
@@ -70,7 +69,7 @@ def test_nothing_is_drawn_or_on_where_nothing_is_fitted() -> None:
 def test_cloth_is_used_in_its_months(first: int, last: int, used: set[int]) -> None:
     """A last month before the first counts across the new year."""
     building = settings().house.model_copy(update={"shade_from_month": first, "shade_to_month": last})
-    season = weather_table(settings().model_copy(update={"house": building}), weather())[:, at.W_SHADE_SEASON]
+    season = weather_table(settings().model_copy(update={"house": building}), weather())["shade_season"]
     middles = {month: int((month - 0.5) * 730.0) for month in range(1, 13)}
     assert {month for month, hour in middles.items() if season[hour] == 1.0} == used
 

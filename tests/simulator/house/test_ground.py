@@ -24,16 +24,16 @@ def steady_shape_factor(depth_m: float, diameter_m: float, spacing_m: float, bel
     ground = build([cut], [[ONE]], NO_EDGE)
     matrix, places = conductance_matrix(ground, insulated_below=True)
     right = np.zeros(len(places))
-    for face, (row, column) in enumerate(zip(ground.face_row, ground.face_column, strict=True)):
+    for face, (row, column) in enumerate(zip(ground.faces.row, ground.faces.column, strict=True)):
         place = places[row, column]
-        matrix[place, place] -= ground.face[0, face]
-        right[place] -= ground.face[0, face]
+        matrix[place, place] -= ground.faces.conductance[0, face]
+        right[place] -= ground.faces.conductance[0, face]
     for column in range(1, ground.across.shape[2] - 1):
         place = places[1, column]
         matrix[place, place] -= ground.surface_w_k[0] * ground.width[0, column]
     temp = spsolve(matrix.tocsr(), right)
-    cells = np.array([temp[places[r, c]] for r, c in zip(ground.face_row, ground.face_column, strict=True)])
-    return float(2.0 * np.sum(ground.face[0] * (1.0 - cells)))
+    cells = np.array([temp[places[r, c]] for r, c in zip(ground.faces.row, ground.faces.column, strict=True)])
+    return float(2.0 * np.sum(ground.faces.conductance[0] * (1.0 - cells)))
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from controller.simulator.house import indices as at
 from controller.simulator.house.boundary import CEILING_SHARE
 from controller.simulator.plant.plant import SimulatedPlant
 from tests.simulator.garden import settings, weather
@@ -33,10 +32,8 @@ def hours_of(plant: SimulatedPlant, days: int) -> np.ndarray[Any, Any]:
     rows = []
     for _ in range(days * 24):
         plant.advance(3600.0)
-        state, now = plant.model.house, plant.model._now
-        rows.append(
-            (state[at.OUT_C], state[at.BENCH_C], state[at.CEILING_C], now[at.W_LIGHT_W_M2], state[at.VENT])
-        )
+        state, now = plant.model.house, plant.model.whole.weather.now
+        rows.append((state.out_c, state.bench_c, state.ceiling_c, now.light_w_m2, state.vent))
     return np.array(rows)
 
 

@@ -10,10 +10,9 @@ import pytest
 from ht import conv_internal
 
 from controller.physics import moist_air, tube
-from controller.simulator.house import indices as at
 from controller.simulator.house import tubes
-from controller.simulator.house.indices import SEGMENTS
 from controller.simulator.house.model import Model
+from controller.simulator.house.state import SEGMENTS, LoopState
 from tests.simulator.garden import settings, weather
 from tests.simulator.house.rig import Rig, soil_of
 
@@ -24,7 +23,8 @@ STEP_S = 60.0
 def stretch(air_c: float, humidity: float, soil_c: float, film_kg: float = 0.0) -> tuple[float, float, float]:
     """One stretch of 0.36 kg/s with half a transfer unit."""
     air_w = moist_air.humidity_ratio(air_c, humidity, PRESSURE_PA)
-    return tubes.exchange(air_c, air_w, 0.36, 0.5, soil_c, 900.0, soil_c, film_kg, PRESSURE_PA, STEP_S)
+    air, wall = tubes.Air(air_c, air_w, 0.36, PRESSURE_PA), tubes.Wall(soil_c, 900.0, soil_c, film_kg)
+    return tubes.exchange(air, wall, 0.5, STEP_S)
 
 
 def test_damp_air_leaves_water_and_its_heat_at_a_cold_wall() -> None:
@@ -70,9 +70,8 @@ def test_the_straight_saturation_line_settles_at_once() -> None:
     wall_c = 15.0
     water = []
     for _ in range(4):
-        _, water_kg_s, wall_c = tubes.exchange(
-            32.0, air_w, 0.36, 0.5, 15.0, 900.0, wall_c, 0.0, PRESSURE_PA, STEP_S
-        )
+        air, wall = tubes.Air(32.0, air_w, 0.36, PRESSURE_PA), tubes.Wall(15.0, 900.0, wall_c, 0.0)
+        _, water_kg_s, wall_c = tubes.exchange(air, wall, 0.5, STEP_S)
         water.append(water_kg_s)
     assert water[0] == pytest.approx(water[-1], rel=0.1)
     assert water[1] == pytest.approx(water[-1], rel=0.005)
@@ -82,7 +81,8 @@ def test_a_tube_in_soil_that_never_warms_has_the_textbook_effectiveness() -> Non
     """Eight stretches against an unmoved wall give 1 - exp(-NTU) of the whole length."""
     air_c = 30.0
     for _ in range(SEGMENTS):
-        heat_w, _, _ = tubes.exchange(air_c, 0.001, 0.36, 0.2, 10.0, 1e12, 10.0, 0.0, PRESSURE_PA, STEP_S)
+        air, wall = tubes.Air(air_c, 0.001, 0.36, PRESSURE_PA), tubes.Wall(10.0, 1e12, 10.0, 0.0)
+        heat_w, _, _ = tubes.exchange(air, wall, 0.2, STEP_S)
         air_c -= heat_w / (0.36 * tubes.AIR_J_KGK)
     assert (30.0 - air_c) / 20.0 == pytest.approx(tube.effectiveness(0.2 * SEGMENTS), rel=1e-9)
 
@@ -128,20 +128,20 @@ def reference_units(flow_m3_s: float, length_m: float, diameter_m: float, pressu
     return nusselt * conductivity * math.pi * length_m / (density * flow_m3_s * 1006.0)
 
 
-def working_point(silted: float, intake: float, flooded: float = 0.0) -> np.ndarray:
+def working_point(silted: float, intake: float, flooded: float = 0.0) -> LoopState:
     """State of the first loop of the example house with its fan on."""
     model = Model(settings(), weather(), 0.0)
-    state = model.loops
-    state[0, [at.F_SILTED, at.F_INTAKE_SHARE]] = silted, intake
-    tubes.set_fan(0, True, flooded, model._loops, state)
-    return state[0]
+    state = model.loops[0]
+    state.silted, state.intake_share = silted, intake
+    tubes.set_fan(state, model.whole.tubes.parameters[0], True, flooded)
+    return state
 
 
 def test_clean_dry_tubes_are_the_settings_working_point() -> None:
     """With everything open flow and power are those of the settings."""
     state = working_point(0.0, 1.0)
-    assert state[at.F_FLOW_SHARE] == pytest.approx(1.0, rel=1e-12)
-    assert state[at.F_POWER_W] == pytest.approx(120.0, rel=1e-12)
+    assert state.flow_share == pytest.approx(1.0, rel=1e-12)
+    assert state.power_w == pytest.approx(120.0, rel=1e-12)
 
 
 @pytest.mark.parametrize("silted", [0.0, 0.3, 0.6, 0.9])
@@ -153,28 +153,28 @@ def test_transfer_units_are_those_of_each_open_tube_at_any_flow(silted: float, i
     """
     state = working_point(silted, intake)
     loop = next(iter(settings().loops.values()))
-    flow_m3_s = loop.flow_m3_s * state[at.F_FLOW_SHARE] / (loop.tubes * (1.0 - silted))
+    flow_m3_s = loop.flow_m3_s * state.flow_share / (loop.tubes * (1.0 - silted))
     pressure_pa = float(np.mean(weather().pressure_pa))
     expected = reference_units(flow_m3_s, loop.tube_length_m, loop.tube_diameter_m, pressure_pa)
-    assert state[at.F_UNITS] * SEGMENTS == pytest.approx(expected, rel=0.01)
+    assert state.units * SEGMENTS == pytest.approx(expected, rel=0.01)
 
 
 def test_silt_and_flood_shut_tubes_alike() -> None:
     """A share of tubes shut by water does what the same share shut by silt does; shares multiply."""
     by_silt, by_water = working_point(0.4, 1.0), working_point(0.0, 1.0, 0.4)
-    assert by_silt[at.F_FLOW_SHARE] == by_water[at.F_FLOW_SHARE]
-    assert by_silt[at.F_UNITS] == by_water[at.F_UNITS]
+    assert by_silt.flow_share == by_water.flow_share
+    assert by_silt.units == by_water.units
     both = working_point(0.4, 1.0, 0.5)
-    assert both[at.F_OPEN_SHARE] == pytest.approx(0.3)
-    assert working_point(0.0, 1.0, 1.0)[at.F_FLOW_SHARE] == 0.0
+    assert both.open_share == pytest.approx(0.3)
+    assert working_point(0.0, 1.0, 1.0).flow_share == 0.0
 
 
 def test_little_flow_uses_the_tube_better_until_it_is_laminar() -> None:
     """Transfer units rise as the intake clogs, and drop where flow turns laminar, far below flow^-0.2."""
-    units = {share: float(working_point(0.0, share)[at.F_UNITS]) for share in (1.0, 0.4, 0.08, 0.05)}
+    units = {share: float(working_point(0.0, share).units) for share in (1.0, 0.4, 0.08, 0.05)}
     assert units[0.4] > units[1.0]
     assert units[0.08] < 0.5 * units[1.0]
-    flow = float(working_point(0.0, 0.05)[at.F_FLOW_SHARE])
+    flow = float(working_point(0.0, 0.05).flow_share)
     assert units[0.05] < 0.4 * units[1.0] * flow**-0.2
 
 
@@ -186,7 +186,8 @@ def test_air_condenses_only_when_its_dew_point_is_above_the_wall(dew_point_c: fl
     air_w = moist_air.saturation_humidity_ratio(dew_point_c, PRESSURE_PA)
     saturated = moist_air.saturation_humidity_ratio(15.0, PRESSURE_PA)
     for _ in range(SEGMENTS):
-        _, water_kg_s, _ = tubes.exchange(25.0, air_w, 0.36, 0.35, 15.0, 1e12, 15.0, 0.0, PRESSURE_PA, STEP_S)
+        air, wall = tubes.Air(25.0, air_w, 0.36, PRESSURE_PA), tubes.Wall(15.0, 1e12, 15.0, 0.0)
+        _, water_kg_s, _ = tubes.exchange(air, wall, 0.35, STEP_S)
         assert (water_kg_s > 0.0) is condenses
         air_w -= water_kg_s / 0.36
     assert air_w >= saturated or not condenses

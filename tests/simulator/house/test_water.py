@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from controller.equipment import OutputId
-from controller.simulator.house import indices as at
 from controller.simulator.house import water
+from controller.simulator.house.state import SumpParameters, SumpState, Sums, WeatherNow, record
 from tests.simulator.garden import plant
 
 if TYPE_CHECKING:
@@ -18,83 +18,83 @@ if TYPE_CHECKING:
 
 
 @pytest.fixture
-def parameters() -> np.ndarray:
+def parameters() -> SumpParameters:
     """A sump with 270 m² of ground, 60 L between the float's levels, and a pump of 2 L/s."""
-    row = np.zeros(at.SUMP_PARAMETERS)
-    row[at.S_CATCHMENT_M2] = 270.0
-    row[at.S_INFILTRATION_M_S] = 3e-3 / 3600.0
-    row[at.S_DRAIN_S] = 1e5
-    row[at.S_RISE_M3] = 0.06
-    row[at.S_FLOOD_M3] = 0.096
-    row[at.S_PUMP_M3_S] = 2e-3
-    row[at.S_MOST_M3] = 1.0
+    row = record(SumpParameters)
+    row.catchment_m2 = 270.0
+    row.infiltration_m_s = 3e-3 / 3600.0
+    row.drain_s = 1e5
+    row.rise_m3 = 0.06
+    row.flood_m3 = 0.096
+    row.pump_m3_s = 2e-3
+    row.most_m3 = 1.0
     return row
 
 
-def test_hard_rain_ponds_soaks_in_slowly_and_runs_off(parameters: np.ndarray) -> None:
+def test_hard_rain_ponds_soaks_in_slowly_and_runs_off(parameters: SumpParameters) -> None:
     """Of 100 mm in ten hours on clay 30 mm soak in, 15 mm stand in hollows, the rest runs off."""
-    sump, books, weather = np.zeros(at.SUMP_STATE), np.zeros(at.BOOKS), np.zeros(at.WEATHER)
-    weather[at.W_RAIN_M_S] = 10e-3 / 3600.0
+    sump, books, weather = record(SumpState), record(Sums), record(WeatherNow)
+    weather.rain_m_s = 10e-3 / 3600.0
     drained_m3 = 0.0
     for _ in range(600):
         water.soak(sump, parameters, weather, books, 60.0)
-        drained_m3 += sump[at.B_INFLOW_M3_S] * 60.0
-    assert books[at.M3_RAIN] == pytest.approx(0.1 * 270.0)
-    assert books[at.M3_RUN_OFF] == pytest.approx((0.1 - 0.03 - 0.015) * 270.0)
-    held_m3 = (sump[at.B_SOIL_WATER_M] + sump[at.B_POND_M]) * 270.0
-    assert held_m3 + drained_m3 + books[at.M3_RUN_OFF] == pytest.approx(books[at.M3_RAIN])
+        drained_m3 += sump.inflow_m3_s * 60.0
+    assert books.rain_m3 == pytest.approx(0.1 * 270.0)
+    assert books.run_off_m3 == pytest.approx((0.1 - 0.03 - 0.015) * 270.0)
+    held_m3 = (sump.soil_water_m + sump.pond_m) * 270.0
+    assert held_m3 + drained_m3 + books.run_off_m3 == pytest.approx(books.rain_m3)
 
 
-def test_wet_ground_drains_as_a_linear_store(parameters: np.ndarray) -> None:
+def test_wet_ground_drains_as_a_linear_store(parameters: SumpParameters) -> None:
     """After one time constant of dry, dark weather 1/e of the water is left."""
-    sump, books, weather = np.zeros(at.SUMP_STATE), np.zeros(at.BOOKS), np.zeros(at.WEATHER)
-    sump[at.B_SOIL_WATER_M] = 0.02
+    sump, books, weather = record(SumpState), record(Sums), record(WeatherNow)
+    sump.soil_water_m = 0.02
     for _ in range(1000):
         water.soak(sump, parameters, weather, books, 100.0)
-    assert sump[at.B_SOIL_WATER_M] == pytest.approx(0.02 / np.e)
+    assert sump.soil_water_m == pytest.approx(0.02 / np.e)
 
 
-def test_dry_ground_stops_drying_and_never_drains(parameters: np.ndarray) -> None:
+def test_dry_ground_stops_drying_and_never_drains(parameters: SumpParameters) -> None:
     """A sunny month takes the soil to its driest and no further; nothing flows to the sump."""
-    sump, books, weather = np.zeros(at.SUMP_STATE), np.zeros(at.BOOKS), np.zeros(at.WEATHER)
-    weather[at.W_LIGHT_W_M2] = 300.0
+    sump, books, weather = record(SumpState), record(Sums), record(WeatherNow)
+    weather.light_w_m2 = 300.0
     for _ in range(30 * 24):
         water.soak(sump, parameters, weather, books, 3600.0)
-    assert sump[at.B_SOIL_WATER_M] == pytest.approx(water.DRIEST_M)
-    assert sump[at.B_INFLOW_M3_S] == 0.0
+    assert sump.soil_water_m == pytest.approx(water.DRIEST_M)
+    assert sump.inflow_m3_s == 0.0
 
 
-def test_the_float_turns_at_its_levels_and_not_between(parameters: np.ndarray) -> None:
+def test_the_float_turns_at_its_levels_and_not_between(parameters: SumpParameters) -> None:
     """It rises to wet at 60 L, stays wet while the pump empties, and falls at nought."""
-    sump, books = np.zeros(at.SUMP_STATE), np.zeros(at.BOOKS)
-    sump[at.B_INFLOW_M3_S] = 1e-3
+    sump, books = record(SumpState), record(Sums)
+    sump.inflow_m3_s = 1e-3
     turned = [water.fill_sump(sump, parameters, 0.0, 0.0, books, 10.0) for _ in range(6)]
     assert turned == [False] * 5 + [True]
-    sump[at.B_INFLOW_M3_S] = 0.0
+    sump.inflow_m3_s = 0.0
     turned = [water.fill_sump(sump, parameters, 1.0, 0.0, books, 10.0) for _ in range(4)]
     assert turned == [False, False, True, False]
-    assert books[at.M3_PUMPED] == pytest.approx(0.06)
+    assert books.pumped_m3 == pytest.approx(0.06)
 
 
-def test_the_time_to_the_next_turn_is_exact(parameters: np.ndarray) -> None:
+def test_the_time_to_the_next_turn_is_exact(parameters: SumpParameters) -> None:
     """Filling 60 L at 0.4 L/s takes 150 s; emptying them at 1.6 L/s net takes 37.5 s; otherwise never."""
-    sump = np.zeros(at.SUMP_STATE)
-    sump[at.B_INFLOW_M3_S] = 4e-4
+    sump = record(SumpState)
+    sump.inflow_m3_s = 4e-4
     assert water.seconds_to_float_edge(sump, parameters, 0.0, 1e9) == pytest.approx(150.0, rel=1e-6)
-    sump[at.B_VOLUME_M3], sump[at.B_FLOAT_WET] = 0.06, 1.0
+    sump.volume_m3, sump.float_wet = 0.06, 1.0
     assert water.seconds_to_float_edge(sump, parameters, 1.0, 1e9) == pytest.approx(37.5, rel=1e-6)
     assert water.seconds_to_float_edge(sump, parameters, 0.0, 60.0) == 60.0
 
 
-def test_water_above_the_tubes_lowest_point_stands_in_them_and_shuts_them(parameters: np.ndarray) -> None:
+def test_water_above_the_tubes_lowest_point_stands_in_them_and_shuts_them(parameters: SumpParameters) -> None:
     """With the pump dead the pit fills, then the tubes, and then no more comes in."""
-    sump, books = np.zeros(at.SUMP_STATE), np.zeros(at.BOOKS)
-    sump[at.B_INFLOW_M3_S] = 1e-3
+    sump, books = record(SumpState), record(Sums)
+    sump.inflow_m3_s = 1e-3
     for _ in range(2000):
         water.fill_sump(sump, parameters, 0.0, 0.0, books, 1.0)
-    assert sump[at.B_VOLUME_M3] == parameters[at.S_MOST_M3]
-    assert sump[at.B_TUBE_WATER_M3] == pytest.approx(1.0 - 0.096)
-    assert books[at.M3_RUN_OFF] == pytest.approx(1.0)
+    assert sump.volume_m3 == parameters.most_m3
+    assert sump.tube_water_m3 == pytest.approx(1.0 - 0.096)
+    assert books.run_off_m3 == pytest.approx(1.0)
     assert water.blocked_share(0.0, 1.0) == 0.0
     assert water.blocked_share(0.05, 1.0) == pytest.approx(1.0 / 3.0)
     assert water.blocked_share(0.9, 1.0) == 1.0
@@ -124,28 +124,28 @@ def handbook_cycle_s(working_m3: float, inflow_m3_s: float, pump_m3_s: float) ->
 
 
 @pytest.mark.parametrize("share", [0.1, 0.3, 0.5, 0.7, 0.9])
-def test_the_pump_starts_as_often_as_the_handbook_says(parameters: np.ndarray, share: float) -> None:
+def test_the_pump_starts_as_often_as_the_handbook_says(parameters: SumpParameters, share: float) -> None:
     """Ten cycles of 60 L and 2 L/s at a steady inflow; shortest, 4 V/D, at half the pump's flow."""
-    sump, books = np.zeros(at.SUMP_STATE), np.zeros(at.BOOKS)
-    sump[at.B_INFLOW_M3_S] = share * parameters[at.S_PUMP_M3_S]
+    sump, books = record(SumpState), record(Sums)
+    sump.inflow_m3_s = share * parameters.pump_m3_s
     starts_s: list[float] = []
     passed_s, pumping = 0.0, 0.0
     while len(starts_s) < 11:
         step_s = water.seconds_to_float_edge(sump, parameters, pumping, 1e6)
         passed_s += step_s
         assert water.fill_sump(sump, parameters, pumping, 0.0, books, step_s)
-        pumping = float(sump[at.B_FLOAT_WET])
+        pumping = float(sump.float_wet)
         if pumping:
             starts_s.append(passed_s)
     cycle_s = (starts_s[-1] - starts_s[0]) / 10.0
-    assert cycle_s == pytest.approx(handbook_cycle_s(0.06, sump[at.B_INFLOW_M3_S], 2e-3), rel=1e-4)
+    assert cycle_s == pytest.approx(handbook_cycle_s(0.06, sump.inflow_m3_s, 2e-3), rel=1e-4)
     assert cycle_s >= 4.0 * 0.06 / 2e-3 * (1.0 - 1e-4)
 
 
 def test_runs_after_rain_are_the_water_that_drains_over_what_a_run_moves() -> None:
     """30 mm on 270 m² of soaked silty clay: most of 8.1 m³ comes out in ten dark days, 60 L a run."""
     house = plant(datetime(2026, 1, 7))  # noqa: DTZ001
-    house.model.sumps[0, at.B_SOIL_WATER_M] = 0.03
+    house.model.sumps[0].soil_water_m = 0.03
     start_m3 = stored_m3(house)
     pump = house.switches[OutputId.pump("main")]
     runs, passed_s = 0, 0.0
@@ -165,28 +165,30 @@ def test_runs_after_rain_are_the_water_that_drains_over_what_a_run_moves() -> No
 def stored_m3(house: SimulatedPlant) -> float:
     """Water in the ground and the pit."""
     sumps = house.model.sumps[0]
-    area = house.model._sumps[0, at.S_CATCHMENT_M2]
-    return float((sumps[at.B_SOIL_WATER_M] + sumps[at.B_POND_M]) * area + sumps[at.B_VOLUME_M3])
+    area = house.model.whole.sumps.parameters[0].catchment_m2
+    return float((sumps.soil_water_m + sumps.pond_m) * area + sumps.volume_m3)
 
 
-def test_water_behind_a_leaking_check_valve_comes_back_and_is_pumped_again(parameters: np.ndarray) -> None:
+def test_water_behind_a_leaking_check_valve_comes_back_and_is_pumped_again(
+    parameters: SumpParameters,
+) -> None:
     """Of 60 L pumped with 20 L left in the pipe, 20 L return at 0.2 L/s; sums agree to the drop."""
-    sump, books = np.zeros(at.SUMP_STATE), np.zeros(at.BOOKS)
-    sump[[at.B_VOLUME_M3, at.B_FLOAT_WET, at.B_BACK_M3]] = 0.06, 1.0, 0.02
+    sump, books = record(SumpState), record(Sums)
+    sump.volume_m3, sump.float_wet, sump.back_m3 = 0.06, 1.0, 0.02
     water.fill_sump(sump, parameters, 1.0, 0.0, books, 60.0)
-    assert books[at.M3_PUMPED] == pytest.approx(0.04)
-    assert sump[at.B_PIPE_M3] == pytest.approx(0.02)
+    assert books.pumped_m3 == pytest.approx(0.04)
+    assert sump.pipe_m3 == pytest.approx(0.02)
     water.fill_sump(sump, parameters, 0.0, 0.0, books, 50.0)
-    assert sump[at.B_VOLUME_M3] == pytest.approx(0.01)
+    assert sump.volume_m3 == pytest.approx(0.01)
     water.fill_sump(sump, parameters, 0.0, 0.0, books, 500.0)
-    assert (sump[at.B_VOLUME_M3], sump[at.B_PIPE_M3]) == pytest.approx((0.02, 0.0))
-    assert sump[at.B_VOLUME_M3] + books[at.M3_PUMPED] == pytest.approx(0.06)
+    assert (sump.volume_m3, sump.pipe_m3) == pytest.approx((0.02, 0.0))
+    assert sump.volume_m3 + books.pumped_m3 == pytest.approx(0.06)
 
 
-def test_returning_water_counts_for_the_next_turn_of_the_float(parameters: np.ndarray) -> None:
+def test_returning_water_counts_for_the_next_turn_of_the_float(parameters: SumpParameters) -> None:
     """With 40 L in the pit and 30 L on their way back at 0.2 L/s the float rises after 100 s."""
-    sump = np.zeros(at.SUMP_STATE)
-    sump[[at.B_VOLUME_M3, at.B_PIPE_M3]] = 0.04, 0.03
+    sump = record(SumpState)
+    sump.volume_m3, sump.pipe_m3 = 0.04, 0.03
     assert water.seconds_to_float_edge(sump, parameters, 0.0, 1e9) == pytest.approx(100.0, rel=1e-6)
 
 
@@ -196,8 +198,6 @@ def test_the_ground_is_as_wet_at_the_start_as_if_it_had_lived_through_the_year()
     lived = plant(datetime(2026, 1, 1))  # noqa: DTZ001
     for _ in range(181):
         lived.advance(86_400.0)
-    assert july.model.sumps[0, at.B_SOIL_WATER_M] == pytest.approx(
-        lived.model.sumps[0, at.B_SOIL_WATER_M], abs=0.002
-    )
-    assert july.model.sumps[0, at.B_SOIL_WATER_M] < -0.02
+    assert july.model.sumps[0].soil_water_m == pytest.approx(lived.model.sumps[0].soil_water_m, abs=0.002)
+    assert july.model.sumps[0].soil_water_m < -0.02
     assert july.books().rain_m3 == 0.0

@@ -10,7 +10,6 @@ import pytest
 from controller.equipment import Kind, OutputId
 from controller.readings.reading import Level, RawFailure, RawTemperature, Why
 from controller.settings.load import parse
-from controller.simulator.house import indices as at
 from controller.simulator.plant.clock import MONOTONIC_START_S
 from controller.simulator.plant.fault_kinds import FaultKind
 from controller.simulator.plant.faults import ScriptedFault
@@ -38,9 +37,9 @@ def value_c(house: SimulatedPlant, probe: str) -> float:
 
 def fill(house: SimulatedPlant, litres_per_s: float) -> None:
     """Keep the ground so wet that the sump fills at about this rate."""
-    parameters = house.model._sumps[0]
-    depth_m = litres_per_s / 1000.0 * parameters[at.S_DRAIN_S] / parameters[at.S_CATCHMENT_M2]
-    house.model.sumps[0, at.B_SOIL_WATER_M] = depth_m
+    parameters = house.model.whole.sumps.parameters[0]
+    depth_m = litres_per_s / 1000.0 * parameters.drain_s / parameters.catchment_m2
+    house.model.sumps[0].soil_water_m = depth_m
 
 
 def test_every_probe_and_output_of_the_settings_is_there() -> None:
@@ -241,7 +240,8 @@ def test_broken_fans_and_pumps() -> None:
         ]
     )
     house.switches[OutputId.fan(names[0])].set(True)
-    house.model.sumps[0, [at.B_VOLUME_M3, at.B_FLOAT_WET]] = 0.06, 1.0
+    sump = house.model.sumps[0]
+    sump.volume_m3, sump.float_wet = 0.06, 1.0
     house.switches[PUMP].set(True)
     house.advance(60.0)
     running = house.truth().fan_running
@@ -367,7 +367,8 @@ def test_a_hung_bus_lets_samples_grow_old() -> None:
 def test_a_leaking_check_valve_sends_its_water_back_and_no_water_is_lost() -> None:
     """Twenty litres run back after a run, at 0.2 L/s, and the books close."""
     house = plant(faults=[fault(FaultKind.CHECK_VALVE_LEAKS, SUMP, by=0.02)])
-    house.model.sumps[0, [at.B_VOLUME_M3, at.B_FLOAT_WET]] = 0.06, 1.0
+    sump = house.model.sumps[0]
+    sump.volume_m3, sump.float_wet = 0.06, 1.0
     start_m3 = 0.06
     house.switches[PUMP].set(True)
     house.advance(60.0)
@@ -394,9 +395,9 @@ def test_a_blocked_intake_costs_flow_and_power_and_brings_the_outlet_nearer_the_
     set_kind(house, Kind.FAN, True)
     house.advance(3600.0)
     blocked, silted, sound = house.model.loops
-    assert 0.75 < blocked[at.F_FLOW_SHARE] < 0.85
-    assert 0.8 < silted[at.F_FLOW_SHARE] < 0.95
-    assert sound[at.F_FLOW_SHARE] == 1.0
-    assert blocked[at.F_POWER_W] < silted[at.F_POWER_W] < sound[at.F_POWER_W]
-    assert blocked[at.F_UNITS] > sound[at.F_UNITS] > silted[at.F_UNITS]
-    assert blocked[at.F_OUTLET_C] < sound[at.F_OUTLET_C] < silted[at.F_OUTLET_C]
+    assert 0.75 < blocked.flow_share < 0.85
+    assert 0.8 < silted.flow_share < 0.95
+    assert sound.flow_share == 1.0
+    assert blocked.power_w < silted.power_w < sound.power_w
+    assert blocked.units > sound.units > silted.units
+    assert blocked.outlet_c < sound.outlet_c < silted.outlet_c
