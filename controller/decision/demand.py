@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 FORGET_K_PER_S = 0.5 / 86400.0
 # Soil this much warmer than the temperature below which warmth is returned gives a loop its full worth. Below
 # that, banking always pays; above it, only while nights come within a margin of that temperature. Both were
-# chosen on the tuning cases of tests/scoreboard.
+# chosen on the tuning cases of tests/lab/scoreboard.
 STORE_FULL_K = 12.0
 NEED_MARGIN_K = 1.0
 # A fan that banks goes on this far past a full store.

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.pages import PRODUCTS, ROOT, made, write_page
+from tests.lab.pages import PRODUCTS, ROOT, made, write_page
 
 if TYPE_CHECKING:
     from pathlib import Path

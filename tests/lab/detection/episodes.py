@@ -1,0 +1,133 @@
+"""Which faults are played, where and when."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from controller.faults import DAY_S
+from controller.settings.load import load
+from controller.simulator.plant.fault_kinds import FaultKind
+from controller.simulator.plant.faults import ScriptedFault
+
+HOUSE = load(Path(__file__).parents[3] / "config" / "house.toml")
+# The house is sound so long before; what is told from a change needs to have learned what is usual.
+LEAD_DAYS, LEARNED_DAYS = 5.0, 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """A weather, and the day on which it breaks."""
+
+    weather: str
+    breaks: datetime
+
+
+FROST = Scene("carolina", datetime(2026, 1, 15))  # noqa: DTZ001 - local time of the weather's place
+SPRING = Scene("carolina", datetime(2026, 3, 20))  # noqa: DTZ001
+AUTUMN = Scene("alaska-coast", datetime(2026, 10, 15))  # noqa: DTZ001
+RAIN = Scene("alaska-coast", datetime(2026, 1, 20))  # noqa: DTZ001
+COLD = Scene("carolina-8K", datetime(2026, 2, 25))  # noqa: DTZ001
+SEASONS = (FROST, SPRING, AUTUMN)
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One kind of fault in several scenes.
+
+    Attributes:
+        kind: what breaks.
+        subject: the probe, loop or sump.
+        days: how long it is watched.
+        lead_days: how long the house was sound before.
+        by: how much, in SI.
+        other: the other one of a kind that takes two.
+        scenes: where and when.
+        size: ``by`` for people.
+        with_rain: whether a cloudburst of four hours comes with it, because a dry pit shows nothing.
+    """
+
+    kind: FaultKind
+    subject: str
+    days: float
+    by: float = 0.0
+    other: str = ""
+    scenes: tuple[Scene, ...] = SEASONS
+    size: str = ""
+    with_rain: bool = False
+    lead_days: float = LEAD_DAYS
+
+    def faults(self) -> tuple[ScriptedFault, ...]:
+        """The script: all is well for a while, then this."""
+        at_s = self.lead_days * DAY_S
+        broken = ScriptedFault(self.kind, self.subject, at_s, by=self.by, other=self.other)
+        if not self.with_rain:
+            return (broken,)
+        return (broken, ScriptedFault(FaultKind.CLOUDBURST, "main", at_s, at_s + DAY_S / 6.0))
+
+
+_K = FaultKind
+TRIALS = (
+    *(
+        Trial(kind, "bench", 1.0)
+        for kind in (
+            _K.PROBE_SILENT,
+            _K.PROBE_STUCK,
+            _K.PROBE_POWER_ON,
+            _K.PROBE_NO_POWER,
+            _K.PROBE_ALL_ZERO,
+        )
+    ),
+    Trial(_K.PROBE_NOISY, "ceiling-west", 1.0, by=0.2, size="20 % of its answers"),
+    Trial(_K.PROBE_DRIFT, "bench", 12.0, by=0.5, size="0.5 K a day"),
+    Trial(_K.PROBE_DRIFT, "north-soil", 12.0, by=0.5, size="0.5 K a day, soil"),
+    Trial(_K.PROBE_OFFSET, "ceiling-east", 8.0, by=3.0, size="3 K, ceiling"),
+    Trial(_K.PROBE_OFFSET, "south-outlet", 10.0, by=3.0, size="3 K, outlet"),
+    Trial(_K.PROBE_SWAPPED, "ceiling-west", 6.0, other="north-soil", size="ceiling and soil"),
+    Trial(_K.PROBE_SWAPPED, "bench", 8.0, other="outdoor", size="bench and outdoors"),
+    Trial(
+        _K.PROBE_IN_SUN,
+        "ceiling-east",
+        20.0,
+        by=10.0,
+        size="10 K in full sun, ceiling",
+        lead_days=LEARNED_DAYS,
+    ),
+    Trial(_K.PROBE_IN_SUN, "bench", 20.0, by=15.0, size="15 K in full sun, bench", lead_days=LEARNED_DAYS),
+    Trial(_K.BUS_SILENT, "", 1.0),
+    Trial(_K.BUS_SHORTED, "", 1.0),
+    Trial(_K.BUS_HUNG, "", 1.0),
+    Trial(_K.FLOAT_STUCK_WET, "main", 1.0),
+    Trial(_K.FLOAT_WIRE_CUT, "main", 1.0),
+    Trial(_K.FLOAT_UNREADABLE, "main", 1.0),
+    Trial(_K.FLOAT_CHATTER, "main", 1.0),
+    Trial(_K.FLOAT_STUCK_DRY, "main", 12.0, with_rain=True),
+    Trial(_K.PUMP_DEAD, "main", 2.0, with_rain=True),
+    Trial(
+        _K.PUMP_CLOGGED,
+        "main",
+        15.0,
+        by=0.5,
+        size="half its flow",
+        scenes=(*SEASONS, RAIN),
+        lead_days=LEARNED_DAYS,
+    ),
+    Trial(_K.PUMP_WELDED, "main", 40.0, scenes=(AUTUMN, RAIN)),
+    Trial(_K.CHECK_VALVE_LEAKS, "main", 4.0, by=0.08, size="80 L", with_rain=True),
+    Trial(_K.DISCHARGE_FROZEN, "main", 4.0, scenes=(FROST, COLD), with_rain=True),
+    Trial(_K.FAN_DEAD, "north", 12.0, lead_days=LEARNED_DAYS),
+    Trial(_K.FAN_BLOCKED, "north", 25.0, by=0.7, size="70 % shut", lead_days=LEARNED_DAYS),
+    Trial(_K.TUBES_SILTED, "north", 25.0, by=0.6, size="60 % shut", lead_days=LEARNED_DAYS),
+    Trial(_K.FAN_WELDED, "north", 12.0, lead_days=LEARNED_DAYS),
+    Trial(_K.FAN_SWAPPED, "north", 12.0, other="south", lead_days=LEARNED_DAYS),
+    Trial(_K.OUTPUT_DEAF, "north", 3.0),
+)
+
+SOUND_YEARS = (
+    ("carolina", 0),
+    ("alaska-coast", 0),
+    ("carolina-8K", 0),
+    ("miami", 0),
+    ("invented-carolina", 5),
+)
