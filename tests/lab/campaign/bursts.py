@@ -6,18 +6,15 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from controller.simulator.fault_kinds import FaultKind
-from controller.simulator.water import BLOCKING_SHARE
-
 from controller.faults import DAY_S, HOUR_S
-from controller.simulator import indices as at
+from controller.simulator.house.water import BLOCKING_SHARE
+from controller.simulator.plant.fault_kinds import FaultKind
 from tests.lab.campaign.place import SETTINGS
 from tests.lab.campaign.troubles import ENDINGS
 
 if TYPE_CHECKING:
-    from controller.simulator.faults import ScriptedFault
-
-    from controller.simulator.plant import SimulatedPlant
+    from controller.simulator.plant.faults import ScriptedFault
+    from controller.simulator.plant.plant import SimulatedPlant
     from tests.lab.campaign.draw import Episode
 
 DRAINS_FOR_S = DAY_S  # the ground goes on draining after the rain
@@ -57,10 +54,10 @@ class Bursts:
                 continue
             burst.begun = True
             index = self._model.sump_names.index(burst.fault.subject)
-            sump, limits = self._model.sumps[index], self._model._sumps[index]
-            burst.inflow = max(burst.inflow, float(sump[at.B_INFLOW_M3_S] / limits[at.S_PUMP_M3_S]))
-            tubes_m3 = limits[at.S_MOST_M3] - limits[at.S_FLOOD_M3]
-            if sump[at.B_TUBE_WATER_M3] >= BLOCKING_SHARE * tubes_m3 and passed_s > 0.0:
+            sump, limits = self._model.sumps[index], self._model.whole.sumps.parameters[index]
+            burst.inflow = max(burst.inflow, float(sump.inflow_m3_s / limits.pump_m3_s))
+            tubes_m3 = float(limits.most_m3 - limits.flood_m3)
+            if sump.tube_water_m3 >= BLOCKING_SHARE * tubes_m3 and passed_s > 0.0:
                 burst.shut_s += passed_s
 
     def found(self) -> list[dict[str, Any]]:
