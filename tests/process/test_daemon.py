@@ -244,7 +244,8 @@ def test_a_latched_fire_survives_kill_and_is_cleared_by_a_person(bench: Bench) -
 def clear_fire(bench: Bench) -> subprocess.CompletedProcess[str]:
     """A person asks, in real time."""
     command = [sys.executable, "-m", "controller", "clear", "fire", str(bench.file)]
-    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+    places = os.environ | {"RUNTIME_DIRECTORY": str(bench.run_directory)}
+    return subprocess.run(command, cwd=ROOT, env=places, capture_output=True, text=True, check=False)
 
 
 @pytest.mark.parametrize("whose", ["run", "state", "history"])
@@ -259,6 +260,8 @@ def test_root_is_refused_in_directories_of_another_user(
         if os.getuid() == 0 and directory.name == whose:
             os.chown(directory, 4711, 4711)
     monkeypatch.setattr("controller.startup.os.geteuid", lambda: 0)
+    monkeypatch.setenv("RUNTIME_DIRECTORY", str(bench.run_directory))
+    monkeypatch.setenv("STATE_DIRECTORY", str(bench.state_directory))
     with pytest.raises(StartError, match=r"belongs to .* systemctl start hypocaust.* sudo -u"):
         prepare_directories(load(bench.file))
     assert not list(bench.run_directory.iterdir())
