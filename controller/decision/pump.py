@@ -174,11 +174,12 @@ def _held(seen: PumpInput) -> tuple[float, Lockout]:
     """
     output, pump, now_s = seen.output, seen.pump, seen.now_s
     most, starts_s = pump.starts_per_hour, output.starts_mono_s
-    waits = [(output.since_mono_s + _rest_owed_s(seen) - now_s, Lockout.RESTING)]
+    # Ages are subtracted, never added to a time: rounded the other way a start could come a hair too soon.
+    waits = [(_rest_owed_s(seen) - _ran_s(seen), Lockout.RESTING)]
     if starts_s:
-        waits.append((starts_s[-1] + HOUR_S / most - now_s, Lockout.STARTS_SPACED))
+        waits.append((HOUR_S / most - (now_s - starts_s[-1]), Lockout.STARTS_SPACED))
     if starts_in_last_hour(output, now_s) >= most:  # by rounding, or new settings allow fewer than there were
-        waits.append((max(starts_s[-most] + HOUR_S - now_s, A_MOMENT_S), Lockout.STARTS_SPACED))
+        waits.append((max(HOUR_S - (now_s - starts_s[-most]), A_MOMENT_S), Lockout.STARTS_SPACED))
     return max(waits, key=lambda wait: wait[0])
 
 

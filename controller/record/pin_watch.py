@@ -32,6 +32,7 @@ class _Pin:
         off_since_s: when it last went off, None if it was never seen on.
         starts_s: starts within the last hour.
         start_recorded: whether a start has been decided and recorded that the pin has not made yet.
+        stop_recorded: why a stop has been decided and recorded that the pin has not made yet.
         stop_unrecorded: whether it went off and no record says why yet.
     """
 
@@ -39,6 +40,7 @@ class _Pin:
     off_since_s: float | None = None
     starts_s: list[float] = field(default_factory=list)
     start_recorded: bool = False
+    stop_recorded: ReasonCode | None = None
     stop_unrecorded: bool = False
 
 
@@ -63,6 +65,7 @@ class PinWatch:
         for change in changes:
             pin = self._pins.setdefault(change.output, _Pin())
             pin.start_recorded = change.on
+            pin.stop_recorded = None if change.on else change.reason.code
             if not change.on:
                 stops[change.output] = change.reason.code
         owed = [output for output, pin in self._pins.items() if pin.stop_unrecorded and output not in stops]
@@ -74,7 +77,7 @@ class PinWatch:
             if turn.on:
                 broken += self._start(pin, turn, tick.settings)
             elif pin.on_since_s is not None:
-                broken += self._stop(pin, turn, tick.settings, stops.get(turn.output))
+                broken += self._stop(pin, turn, tick.settings)
         return broken
 
     def _start(self, pin: _Pin, turn: Turn, settings: Settings) -> list[str]:
@@ -97,8 +100,9 @@ class PinWatch:
         pin.on_since_s, self._last_start_s, pin.start_recorded = at_s, at_s, False
         return broken
 
-    def _stop(self, pin: _Pin, turn: Turn, settings: Settings, code: ReasonCode | None) -> list[str]:
+    def _stop(self, pin: _Pin, turn: Turn, settings: Settings) -> list[str]:
         """A motor has stopped; a stop without a record yet has one with the next tick."""
+        code, pin.stop_recorded = pin.stop_recorded, None
         fan = turn.output.kind is Kind.FAN
         least_s = settings.fans.minimum_run_s if fan else settings.pump.run_on_s
         ran_s = turn.at_mono_s - (pin.on_since_s or 0.0)

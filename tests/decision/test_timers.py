@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
-from controller.decision.state import Lockout, OutputState
-from controller.decision.timers import start_lockout, starts_in_last_hour, switched
+from hypothesis import given
+from hypothesis import strategies as st
 
+from controller.decision.pump import PumpInput, pump_intent
+from controller.decision.reasons import Reason, ReasonCode
+from controller.decision.state import Lockout, OutputState, PumpPhase, SumpState
+from controller.decision.timers import start_lockout, starts_in_last_hour, switched
+from controller.readings.reading import Good, Level
+from tests.decision.world import HOUSE
+
+PUMP = HOUSE.pump
+WHY = Reason(ReasonCode.STARTED, {"rest_s": 0.0})
 NOW_S = 10_000.0
 HOUR_S = 3600.0
 
@@ -40,3 +49,14 @@ def test_switching_remembers_starts_of_the_last_hour_only() -> None:
     assert started == OutputState(True, NOW_S, (NOW_S - HOUR_S + 1.0, NOW_S))
     assert switched(started, False, NOW_S + 1.0) == OutputState(False, NOW_S + 1.0, (NOW_S,))
     assert switched(motor, False, NOW_S) is motor
+
+
+@given(st.integers(1, 10**7))
+def test_a_wet_pit_starts_its_pump_just_when_its_rest_is_over(tick: int) -> None:
+    """To the last digit: neither a hair too soon nor forbidden a hair too long, however the times round."""
+    stopped_s = tick / 7.3
+    now_s = stopped_s + PUMP.rest_s
+    output = OutputState(on=False, since_mono_s=stopped_s)
+    sump = SumpState(PumpPhase.RESTING, WHY, last_water_s=stopped_s, wet_since_s=stopped_s)
+    intent = pump_intent(PumpInput(PUMP, Good(Level.WET, now_s), output, sump, now_s))
+    assert intent.asks_to_start is (now_s - stopped_s >= PUMP.rest_s)

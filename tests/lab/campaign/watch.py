@@ -63,7 +63,7 @@ class LastingWatch:
         for pin in self.watch._pins._pins.values():
             if pin.on_since_s is not None:
                 pin.on_since_s, pin.off_since_s = None, now_s
-            pin.start_recorded = pin.stop_unrecorded = False
+            pin.start_recorded, pin.stop_recorded, pin.stop_unrecorded = False, None, False
 
     def history_unknown(self, since_s: float) -> None:
         """Nothing that happened from then on can be read after the restart."""
