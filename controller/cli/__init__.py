@@ -89,9 +89,9 @@ def _add_run(commands: Commands[argparse.ArgumentParser]) -> None:
     parser.add_argument("--seed", type=int, default=0, help="seed of probe noise and made-up rain")
 
     def run(options: argparse.Namespace) -> int:
-        from controller.service.lean import postpone_asyncio  # noqa: PLC0415
+        from controller.service.lean import postpone_what_is_never_used  # noqa: PLC0415
 
-        postpone_asyncio()
+        postpone_what_is_never_used()
         from controller.cli.run import run_daemon  # noqa: PLC0415
         from controller.startup import Simulation  # noqa: PLC0415
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any, get_args, get_origin
 
 from controller.settings.quantities import plain_key, shown
@@ -114,6 +113,8 @@ def _unknown(error: ErrorDetails) -> str:
     section = section_at(path[:-1]) or Settings
     known = keys_of(section)
     what = "is not a known table" if len(path) == 1 else "is not a known setting"
+    from difflib import get_close_matches  # noqa: PLC0415 - the daemon does without it while all is well
+
     near = [plain_key(key)] if plain_key(key) in known else get_close_matches(key, known)
     if near:
         return f'{what}; did you mean "{near[0]}"?'

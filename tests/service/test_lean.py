@@ -9,11 +9,17 @@ from tests.process.bench import ROOT
 
 PROGRAM = """
 import sys
-from controller.service.lean import postpone_asyncio
-postpone_asyncio()
+from controller.service.lean import postpone_what_is_never_used
+postpone_what_is_never_used()
 import controller.startup
 import apscheduler.schedulers.background, apscheduler.triggers.cron
+import paho.mqtt.client
 assert "asyncio.events" not in sys.modules, "something uses asyncio while it is imported"
+assert "http.client" not in sys.modules, "something uses urllib.request while it is imported"
+
+import urllib.request
+assert urllib.request.getproxies_environment() is not None
+assert "http.client" in sys.modules
 
 import asyncio
 held = asyncio
@@ -25,12 +31,12 @@ async def answer():
 assert asyncio.run(answer()) == 42
 assert sys.modules["asyncio"].iscoroutinefunction(answer)
 import asyncio.queues
-postpone_asyncio()
+postpone_what_is_never_used()
 assert "asyncio.queues" in sys.modules
 """
 
 
-def test_asyncio_is_loaded_at_its_first_use_and_not_before() -> None:
+def test_what_is_never_used_is_loaded_at_its_first_use_and_not_before() -> None:
     """The daemon's imports leave it out; whoever asks for it gets all of it, by either name."""
     done = subprocess.run(
         [sys.executable, "-c", PROGRAM], cwd=ROOT, capture_output=True, text=True, check=False
