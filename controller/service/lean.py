@@ -10,8 +10,8 @@ from types import ModuleType
 from typing import Any
 
 # The log library imports asyncio for its asynchronous half, the calendar library for one function that the
-# standard library also has elsewhere; the MQTT library imports urllib.request for proxies. The daemon uses none
-# of it, and it would keep 1.3 and 0.7 MB resident (measured: Python 3.11 of Debian 12, x86-64).
+# standard library also has elsewhere; the MQTT library imports urllib.request for proxies. The daemon uses
+# none of it, and it would keep 1.3 and 0.7 MB resident (measured: Python 3.11 of Debian 12, x86-64).
 NEVER_USED = ("asyncio", "urllib.request")
 
 

@@ -108,13 +108,13 @@ def _missing(error: ErrorDetails) -> str:
 
 def _unknown(error: ErrorDetails) -> str:
     """An unknown key, with the known one that was probably meant."""
+    from difflib import get_close_matches  # noqa: PLC0415 - the daemon does without it while all is well
+
     path = path_of(error)
     key = str(path[-1])
     section = section_at(path[:-1]) or Settings
     known = keys_of(section)
     what = "is not a known table" if len(path) == 1 else "is not a known setting"
-    from difflib import get_close_matches  # noqa: PLC0415 - the daemon does without it while all is well
-
     near = [plain_key(key)] if plain_key(key) in known else get_close_matches(key, known)
     if near:
         return f'{what}; did you mean "{near[0]}"?'

@@ -143,6 +143,7 @@ def test_libraries_find_the_surroundings_they_need(unit):
         "GPIOZERO_PIN_FACTORY=lgpio",
         "W1THERMSENSOR_NO_KERNEL_MODULE=1",
         "MALLOC_ARENA_MAX=1",
+        "PYTHONTZPATH=/usr/share/zoneinfo",
     }
     assert service["WorkingDirectory"] == ["%t/hypocaust"]
     assert service["RuntimeDirectory"] == ["hypocaust"]
