@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from controller.decision.command import Command, Decision, OutputChange
+from controller.decision.driven import Pins, Turn
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import FireState
 from controller.diagnosis.learn import Diagnosis
@@ -61,9 +62,22 @@ class Made:
         return Good(value, self.now_s - age_s)
 
     def tick(
-        self, *on: OutputId, after_s: float = 10.0, reason: Reason | None = None, told: bool = True
+        self,
+        *on: OutputId,
+        after_s: float = 10.0,
+        reason: Reason | None = None,
+        told: bool = True,
+        turned: tuple[tuple[OutputId, bool, float], ...] | None = None,
     ) -> list[str]:
-        """Command exactly these outputs on; returns the names of the promises reported for this tick."""
+        """Command exactly these outputs on; returns the names of the promises reported for this tick.
+
+        Args:
+            on: the outputs.
+            after_s: time since the last tick.
+            reason: of every change.
+            told: whether changes are recorded.
+            turned: outputs that turned, to what, and how long after this tick; None where nobody can see it.
+        """
         self.now_s += after_s
         probes = LoopReadings(
             self._reading(self.soil, self.soil_age_s), self._reading(self.root), self._reading(self.outlet)
@@ -91,6 +105,9 @@ class Made:
         decision = Decision(commands, changes if told else ())
         state = TEMPLATE.state._replace(fire=FireState(self.latched, self.now_s))
         record = TickRecord(1, self.now_s, self.settings, snapshot, decision, state, SOUND, {}, DayTally())
+        if turned is not None:
+            turns = tuple(Turn(output, on, self.now_s + late_s) for output, on, late_s in turned)
+            record = record._replace(pins=Pins({o: c.on for o, c in commands.items()}, turns))
         broken = self.watch.observe(record)
         self.said = [one.detail for one in broken]
         assert all(one.at_mono_s == self.now_s for one in broken)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from controller.decision.reasons import Reason, ReasonCode
 from controller.readings.reading import Level, Why
+from controller.record.promises import PromiseWatch
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, settings_with
-from tests.record.made import FANS, MAIN, MIDDLE, NORTH, PUMP, Made
+from tests.record.made import FANS, MAIN, MIDDLE, NORTH, PUMP, QUICK, Made
+
+if TYPE_CHECKING:
+    from controller.equipment import OutputId
 
 HOT_C = HOUSE.fire.level_c
 LOWER_C, UPPER_C = HOUSE.setpoints.root_zone_min_c, HOUSE.setpoints.root_zone_max_c
@@ -40,6 +44,39 @@ def test_several_breaks_in_one_tick_are_all_reported() -> None:
     made = Made(level=Level.WET, soil=SILENT)
     assert made.tick(NORTH) == ["P1", "P6"]
     assert all("north" in words for words in made.said)
+
+
+def unseen(monkeypatch: pytest.MonkeyPatch, made: Made, *on: OutputId) -> None:
+    """A tick whose changes the watch could not check to their end."""
+    with monkeypatch.context() as patched:
+        patched.setattr(PromiseWatch, "_check_change", None)
+        with pytest.raises(TypeError):
+            made.tick(*on, after_s=FANS.minimum_run_s)
+
+
+@pytest.mark.parametrize(("early_s", "says"), [(0.1, ["P4"]), (0.0, [])])
+def test_after_a_tick_that_could_not_be_checked_motors_are_taken_as_found(
+    monkeypatch: pytest.MonkeyPatch, early_s: float, says: list[str]
+) -> None:
+    """Starts and stops that were missed break nothing; rests count from when the motor was found off."""
+    made = Made()
+    made.tick(NORTH)
+    unseen(monkeypatch, made, MIDDLE)
+    assert made.tick(MIDDLE) == []
+    assert made.tick(after_s=1.0) == []  # nobody knows how long middle ran
+    assert made.tick(NORTH, after_s=FANS.minimum_rest_s - 1.0 - early_s) == says
+
+
+def test_what_is_switched_in_the_tick_after_is_checked_as_always(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A start then counts as a start, and a pump that was found on may have run its longest."""
+    made = Made(QUICK, level=Level.WET)
+    unseen(monkeypatch, made, MAIN)
+    assert made.tick() == []
+    assert made.tick(MAIN, after_s=PUMP.rest_s - 0.1) == ["P3"]
+    made = Made()
+    unseen(monkeypatch, made, MIDDLE)
+    assert made.tick(MIDDLE, NORTH) == []
+    assert made.tick(MIDDLE, after_s=FANS.minimum_run_s - 0.1) == ["P4"]
 
 
 @pytest.mark.parametrize(
