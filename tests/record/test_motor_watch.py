@@ -138,8 +138,11 @@ def test_p13_a_motor_that_never_had_a_record_is_reported(output: OutputId, level
 
 
 def test_p13_a_reason_without_numbers() -> None:
-    """A change whose reason carries no number is reported."""
-    assert Made().tick(NORTH, reason=Reason(ReasonCode.BANK, {})) == ["P13"]
+    """A change whose reason carries no number is reported, a start as well as a stop."""
+    made = Made()
+    empty = Reason(ReasonCode.BANK, {})
+    assert made.tick(NORTH, reason=empty) == ["P13"]
+    assert made.tick(after_s=FANS.minimum_run_s, reason=empty) == ["P13"]
 
 
 def test_what_a_motor_has_broken_is_reported_with_its_numbers() -> None:

@@ -63,7 +63,7 @@ def test_after_a_tick_that_could_not_be_checked_motors_are_taken_as_found(
     made.tick(NORTH)
     unseen(monkeypatch, made, MIDDLE)
     assert made.tick(MIDDLE) == []
-    assert made.tick(after_s=1.0) == []  # nobody knows how long middle ran
+    assert made.tick(after_s=1.0) == []  # nobody knows how long middle ran, this one time
     assert made.tick(NORTH, after_s=FANS.minimum_rest_s - 1.0 - early_s) == says
 
 
@@ -73,6 +73,11 @@ def test_what_is_switched_in_the_tick_after_is_checked_as_always(monkeypatch: py
     unseen(monkeypatch, made, MAIN)
     assert made.tick() == []
     assert made.tick(MAIN, after_s=PUMP.rest_s - 0.1) == ["P3"]
+    made = Made()
+    unseen(monkeypatch, made, MIDDLE)
+    assert made.tick() == []
+    assert made.tick(MIDDLE, after_s=FANS.minimum_rest_s) == []
+    assert made.tick(after_s=1.0) == ["P4"]
     made = Made()
     unseen(monkeypatch, made, MIDDLE)
     assert made.tick(MIDDLE, NORTH) == []
