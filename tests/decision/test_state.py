@@ -17,9 +17,6 @@ from controller.decision.state import (
     state_of_unknown_history,
 )
 from controller.equipment import Kind, OutputId
-from controller.record.tally import JOULES_PER_KWH
-from controller.settings.derived import ProbeGroups
-from tests.decision.world import HOUSE
 
 NOW_S = 1000.0
 WHY = Reason(ReasonCode.STARTED, {"rest_s": 600.0})
@@ -57,21 +54,3 @@ def test_of_unknown_history_all_is_off_since_now_and_all_may_be_wet() -> None:
     sump = SumpState(PumpPhase.IDLE, WHY, NOW_S, unreadable_since_s=NOW_S, doubt=Doubt.STARTED)
     assert state.sumps == {"main": sump}
     assert (state.fire.latched_detail, state.last_start_s) == (None, NOW_S)
-
-
-def test_a_kilowatt_hour_is_3600000_joules() -> None:
-    """By definition: 1000 W for 3600 s."""
-    assert JOULES_PER_KWH == 1000.0 * 3600.0
-
-
-def test_the_probes_of_the_house_are_compared_with_those_of_their_kind() -> None:
-    """Air with air, soil with soil, root zone with root zone; outlets go by their loop."""
-    groups = HOUSE.derived.groups
-    assert groups == ProbeGroups(
-        ceilings=("ceiling-west", "ceiling-east"),
-        benches=("bench",),
-        soils=("north-soil", "middle-soil", "south-soil"),
-        roots=("north-roots", "middle-roots", "south-roots"),
-        outlets=(("north", "north-outlet"), ("middle", "middle-outlet"), ("south", "south-outlet")),
-    )
-    assert groups.names == set(HOUSE.probes) - {"outdoor"}
