@@ -23,6 +23,7 @@ from controller.decision.hints import NO_HINTS
 from controller.diagnosis.evidence import no_evidence
 from controller.diagnosis.hints import hints
 from controller.diagnosis.learn import Diagnosis, Taken, learn, nothing_learned
+from controller.errors import HypocaustError
 from controller.faults import HOUR_S, FaultCode, Finding
 from controller.record.accounting import add_tick, day_of, heat_now_w
 from controller.record.memory import to_memory, worth_saving, worth_the_card
@@ -82,7 +83,7 @@ class Memory(Protocol):
         """Keep this, on the card at once if it is urgent; never raises."""
 
 
-class PutAsideError(Exception):
+class PutAsideError(HypocaustError):
     """A part of the memory was refused and is not kept; the rest is."""
 
 

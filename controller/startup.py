@@ -18,6 +18,7 @@ import structlog
 from controller import __version__
 from controller.clock import RELEASED, SystemClock, boot_id
 from controller.decision.demand import heat_rule
+from controller.errors import HypocaustError
 from controller.history.writer import HistoryWriter
 from controller.loop import ControlLoop, Parts
 from controller.outputs.lease import LeasedOutputs, LeaseGuard
@@ -59,7 +60,7 @@ if TYPE_CHECKING:
 CLAIM_AGAIN_S = (0.1, 0.3, None)
 
 
-class StartError(Exception):
+class StartError(HypocaustError):
     """The controller cannot start; the text says what is wrong and what to do."""
 
 

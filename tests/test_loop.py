@@ -17,6 +17,7 @@ from controller.readings.gather import Gatherer
 from controller.readings.reading import Level, RawLevel, RawTemperature
 from controller.record.memory import to_memory
 from controller.record.promises import PromiseWatch
+from controller.record.water_watch import WaterWatch
 from controller.simulator.plant.clock import SimClock
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S
 
@@ -225,16 +226,24 @@ def test_counting_remembering_and_learning_may_fail_for_ever(
     assert rig.failed() == {named}
 
 
-@pytest.mark.parametrize("step", ["_follow_water", "_check_fire", "_check_change", "_check_running_fan"])
+@pytest.mark.parametrize(
+    ("part", "step"),
+    [
+        (WaterWatch, "follow"),
+        (PromiseWatch, "_check_fire"),
+        (PromiseWatch, "_check_change"),
+        (PromiseWatch, "_check_running_fan"),
+    ],
+)
 def test_a_promise_watch_that_fails_ends_no_tick_and_cries_no_wolf_afterwards(
-    monkeypatch: pytest.MonkeyPatch, undisturbed: Rig, step: str
+    monkeypatch: pytest.MonkeyPatch, undisturbed: Rig, part: type, step: str
 ) -> None:
     """Wherever it fails the outputs stay as they are; once it works again it finds nothing broken."""
 
     def broken(*_: object) -> None:
         raise PartError
 
-    rig = played(lambda _: monkeypatch.setattr(PromiseWatch, step, broken))
+    rig = played(lambda _: monkeypatch.setattr(part, step, broken))
     assert rig.driven == undisturbed.driven
     assert rig.failed() == {"promise watch"}
     monkeypatch.undo()

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TextIO
 
 from controller.cli.progress import Bar, say, say_what_loads
+from controller.errors import HypocaustError
 from controller.letters import visible_json
 from controller.settings.load import SettingsError, load
 
@@ -59,7 +60,7 @@ class Request:
     pace_s: float | None = None
 
 
-class Unusable(Exception):  # noqa: N818 - it says what the input is
+class Unusable(HypocaustError):  # noqa: N818 - it says what the input is
     """Something a person gave cannot be used; the text says what and what to do."""
 
 

@@ -6,11 +6,13 @@ import json
 import math
 from typing import Any
 
+from controller.errors import HypocaustError
+
 # In thousandths of a degree; far outside what a probe can say (DS18B20 data sheet: -55 to 125 °C).
 LARGEST_MILLI_C = 1_000_000
 
 
-class AlteredError(ValueError):
+class AlteredError(HypocaustError, ValueError):
     """A cell does not hold what this program writes there."""
 
 

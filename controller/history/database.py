@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from controller.errors import HypocaustError
 from controller.history import words
 
 if TYPE_CHECKING:
@@ -41,11 +42,11 @@ _DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 Connection = sqlite3.Connection
 
 
-class StorageError(Exception):
+class StorageError(HypocaustError):
     """What is wrong with the storage and what to do, in words for a person."""
 
 
-class UnusableError(Exception):
+class UnusableError(HypocaustError):
     """The file cannot be used and is to be set aside under the name ``word``."""
 
     word = ""

@@ -19,6 +19,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
+from controller.errors import HypocaustError
+
 if TYPE_CHECKING:
     from controller.settings.schema import Board
 
@@ -27,7 +29,7 @@ DEVICE_DIRECTORY = Path("/dev")
 HEADER_CHIP_LABEL = "pinctrl-"
 
 
-class BoardError(Exception):
+class BoardError(HypocaustError):
     """The board's pins cannot be used; the text says what is wrong, where, and what to do."""
 
 

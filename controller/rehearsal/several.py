@@ -7,6 +7,7 @@ from collections import deque
 from multiprocessing.connection import wait
 from typing import TYPE_CHECKING
 
+from controller.errors import HypocaustError
 from controller.rehearsal.summary import Summary
 from controller.rehearsal.worker import Failed, Task, Worker
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from controller.rehearsal.ticking import Progress
 
 
-class RehearsalFailed(Exception):  # noqa: N818 - it says what happened
+class RehearsalFailed(HypocaustError):  # noqa: N818 - it says what happened
     """One of several rehearsals came to no end.
 
     Attributes:

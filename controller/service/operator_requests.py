@@ -15,6 +15,7 @@ import threading
 from enum import Enum
 from typing import TYPE_CHECKING
 
+from controller.errors import HypocaustError
 from controller.faults import FaultCode
 from controller.service.running import running
 from controller.settings.ownership import NotOursError, open_directory, read_file, write_new
@@ -41,7 +42,7 @@ class Answer(Enum):
     SILENCE = "silence"
 
 
-class NobodyRunsError(Exception):
+class NobodyRunsError(HypocaustError):
     """No controller runs there that could be asked."""
 
 

@@ -11,6 +11,7 @@ import os
 import secrets
 from typing import TYPE_CHECKING
 
+from controller.errors import HypocaustError
 from controller.settings.ownership import read_file
 
 if TYPE_CHECKING:
@@ -22,7 +23,7 @@ LONGEST_WORD_BYTES = 64
 OURS = 0o600
 
 
-class AlreadyRunningError(Exception):
+class AlreadyRunningError(HypocaustError):
     """A controller holds the mark."""
 
 

@@ -16,6 +16,8 @@ import secrets
 import stat
 from typing import TYPE_CHECKING
 
+from controller.errors import HypocaustError
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
@@ -25,7 +27,7 @@ READABLE = 0o644  # what root leaves the service must be able to read
 SERVICE_USER = "hypocaust"  # systemd/hypocaust.sysusers.conf
 
 
-class NotOursError(Exception):
+class NotOursError(HypocaustError):
     """A file or directory that anybody may have made; the text says whose it is."""
 
 

@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from controller.errors import HypocaustError
 from controller.settings.quantities import LONGEST_SHOWN
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ class Problem:
     message: str
 
 
-class SettingsError(Exception):
+class SettingsError(HypocaustError):
     """The file cannot be used; the text has one line ``file:line: key: what is wrong`` for each problem."""
 
     def __init__(self, name: str, problems: Iterable[Problem]) -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic_core import PydanticCustomError, core_schema
 
+from controller.errors import HypocaustError
 from controller.units import CFM_M3_S, FAHRENHEIT_PER_KELVIN, FOOT_M, INCH_M, US_GALLON_M3
 
 if TYPE_CHECKING:
@@ -159,7 +160,7 @@ class Measured:
         return f"{number_text(self.unit.from_si(other_si))} {self.unit.name}"
 
 
-class QuantityError(ValueError):
+class QuantityError(HypocaustError, ValueError):
     """What was written is no such quantity; the text says what is wrong and what was expected."""
 
 

@@ -12,6 +12,7 @@ import stat
 import tomllib
 from typing import TYPE_CHECKING, Any
 
+from controller.errors import HypocaustError
 from controller.settings.extent import excess
 from controller.settings.locate import lines_of
 
@@ -32,7 +33,7 @@ _CURLY_QUOTES = re.compile(r"=\s*[“”„‘’‚«»]")
 _UNQUOTED = re.compile(r"=\s*([+-]?[0-9.,]{1,20}\s{0,3}(?:°?[CFK]|[A-Za-z][A-Za-z0-9/]{0,11}))\s*(?:#.*)?$")
 
 
-class NotTomlError(Exception):
+class NotTomlError(HypocaustError):
     """What keeps a file from being read as TOML and what was expected.
 
     Attributes:

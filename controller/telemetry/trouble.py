@@ -7,6 +7,8 @@ import socket
 import ssl
 from typing import TYPE_CHECKING
 
+from controller.errors import HypocaustError
+
 if TYPE_CHECKING:
     from controller.settings.schema import Mqtt
 
@@ -17,7 +19,7 @@ WRONG_NAME = (62, 64)
 NO_WAY_THERE = (errno.ENETUNREACH, errno.EHOSTUNREACH, errno.ENETDOWN, errno.EHOSTDOWN)
 
 
-class LinkError(Exception):
+class LinkError(HypocaustError):
     """The connection cannot be made or is over; the message says why in plain words."""
 
 

@@ -20,7 +20,8 @@ from hypothesis.stateful import (
 from controller.decision.decide import decide
 from controller.faults import FaultCode
 from controller.readings.reading import Level, Why
-from controller.record.promises import PromiseWatch, _Motor
+from controller.record.motor_watch import SeenMotor
+from controller.record.promises import PromiseWatch
 from controller.settings.orders import ORDERS
 from tests.decision.world import HOUR_S, HOUSE, World, settings_with, two_sumps
 
@@ -265,11 +266,11 @@ def consistent(changed: Settings) -> bool:
 def resting_watch(settings: Settings, now_s: float) -> PromiseWatch:
     """A watch that takes every motor to have stopped and every tube to have got wet just now."""
     watch = PromiseWatch()
-    watch._last_start_s = now_s
+    watch.motors.last_start_s = now_s
     for loop in settings.loops:
-        watch._motors["fan", loop] = _Motor(off_since_s=now_s)
+        watch.motors.motors["fan", loop] = SeenMotor(off_since_s=now_s)
     for sump in settings.sumps:
-        watch._motors["pump", sump] = _Motor(off_since_s=now_s)
+        watch.motors.motors["pump", sump] = SeenMotor(off_since_s=now_s)
     return watch
 
 

@@ -40,40 +40,32 @@ def freezing(settings: Settings, level: Level | Why) -> World:
     return world
 
 
-def test_a_wet_float_stops_every_fan_of_its_sump_in_the_same_tick() -> None:
-    """Water ends every run at once, minimum run or not, and the sentence names the sump."""
+@pytest.mark.parametrize(
+    ("seen", "lockout"),
+    [
+        (Level.WET, Lockout.FLOOD),
+        (Why.UNREADABLE, Lockout.FLOAT_UNREADABLE),
+        (Why.STALE, Lockout.FLOAT_UNREADABLE),
+        (Why.NEVER_READ, Lockout.FLOAT_UNREADABLE),
+    ],
+)
+def test_water_or_not_knowing_stops_every_fan_of_the_sump_in_the_same_tick(
+    seen: Level | Why, lockout: Lockout
+) -> None:
+    """Every run ends at once, minimum run or not, and the reason names sump and cause."""
     world = banking()
-    world.level["main"] = Level.WET
+    world.level["main"] = seen
     world.tick(0.2)
     assert world.fans_on() == 0
-    assert world.why() == "water in sump main; no fan runs into wet tubes (float wet for 0 s)"
-
-
-@pytest.mark.parametrize("why", [Why.UNREADABLE, Why.STALE, Why.NEVER_READ])
-def test_a_float_that_cannot_be_read_stops_every_fan_at_once(why: Why) -> None:
-    """Not knowing about water counts like water."""
-    world = banking()
-    world.level["main"] = why
-    world.tick(0.2)
-    assert world.fans_on() == 0
-    assert {world.state.fans[loop].lockouts for loop in HOUSE.loops} == {(Lockout.FLOAT_UNREADABLE,)}
-    assert why.value in world.why()
+    assert {world.state.fans[loop].lockouts for loop in HOUSE.loops} == {(lockout,)}
+    assert world.state.fans["north"].reason.numbers["sump"] == "main"
+    assert seen is Level.WET or seen.value in world.why()
 
 
 @pytest.mark.parametrize(
-    ("seen", "says"),
-    [
-        (Level.WET, "tubes drain for another 30 min after water in sump main"),
-        (
-            Why.UNREADABLE,
-            (
-                "the float of sump main could not be read until lately and the tubes may be wet; "
-                "they get another 30 min to drain"
-            ),
-        ),
-    ],
+    ("seen", "code"), [(Level.WET, ReasonCode.DRAIN_DOWN), (Why.UNREADABLE, ReasonCode.FLOAT_BACK)]
 )
-def test_tubes_drain_down_before_a_fan_runs_again(seen: Level | Why, says: str) -> None:
+def test_tubes_drain_down_before_a_fan_runs_again(seen: Level | Why, code: ReasonCode) -> None:
     """Half an hour must pass after the last sign of water, and the wait says what it is for."""
     world = banking()
     world.level["main"] = seen
@@ -81,7 +73,9 @@ def test_tubes_drain_down_before_a_fan_runs_again(seen: Level | Why, says: str) 
     world.level["main"] = Level.DRY
     last_water_s = world.now_s
     world.tick()
-    assert world.why() == says
+    reason = world.state.fans["north"].reason
+    assert reason.code is code
+    assert reason.numbers["left_s"] == pytest.approx(DRAIN_DOWN_S, abs=10.0)
     world.run(DRAIN_DOWN_S + MINUTE_S)
     first_s = min(
         at for at, output, on in world.switched if on and at > last_water_s and output.kind == "fan"
@@ -174,10 +168,7 @@ def test_at_start_no_fan_runs_before_the_float_has_been_read_and_the_tubes_have_
     assert world.alarms() == set()
     world.level["main"] = Level.DRY
     world.tick()
-    assert world.why() == (
-        "the controller has just started and cannot know whether the tubes of sump main are dry; "
-        "they get another 30 min to drain"
-    )
+    assert world.state.fans["north"].reason.code is ReasonCode.JUST_STARTED
     world.run(DRAIN_DOWN_S + 3 * MINUTE_S)
     waited_s = min(world.starts(loop)[0] for loop in HOUSE.loops) - begun_s
     assert DRAIN_DOWN_S <= waited_s <= DRAIN_DOWN_S + 30.0
@@ -205,47 +196,35 @@ def test_each_sump_has_its_own_pump() -> None:
     assert (world.pump("main"), world.pump("low")) == (False, True)
 
 
-def test_without_the_setting_an_unreadable_float_locks_the_fans_even_in_frost() -> None:
-    """By default nobody runs a fan on a float that cannot be read."""
-    world = freezing(HOUSE, Why.UNREADABLE)
-    world.run(HOUR_S)
-    assert world.starts() == []
+LIMIT_C = ALLOWED.setpoints.frost_limit_c
 
 
-def test_with_the_setting_frost_runs_are_allowed_on_an_unreadable_float() -> None:
-    """Where the grower has chosen so, an outlet that proves air keeps the crop from freezing."""
-    world = freezing(ALLOWED, Why.UNREADABLE)
+@pytest.mark.parametrize(
+    ("house", "level", "ceiling_c", "bench_c", "runs"),
+    [
+        (ALLOWED, Why.UNREADABLE, 1.5, 1.0, True),
+        (ALLOWED, Why.STALE, 1.5, LIMIT_C, True),
+        (HOUSE, Why.UNREADABLE, 1.5, 1.0, False),  # only where the grower has chosen so
+        (ALLOWED, Level.WET, 1.5, 1.0, False),  # never on a float that says wet
+        (ALLOWED, Why.UNREADABLE, 3.0, 3.0, False),  # no frost
+        (ALLOWED, Why.UNREADABLE, 1.5, LIMIT_C + 0.1, False),  # frost at the roof only
+    ],
+)
+def test_frost_runs_fans_on_an_unreadable_float_only_by_choice_and_for_the_crop(
+    house: Settings, level: Level | Why, ceiling_c: float, bench_c: float, runs: bool
+) -> None:
+    """Where the grower allows it an outlet that proves air keeps the crop from freezing, and only there."""
+    world = World(house)
+    world.ceiling_c, world.bench_c = ceiling_c, bench_c
+    world.level["main"] = level
     world.run(HOUR_S)
+    assert world.broken == []
+    if not runs:
+        assert world.starts() == []
+        return
     assert world.fans_on() == 3
     assert world.demand() == "frost"
     assert world.state.fans["north"].proof is Proof.PROVEN
-    assert world.broken == []
-
-
-def test_the_setting_never_lets_a_fan_run_on_a_float_that_is_wet() -> None:
-    """The exception is for a float that says nothing, not for one that tells of water."""
-    world = freezing(ALLOWED, Level.WET)
-    world.run(HOUR_S)
-    assert world.starts() == []
-
-
-def test_the_setting_does_nothing_without_frost() -> None:
-    """Above the frost limit an unreadable float locks the fans, setting or not."""
-    world = World(ALLOWED)
-    world.ceiling_c = world.bench_c = 3.0
-    world.level["main"] = Why.UNREADABLE
-    world.run(HOUR_S)
-    assert world.starts() == []
-
-
-def test_a_cold_roof_over_a_bench_above_the_limit_is_no_frost_to_the_setting() -> None:
-    """With water possible in the tubes, only frost at the crop itself may run a fan."""
-    world = World(ALLOWED)
-    world.frosty()
-    world.bench_c = ALLOWED.setpoints.frost_limit_c + 0.1
-    world.level["main"] = Why.UNREADABLE
-    world.run(HOUR_S)
-    assert world.starts() == []
 
 
 def test_a_frost_run_ends_when_the_frost_does() -> None:
@@ -294,10 +273,10 @@ def test_a_frost_run_does_not_turn_into_charging() -> None:
 
 
 @pytest.mark.parametrize(
-    ("seen", "lock"), [(Level.WET, "water in the sump"), (Why.UNREADABLE, "float cannot be read")]
+    ("seen", "lock"), [(Level.WET, Lockout.FLOOD), (Why.UNREADABLE, Lockout.FLOAT_UNREADABLE)]
 )
-def test_frost_in_a_flood_is_told_at_top_priority_and_replaces_the_frost_alarm(
-    seen: Level | Why, lock: str
+def test_frost_in_a_flood_has_top_priority_and_replaces_the_frost_alarm(
+    seen: Level | Why, lock: Lockout
 ) -> None:
     """Five minutes of frost behind water, or behind a float that may hide it, call a person in one alarm."""
     world = freezing(HOUSE, seen)
@@ -306,7 +285,7 @@ def test_frost_in_a_flood_is_told_at_top_priority_and_replaces_the_frost_alarm(
     assert world.decision is not None
     first = world.alarms_now[0]
     assert (first.code.value, first.priority) == ("frost-in-flood", Priority.ACT_NOW)
-    assert first.detail == f"air 1.0 °C, fans locked: {lock}"
+    assert lock.value in first.detail
     world.run(HOUR_S)
     assert "frost" not in world.alarms()
     assert world.fans_on() == 0

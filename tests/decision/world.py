@@ -285,7 +285,7 @@ class World:
         The promise watch goes on across the restart: it has seen every motor go off at the stop.
         """
         self._watch_all_off(same_boot)
-        self.watch._wet_floats = WetFloats()  # a spell that nobody looked at is no spell without a break
+        self.watch.wet_floats = WetFloats()  # a spell that nobody looked at is no spell without a break
         self.now_s += down_s
         self.saved_at_s = self.now_s
         self.state = initial_state(self.settings, self.now_s)
@@ -301,9 +301,9 @@ class World:
         """
         if self.record is None:
             return
-        for name, water in self.watch._water.items():
+        for name, water in self.watch.water.sumps.items():
             pumped = self.record.decision.commands[OutputId.pump(name)].on
-            self.watch._follow_silence(water, pumped or not same_boot, self.record.now_mono_s)
+            water.unread(pumped or not same_boot, self.record.now_mono_s)
         off = Reason(ReasonCode.STARTED, {"rest_s": 0.0})
         commands = self.record.decision.commands
         decision = Decision(
@@ -312,11 +312,11 @@ class World:
         )
         turns = tuple(Turn(change.output, False, self.now_s) for change in decision.changes)
         pins = Pins(dict.fromkeys(commands, False), turns)
-        silences = {name: water.silence for name, water in self.watch._water.items()}
+        silences = {name: water.silence for name, water in self.watch.water.sumps.items()}
         self.record = self.record._replace(decision=decision, pins=pins)
         self.watch.observe(self.record)
         for name, silence in silences.items():
-            self.watch._water[name].silence = silence
+            self.watch.water.sumps[name].silence = silence
 
     def remember_need(self, coldest_c: float) -> None:
         """Set how cold the house has lately been."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from controller.decision.state import FireState
+from controller.diagnosis.learn import nothing_learned
 from controller.faults import FaultCode, Finding
 from controller.readings.reading import Level, Why
 from tests.decision.world import HOUR_S, MINUTE_S, World, two_sumps
@@ -123,3 +125,21 @@ def test_two_sumps_raise_two_alarms() -> None:
         ("sump-not-emptying", "main"),
         ("sump-not-emptying", "low"),
     }
+
+
+def test_where_learning_fails_alarms_of_others_and_of_fire_still_come_and_nothing_is_forgotten() -> None:
+    """What was learned stays as it is; what a person must know is raised, and ends when it is over."""
+    world = World()
+    world.run(HOUR_S)
+    evidence = world.evidence
+    found = world.snapshot()._replace(findings=(Finding(FaultCode.STORAGE, "", "card is read-only"),))
+    burning = world.state._replace(fire=FireState("bench reads 70.0 °C", world.now_s))
+    codes = []
+    over = (world.snapshot(), world.state)
+    for seen, state in ((found, burning), (found, burning), over, over):
+        world.now_s += HOUR_S
+        after = nothing_learned(evidence, seen, state, world.now_s)
+        assert after.evidence._replace(alarms=evidence.alarms) == evidence
+        evidence = after.evidence
+        codes.append({alarm.code for alarm in after.alarms})
+    assert codes == [{FaultCode.FIRE}, {FaultCode.FIRE, FaultCode.STORAGE}, {FaultCode.STORAGE}, set()]

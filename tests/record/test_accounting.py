@@ -166,3 +166,8 @@ def test_the_day_is_the_date_once_the_clock_is_set() -> None:
     """Until then there is no date to book on."""
     assert day_of(None) is None
     assert day_of(datetime(2026, 3, 1, 23, 59, tzinfo=UTC)) == "2026-03-01"
+
+
+def test_a_kilowatt_hour_is_3600000_joules() -> None:
+    """By definition: 1000 W for 3600 s."""
+    assert JOULES_PER_KWH == 1000.0 * 3600.0

@@ -39,13 +39,13 @@ class Made:
         self.tick(after_s=HOUR_S)
         self.tick(after_s=HOUR_S)
 
-    def tick(self, *on: OutputId, after_s: float = 10.0) -> list[str]:
+    def tick(self, *on: OutputId, after_s: float = 10.0, reason: Reason = WORDS) -> list[str]:
         """Command exactly these outputs on; returns what is reported about wet floats."""
         self.now_s += after_s
         record = TEMPLATE.record
         assert record is not None
         wanted = frozenset(on)
-        changes = tuple(OutputChange(o, o in wanted, WORDS) for o in wanted ^ self.on)
+        changes = tuple(OutputChange(o, o in wanted, reason) for o in wanted ^ self.on)
         self.on = wanted
         decision = record.decision._replace(
             commands={o: c._replace(on=o in wanted) for o, c in record.decision.commands.items()},
@@ -128,6 +128,23 @@ def test_what_is_owed_before_the_first_run_does_not_count() -> None:
     stands(made)
     owed_until_s = started_s + HOUR_S / PUMP.starts_per_hour
     assert made.now_s - owed_until_s == pytest.approx(PUMP.rest_s / 0.85, abs=30.0)
+
+
+@pytest.mark.parametrize(
+    ("code", "stands_s"),
+    [
+        (ReasonCode.PUMP_LONGEST_RUN, (0.15 * PUMP.longest_run_s + PUMP.rest_s) / 0.85),
+        (ReasonCode.NO_DECISION, PUMP.rest_s + PUMP.rest_s / 0.85),
+        (ReasonCode.OUTPUT_FAILED, PUMP.rest_s + PUMP.rest_s / 0.85),
+    ],
+)
+def test_a_run_that_nobody_decided_to_end_begins_the_count_anew(code: ReasonCode, stands_s: float) -> None:
+    """What the motor owes then is owed as at the beginning; an end that was decided takes nothing back."""
+    made = Made()
+    made.rises(MAIN)
+    made.run(PUMP.longest_run_s, MAIN)
+    made.tick(reason=Reason(code, {"run_s": 1.0}))
+    assert stands(made) == pytest.approx(stands_s, abs=20.0)
 
 
 def test_the_stagger_never_counts() -> None:

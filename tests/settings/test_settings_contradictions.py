@@ -92,6 +92,15 @@ def test_a_lease_a_hold_a_rest_and_a_password_must_suit_their_other_half(
     assert parse(changed(house, values | good)).site.name == "fellside"
 
 
+def test_of_two_that_do_not_suit_the_one_that_is_written_is_blamed(house, problems_of):
+    """A default stands in no line; it is named with its value all the same."""
+    found = problems_of(with_line(changed(house, {"pump.longest_run": '"19 min"'}), "pump.rest", ""))
+    assert list(found) == ["pump.longest_run"]
+    assert found["pump.longest_run"].startswith(
+        "pump.rest is 2 min (the default) and pump.longest_run is 19 min"
+    )
+
+
 BEST = "expected another, best one from 16 to 27"
 OUTPUTS = ("loops.south.fan_pin", "sumps.main.float_pin", "sumps.main.pump_pin")
 RESERVED = {

@@ -10,6 +10,7 @@ from controller.decision.heat import proven_heat_w
 from controller.equipment import OutputId
 from controller.physics import moist_air, tube
 from controller.readings.reading import Good, Missing, Why
+from controller.settings.derived import ProbeGroups
 from tests.decision.world import HOUSE, two_sumps
 
 if TYPE_CHECKING:
@@ -71,3 +72,16 @@ def test_heat_is_known_where_both_ends_of_the_tubes_are() -> None:
     assert proven_heat_w(plan, Good(25.0, 0.0), Good(15.0, 0.0)) == plan.air_w_per_k * 10.0
     assert proven_heat_w(plan, silent, Good(15.0, 0.0)) is None
     assert proven_heat_w(plan, Good(25.0, 0.0), silent) is None
+
+
+def test_probes_are_compared_with_those_of_their_kind() -> None:
+    """Air with air, soil with soil, root zone with root zone; outlets go by their loop."""
+    groups = HOUSE.derived.groups
+    assert groups == ProbeGroups(
+        ceilings=("ceiling-west", "ceiling-east"),
+        benches=("bench",),
+        soils=("north-soil", "middle-soil", "south-soil"),
+        roots=("north-roots", "middle-roots", "south-roots"),
+        outlets=(("north", "north-outlet"), ("middle", "middle-outlet"), ("south", "south-outlet")),
+    )
+    assert groups.names == set(HOUSE.probes) - {"outdoor"}

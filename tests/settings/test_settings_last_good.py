@@ -111,9 +111,9 @@ def test_the_directory_is_found_in_what_is_left_of_the_file(tmp_path: Path, hous
     path = tmp_path / "house.toml"
     text = house.replace('"/var/lib/hypocaust"', f'"{tmp_path / "mine"}"')
     assert text != house
-    for broken in (text, text.replace('name = "', "name = ")):
-        path.write_text(broken, encoding="utf-8")
-        assert copy_of(path, {}).parent == tmp_path / "mine"
+    for broken in (text.encode(), text.replace('name = "', "name = ").encode(), b"# \xff\n" + text.encode()):
+        path.write_bytes(broken)
+        assert copy_of(path, {}) == tmp_path / "mine" / "last-good.toml"  # where every release looks
     path.unlink()
     assert copy_of(path, {}).parent.is_absolute()
 

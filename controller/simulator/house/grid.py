@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from controller.errors import HypocaustError
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -28,7 +30,7 @@ DEEPEST_SHARE = 0.8  # of the depth may be tube
 GROWTH = 1.4  # of one cell over its neighbour
 
 
-class ModelError(ValueError):
+class ModelError(HypocaustError, ValueError):
     """A house that the model cannot stand for; the text says why and what to change."""
 
 

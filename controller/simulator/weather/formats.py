@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from controller.errors import HypocaustError
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
@@ -17,7 +19,7 @@ LONGEST_GAP = 6  # hours that may be filled by a straight line
 MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 
-class WeatherError(ValueError):
+class WeatherError(HypocaustError, ValueError):
     """A weather file that cannot be used; the text names file, line, what is wrong and what was expected."""
 
 

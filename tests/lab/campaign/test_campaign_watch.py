@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, cast
 import pytest
 
 from controller.equipment import Kind, OutputId
-from controller.record.promises import _Motor, _Water
+from controller.record.motor_watch import SeenMotor
+from controller.record.water_watch import SeenSump
 from controller.settings.load import load
 from tests.lab.campaign.houses import CONFIG
 from tests.lab.campaign.watch import LastingWatch, TrueWater
@@ -22,8 +23,8 @@ def test_a_restart_owes_the_rest_of_a_full_run_it_can_read_of() -> None:
     """The rest after a longest run counts on over a boot, unless nothing of the run could be kept."""
     for known_until_s, ended_s in ((300.0, -700.0), (299.0, None)):
         lasting = LastingWatch()
-        lasting.watch._motors[Kind.PUMP, "main"] = _Motor(off_since_s=300.0)
-        water = lasting.watch._water["main"] = _Water(last_full_run_end_s=300.0)
+        lasting.watch.motors.motors[Kind.PUMP, "main"] = SeenMotor(off_since_s=300.0)
+        water = lasting.watch.water.sumps["main"] = SeenSump(last_full_run_end_s=300.0)
         lasting.history_unknown(known_until_s)
         lasting.booted(-1000.0)
         assert water.last_full_run_end_s == ended_s

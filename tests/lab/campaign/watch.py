@@ -44,35 +44,35 @@ class LastingWatch:
         """Every output went off without a decision: the power failed, or the process ended."""
         pumped = {
             name
-            for (kind, name), motor in self.watch._motors.items()
+            for (kind, name), motor in self.watch.motors.motors.items()
             if kind == Kind.PUMP and motor.on_since_s is not None
         }
-        self.watch._wet_floats = WetFloats()  # nobody looks until the next start
-        for (kind, name), motor in self.watch._motors.items():
+        self.watch.wet_floats = WetFloats()  # nobody looks until the next start
+        for (kind, name), motor in self.watch.motors.motors.items():
             if motor.on_since_s is None:
                 continue
             if kind == Kind.PUMP:
-                water = self.watch._water[name]
+                water = self.watch.water.sumps[name]
                 water.dry_while_on_s = water.blind_since_s = None
                 if now_s - motor.on_since_s >= settings.pump.longest_run_s:
                     water.last_full_run_end_s = now_s
             motor.on_since_s, motor.off_since_s = None, now_s
         seen_s = now_s if self.watch._last_now_s is None else self.watch._last_now_s
-        for name, water in self.watch._water.items():
-            self.watch._follow_silence(water, name in pumped, seen_s)  # nobody looks at the floats any more
-        for pin in self.watch._pins._pins.values():
+        for name, water in self.watch.water.sumps.items():
+            water.unread(name in pumped, seen_s)  # nobody looks at the floats any more
+        for pin in self.watch.pins._pins.values():
             if pin.on_since_s is not None:
                 pin.on_since_s, pin.off_since_s = None, now_s
             pin.start_recorded, pin.stop_recorded, pin.stop_unrecorded = False, None, False
 
     def history_unknown(self, since_s: float) -> None:
         """Nothing that happened from then on can be read after the restart."""
-        for pin in self.watch._pins._pins.values():
+        for pin in self.watch.pins._pins.values():
             pin.starts_s = [at for at in pin.starts_s if at <= since_s]
-        for (kind, name), motor in self.watch._motors.items():
+        for (kind, name), motor in self.watch.motors.motors.items():
             motor.starts_s = [at for at in motor.starts_s if at <= since_s]
             if kind == Kind.PUMP:
-                water = self.watch._water[name]
+                water = self.watch.water.sumps[name]
                 ended_s = water.last_full_run_end_s
                 if ended_s is not None and ended_s > since_s:
                     water.last_full_run_end_s = None
@@ -84,11 +84,11 @@ class LastingWatch:
     def booted(self, by_s: float) -> None:
         """The board booted: a moment that was ``t`` is ``t + by_s`` now; 0 where it only started again."""
         watch = self.watch
-        for motor in watch._motors.values():
+        for motor in watch.motors.motors.values():
             motor.on_since_s = _moved(motor.on_since_s, by_s)
             motor.off_since_s = _moved(motor.off_since_s, by_s)
             motor.starts_s = [at + by_s for at in motor.starts_s]
-        for water in watch._water.values():
+        for water in watch.water.sumps.values():
             water.last_water_s = _moved(water.last_water_s, by_s)
             water.dry_while_on_s = _moved(water.dry_while_on_s, by_s)
             water.blind_since_s = _moved(water.blind_since_s, by_s)
@@ -98,13 +98,13 @@ class LastingWatch:
                     since_s=lost.since_s + by_s, until_s=lost.until_s + by_s, excusable=False
                 )
             water.blind_spans = [span._replace(end_s=span.end_s + by_s) for span in water.blind_spans]
-        for pin in self.watch._pins._pins.values():
+        for pin in self.watch.pins._pins.values():
             pin.on_since_s = _moved(pin.on_since_s, by_s)
             pin.off_since_s = _moved(pin.off_since_s, by_s)
             pin.starts_s = [at + by_s for at in pin.starts_s]
-        watch._pins._last_start_s = _moved(watch._pins._last_start_s, by_s)
+        watch.pins._last_start_s = _moved(watch.pins._last_start_s, by_s)
         watch._last_now_s = _moved(watch._last_now_s, by_s)
-        watch._last_start_s = _moved(watch._last_start_s, by_s)
+        watch.motors.last_start_s = _moved(watch.motors.last_start_s, by_s)
 
 
 def _moved(at_s: float | None, by_s: float) -> float | None:

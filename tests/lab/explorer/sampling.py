@@ -113,17 +113,17 @@ class _Walk:
         """Everything went off, which the promise watch has seen."""
         house = self.house
         if self.record is not None:
-            for name, water in self.watch._water.items():
+            for name, water in self.watch.water.sumps.items():
                 pumped = self.record.decision.commands[OutputId.pump(name)].on
-                self.watch._follow_silence(water, pumped, self.now_s)
-            silences = {name: water.silence for name, water in self.watch._water.items()}
+                water.unread(pumped, self.now_s)
+            silences = {name: water.silence for name, water in self.watch.water.sumps.items()}
             commands = self.record.decision.commands
             changes = [OutputChange(output, on=False, reason=OFF) for output, c in commands.items() if c.on]
             off = Decision({output: Command(on=False, reason=OFF) for output in commands}, tuple(changes))
             self.record = self.record._replace(decision=off)
             self.watch.observe(self.record)
             for name, silence in silences.items():
-                self.watch._water[name].silence = silence
+                self.watch.water.sumps[name].silence = silence
         again = after(house.keys.state_of(self.key), 0.0)
         self.judged = house.monitor.stopped(self.judged)
         self.state = after(self.state, self.now_s)

@@ -10,7 +10,7 @@ from controller.decision import lockouts
 from controller.faults import HOUR_S, FaultCode
 from controller.readings.reading import Good, Level, Missing, Why
 from controller.readings.snapshot import LoopReadings, Snapshot
-from controller.record import promises
+from controller.record import water_watch
 from controller.settings.load import parse
 
 if TYPE_CHECKING:
@@ -51,11 +51,11 @@ def short_silences(timers: Timers) -> Iterator[None]:
     It is the one timer that no settings file holds.
     """
     usual_s = lockouts.SHORT_BLIND_S
-    lockouts.SHORT_BLIND_S = promises.EXCUSED_SILENCE_S = timers.blind * TICK_S
+    lockouts.SHORT_BLIND_S = water_watch.EXCUSED_SILENCE_S = timers.blind * TICK_S
     try:
         yield
     finally:
-        lockouts.SHORT_BLIND_S = promises.EXCUSED_SILENCE_S = usual_s
+        lockouts.SHORT_BLIND_S = water_watch.EXCUSED_SILENCE_S = usual_s
 
 
 def small_house(loops: dict[str, str], timers: Timers) -> Settings:

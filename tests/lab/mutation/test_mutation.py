@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import importlib.util
+import re
 import sys
+import tomllib
 from collections import deque
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
@@ -12,6 +14,7 @@ import pytest
 
 from tests.lab.mutation import results
 from tests.lab.mutation.results import Asked, page_with
+from tests.lab.pages import ROOT
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -157,3 +160,11 @@ def test_survivors_tried_again_are_laid_over_what_is_known(tmp_path: Path) -> No
     path.write_text("LIMIT = 4", encoding="utf-8")
     with pytest.raises(ValueError, match="without --survivors"):
         results.survivors_of(results.known_results(store)[NAMES[0]], path)
+
+
+def test_the_page_and_the_reasons_name_modules_that_exist() -> None:
+    """A module that was moved takes its reasons along, and the page drops what is gone."""
+    page = (results.REASONS.parent / "RESULTS.md").read_text(encoding="utf-8")
+    named = {*re.findall(r"(?:^\| |^### )(controller/\S+\.py)", page, re.MULTILINE)}
+    named |= {*tomllib.loads(results.REASONS.read_text(encoding="utf-8"))}
+    assert {name for name in named if not (ROOT / name).exists()} == set()
