@@ -47,11 +47,11 @@ if TYPE_CHECKING:
     from controller.sensors.ports import FloatSource, TemperatureSource
     from controller.settings.schema import Settings
 
-# Two ticks are never closer than this, however fast a float chatters. Common practice, no source.
+# Two ticks are never closer than this, however fast a float chatters. [practice]
 SHORTEST_PACE_S = 0.05
 P = ParamSpec("P")
 T = TypeVar("T")
-# Slow things (need, back-off) are remembered this often without a switching. Common practice, no source.
+# Slow things (need, back-off) are remembered this often without a switching. [practice]
 REMEMBER_EVERY_S = 60.0
 
 

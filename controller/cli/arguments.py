@@ -7,7 +7,7 @@ import re
 from datetime import UTC, datetime
 from pathlib import Path
 
-LONGEST_PACE_S = 900.0  # with rarer ticks fans would overshoot by kelvins. Common practice, no source.
+LONGEST_PACE_S = 900.0  # with rarer ticks fans would overshoot by kelvins. [practice]
 
 
 def date(text: str) -> datetime:

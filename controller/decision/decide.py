@@ -30,8 +30,7 @@ if TYPE_CHECKING:
     from controller.settings.derived import DerivedLoop
     from controller.settings.schema import Settings
 
-# Air under the roof of a cold house is at most this much colder than at the bench, fans running or not.
-# Common practice, no source.
+# Air under the roof of a cold house is at most this much colder than at the bench, fans on or off. [practice]
 LAYERING_K = 0.5
 URGENCY = {demand: rank for rank, demand in enumerate(Demand)}
 

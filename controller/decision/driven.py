@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 # A pin follows its decision within this (a write to the memory file and a turn of the scheduler). A motor
-# that turned later counts from when it turned. Common practice, no source.
+# that turned later counts from when it turned. [practice]
 LATE_S = 0.1
 
 

@@ -31,14 +31,14 @@ if TYPE_CHECKING:
 USUAL_WEIGHT = 0.1
 CYCLES_TO_KNOW = 5
 # A pump that takes this many times as long as usual for the same water has lost a third of its flow; less can
-# be the float's delays and the run-on (see above). Common practice, no source.
+# be the float's delays and the run-on (see above). [practice]
 SLOW_TIMES = 1.5
 SLOW_BY_AT_LEAST_S = 10.0
-# Rain comes and goes; a check valve lets the same water back in the same, short time. Common practice, no
-# source; in rehearsed years no sump filled in less than 14 min.
+# Rain comes and goes; a check valve lets the same water back in the same, short time. In rehearsed years no
+# sump filled in less than 14 min. [practice]
 RETURN_WITHIN_S = 420.0
 REGULAR_SHARE = 0.1
-# From this share of the pump's flow on an inflow makes emptying clearly longer. Common practice, no source.
+# From this share of the pump's flow on an inflow makes emptying clearly longer. [practice]
 TELLING_INFLOW = 1.0 / 6.0
 MOST_INFLOW = 0.9
 

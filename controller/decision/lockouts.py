@@ -18,7 +18,7 @@ Stop = tuple[Lockout, Reason]
 # pump was at rest all the while: nothing else empties a pit so soon. Were it pumped by hand, water that
 # comes and goes would take at least four times as long as emptying the pit does: 1/q + 1/(1 - q) >= 4 for
 # any inflow q as a share of the pump's flow. Half a minute to empty a pit is short; this is four times
-# that. Common practice, no source.
+# that. [practice]
 SHORT_BLIND_S: float = 120.0
 DRAINING = {
     None: (Lockout.DRAIN_DOWN, ReasonCode.DRAIN_DOWN),

@@ -23,13 +23,13 @@ if TYPE_CHECKING:
     from controller.readings.reading import LevelReading
     from controller.settings.schema import Pump
 
-# Before the pump runs by the clock the float gets this long to come back. Common practice, no source.
+# Before the pump runs by the clock the float gets this long to come back. [practice]
 UNREADABLE_PATIENCE_S = 60.0
-# After a day of running by the clock once an hour must do. Common practice, no source.
+# After a day of running by the clock once an hour must do. [practice]
 SLOW_DUTY_REST_S = HOUR_S
 # So long a float that reads wet without a break is believed, whatever the emptying looks like: somebody has
 # been called within the hour and has had half a day. From then on the pump rests three times as long as it
-# runs, which still empties full tubes once the inflow has fallen. Common practice, no source.
+# runs, which still empties full tubes once the inflow has fallen. [practice]
 BELIEVED_WET_S = 12.0 * HOUR_S
 DOUBTED_REST = 3.0
 A_MOMENT_S = 0.05

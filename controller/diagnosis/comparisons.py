@@ -27,21 +27,21 @@ if TYPE_CHECKING:
 
 LOOK_EVERY_S = 900.0
 # Probes of ±0.5 K (DS18B20 data sheet) in places that are a little different may be this far apart; and one
-# in the shade becomes less than this much warmer than its peers by day, against the night. Common practice,
-# no source. Sound probes of four rehearsed years (Carolina, 8 K colder, Alaska's coast, Miami) came to 0.8 K,
-# soils to 1.5 K, and to 0.5 K by day.
+# in the shade becomes less than this much warmer than its peers by day, against the night. [practice] Sound
+# probes of four rehearsed years (Carolina, 8 K colder, Alaska's coast, Miami) came to 0.8 K, soils to 1.5 K,
+# and to 0.5 K by day.
 OFF_K = 2.0
 SUN_K = 3.0
 # So many days in a row must agree before a person is called.
 DAYS_TO_REPORT = 3
 # A day of sun counts one, or two where the count of days splits it; a day without takes this away, since
-# there are cloudy days. Common practice, no source.
+# there are cloudy days. [practice]
 CLOUDY_DAY = 0.25
 SUNNY_DAYS_TO_REPORT, MOST_SUNNY_DAYS = 3.0, 5.0
 # The usual distance is learned over about a month, the present one over a few days.
 USUAL_DAYS, LATELY_WEIGHT = 30, 0.5
 DAYS_TO_KNOW = 5
-# How far a loop's share of the heat may move against the other loops. Common practice, no source; sound loops
+# How far a loop's share of the heat may move against the other loops. [practice] Sound loops
 # of rehearsed years came to 0.015.
 WEAK_SHARE = 0.035
 BANKING_K, SETTLED_S, LOOKS_WHILE_BANKING = 5.0, 900.0, 2

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 # Below this share of the promised heat moving air can look like still air under a warm roof (2 K apart at
-# least, bench two thirds as far above the soil as the roof). Common practice, no source.
+# least, bench two thirds as far above the soil as the roof). [practice]
 LEAST_SHARE_TO_JUDGE = 0.78
 
 

@@ -22,19 +22,19 @@ if TYPE_CHECKING:
 
 # Below this difference two probes of ±0.5 K (DS18B20 data sheet) cannot tell moving air from still air.
 TESTABLE_DIFFERENCE_K = 5.0
-# Moving and still air must be expected this far apart. Common practice, no source.
+# Moving and still air must be expected this far apart. [practice]
 APART_K = 2.0
 # A running loop falls short of what its settings promise, and still air lies halfway between soil and house,
-# give or take. Common practice, no source; in rehearsed years no outlet came near the limits below.
+# give or take. [practice] In rehearsed years no outlet came near the limits below.
 REAL_SHARE = 0.9
 STILL_SHARE = 0.5
 LOOKS_STILL, LOOKS_MOVING = 0.3, 0.7
-# How long an outlet takes to settle after a start and after a stop. Common practice, no source.
+# How long an outlet takes to settle after a start and after a stop. [practice]
 SETTLED_ON_S, SETTLED_OFF_S = 600.0, 1800.0
 LOOK_EVERY_S = 300.0
 # So much of either kind must have been seen before an outlet is taken to tell them apart.
 SEEN_ENOUGH_S = 1800.0
-# What speaks against the command must last this long. Common practice, no source.
+# What speaks against the command must last this long. [practice]
 WELDED_S, SWAPPED_S = 1800.0, 900.0
 
 

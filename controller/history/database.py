@@ -29,7 +29,7 @@ BUSY_TIMEOUT_S = 5.0
 PAGE_BYTES = 1024
 CACHE_KIB = 512  # SQLite would take 2 MB by default; batches are small
 # SQLite maps the index beside its log into memory and makes room for it by writing one byte of every 4 kB
-# (os_unix.c, unixShmMap; from memory). Smaller blocks leave holes there; on a full card touching a hole is
+# (os_unix.c, unixShmMap) [memory]. Smaller blocks leave holes there; on a full card touching a hole is
 # SIGBUS, the end of the program and not an error. Small partitions have such blocks (mke2fs.conf, "small").
 LEAST_BLOCK_BYTES = 4096
 # More damaged files than this mean that the card is failing; yet another one would only fill it.

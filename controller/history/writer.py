@@ -31,8 +31,8 @@ BACKLOG_ROWS = 2000
 LONGEST_RETRY_S = 300.0
 # Checking a large file may take a minute on a slow card; longer than this is a card that hangs.
 HANGS_AFTER_S = 180.0
-# With less of the file system free than this, a person is told. Common practice, no source; ext4 keeps as
-# much for root.
+# With less of the file system free than this, an alarm calls a person. ext4 keeps as much for
+# root. [practice]
 LEAST_FREE_SHARE = 0.05
 # What a row may cause without the file being at fault; such a row would fail for ever.
 _ROW_ERRORS = (

@@ -24,7 +24,7 @@ log = structlog.get_logger(__name__)
 
 LONGEST_CHECK_PAUSE_S = 1.0
 CHECKS_PER_LEASE = 10
-# How long the end of the program waits for the guard's thread. Common practice, no source.
+# How long the end of the program waits for the guard's thread. [practice]
 STOP_PATIENCE_S = 5.0
 # The tick that ends a hang also ends the trip; the finding outlives it so that a person hears of it.
 FINDING_LASTS_S = HOUR_S

@@ -15,8 +15,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Judging
 
 # What a place can have. The lower end of air is colder than any winter the crop survives; the upper end
-# of house air is the end of the DS18B20's range (data sheet), because a fire must stay visible. Common
-# practice, no source.
+# of house air is the end of the DS18B20's range (data sheet), because a fire must stay visible. [practice]
 RANGE_C: Final = {
     "ceiling": (-45.0, 125.0),
     "bench": (-45.0, 125.0),
@@ -35,7 +34,7 @@ KINDS: Final = {
     "soil": "soil",
     "root-zone": "soil",
 }
-# What counts as a move of the others, well above their last digit. Common practice, no source.
+# What counts as a move of the others, well above their last digit. [practice]
 AIR_MOVE_K: Final = 1.0
 SOIL_MOVE_K: Final = 0.25
 POWER_ON_C: Final = 85.0  # what the chip holds before its first conversion (DS18B20 data sheet)
@@ -44,7 +43,7 @@ NEVER_READ_FOR_S: Final = 300.0  # then a probe that was never read is a fault
 NOISE: Final = frozenset({Why.NOISY, Why.SILENT})  # what a bad joint or a motor cable beside the bus causes
 NOISE_OVER_S: Final = 3600.0  # such answers are counted over about an hour
 NOISE_STEP_S: Final = 120.0  # one sample stands for no more than this, so that a single one is never a fault
-NOISE_SHARE_ON: Final = 0.05  # above this share of them the cable needs a look. Common practice, no source.
+NOISE_SHARE_ON: Final = 0.05  # above this share of them the cable needs a look. [practice]
 NOISE_SHARE_OFF: Final = 0.02
 NOISE_FORGOTTEN: Final = 0.001
 

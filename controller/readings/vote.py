@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from controller.readings.reading import Reading
 
-LAG_S: Final = 60.0  # a value this much older than a fresh one has no vote. Common practice, no source.
+LAG_S: Final = 60.0  # a value this much older than a fresh one has no vote. [practice]
 ENOUGH: Final = 2  # probes that must agree where there are several
 
 

@@ -52,7 +52,7 @@ CUTS = frozenset({ReasonCode.NO_DECISION, ReasonCode.OUTPUT_FAILED})
 
 
 # A float that reads dry, is silent for no longer than this and reads dry again has missed no water, as long
-# as its pump never ran meanwhile; P1 asks for no drain-down then. Common practice, no source.
+# as its pump never ran meanwhile; P1 asks for no drain-down then. [practice]
 EXCUSED_SILENCE_S: float = 120.0
 
 

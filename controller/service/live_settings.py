@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
     from controller.settings.watch import Reload, SettingsWatch
 
-# How often the file is looked at; an edit is in force after two looks. Common practice, no source.
+# How often the file is looked at; an edit is in force after two looks. [practice]
 LOOK_EVERY_S = 2.0
 
 

@@ -22,7 +22,7 @@ Name = Annotated[
 Title = Annotated[
     str, Shape(rf"[^{_UNSEEN}]{{0,80}}", "is no title; expected at most 80 letters on one line")
 ]
-# A broker may take 65535 bytes and no NUL (MQTT 5, section 1.5.4; from memory); nobody types as many.
+# A broker may take 65535 bytes and no NUL (MQTT 5, section 1.5.4) [memory]; nobody types as many.
 Account = Annotated[
     str,
     Shape(rf"[^{_UNSEEN}]{{0,128}}", "is no such name; expected at most 128 letters on one line"),

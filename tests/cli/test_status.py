@@ -185,7 +185,7 @@ def test_a_desk_directory_that_somebody_else_has_made_is_passed_over(tmp_path, m
 def test_terminal_gets_bold_headings_unless_colours_are_refused(directory, monkeypatch):
     """On a terminal headings stand out; NO_COLOR turns that off."""
     write(directory)
-    assert "\x1b[1mnorth: fan ON" in shown(out=Terminal())[1]
+    assert "\x1b[1mnorth: fan on" in shown(out=Terminal())[1]
     monkeypatch.setenv("NO_COLOR", "1")
     assert "\x1b" not in shown(out=Terminal())[1]
 

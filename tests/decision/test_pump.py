@@ -45,7 +45,7 @@ def test_the_pump_runs_on_after_the_float_has_fallen() -> None:
     dry_at_s = world.now_s
     world.run(MINUTE_S, tick_s=7.0)
     assert world.pump_stops() == [pytest.approx(dry_at_s + PUMP.run_on_s)]
-    assert world.why_pump() == "sump dry; emptied in 80 s, run-on 20 s included"
+    assert world.why_pump() == "sump dry after a run of 80 s, the run-on of 20 s included"
 
 
 def test_water_during_the_run_on_goes_on_with_the_same_run() -> None:
@@ -74,7 +74,7 @@ def test_the_longest_run_is_never_exceeded() -> None:
     assert world.pump_stops()[0] - world.pump_starts()[0] == pytest.approx(PUMP.longest_run_s)
     stop = next(change for change in world.changes if not change.on)
     assert stop.reason.code is ReasonCode.PUMP_LONGEST_RUN
-    assert world.why_pump().startswith("water in the sump; motor rests for another ")
+    assert world.why_pump().startswith("water in the sump; the motor rests for another ")
 
 
 def test_a_long_run_is_followed_by_the_rest() -> None:
@@ -104,7 +104,7 @@ def test_a_float_that_stays_wet_is_believed_for_twelve_hours(changes: dict[str, 
     assert share_on(world, rose_s, believed_s) >= 0.9
     assert share_on(world, believed_s + HOUR_S, world.now_s) == pytest.approx(0.25, abs=0.02)
     doubts = [change.reason for change in world.changes if change.reason.code is ReasonCode.PUMP_DOUBTED]
-    assert "as a stuck float or a cut wire would be" in doubts[0].sentence(HOUSE.site.show)
+    assert "as a stuck float or a cut wire would" in doubts[0].sentence(HOUSE.site.show)
     world.level["main"] = Level.DRY
     world.run(10 * MINUTE_S)
     world.level["main"] = Level.WET
@@ -313,7 +313,7 @@ def test_the_pump_shows_what_holds_it_back() -> None:
     world.level["main"] = Level.WET
     world.run(10.0 + PUMP.longest_run_s + 30.0)
     assert world.state.sumps["main"].lockouts == (Lockout.RESTING,)
-    assert world.why_pump() == "water in the sump; motor rests for another 90 s"
+    assert world.why_pump() == "water in the sump; the motor rests for another 90 s"
 
 
 def test_two_pumps_never_start_together() -> None:

@@ -46,7 +46,7 @@ def test_a_wet_float_stops_every_fan_of_its_sump_in_the_same_tick() -> None:
     world.level["main"] = Level.WET
     world.tick(0.2)
     assert world.fans_on() == 0
-    assert world.why() == "water in sump main; no fan runs into wet tubes (float wet for 0 s)"
+    assert world.why() == "water in sump main for 0 s; no fan blows into wet tubes"
 
 
 @pytest.mark.parametrize("why", [Why.UNREADABLE, Why.STALE, Why.NEVER_READ])
@@ -63,12 +63,12 @@ def test_a_float_that_cannot_be_read_stops_every_fan_at_once(why: Why) -> None:
 @pytest.mark.parametrize(
     ("seen", "says"),
     [
-        (Level.WET, "tubes drain for another 30 min after water in sump main"),
+        (Level.WET, "the tubes drain for another 30 min after water in sump main"),
         (
             Why.UNREADABLE,
             (
-                "the float of sump main could not be read until lately and the tubes may be wet; "
-                "they get another 30 min to drain"
+                "the float of sump main could not be read until lately, and water may have come unseen; "
+                "the tubes get another 30 min to drain"
             ),
         ),
     ],
@@ -175,8 +175,8 @@ def test_at_start_no_fan_runs_before_the_float_has_been_read_and_the_tubes_have_
     world.level["main"] = Level.DRY
     world.tick()
     assert world.why() == (
-        "the controller has just started and cannot know whether the tubes of sump main are dry; "
-        "they get another 30 min to drain"
+        "the controller has just started, and water may have come to sump main unseen before; "
+        "the tubes get another 30 min to drain"
     )
     world.run(DRAIN_DOWN_S + 3 * MINUTE_S)
     waited_s = min(world.starts(loop)[0] for loop in HOUSE.loops) - begun_s

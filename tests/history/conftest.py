@@ -85,7 +85,14 @@ def make_tick(clock: HandClock, probes: Mapping[str, float | Why] | None = None,
 
 def fan_change(on: bool = True, loop: str = "north") -> OutputChange:
     """A fan that starts (or stops) because it is hot."""
-    numbers = {"ceiling_c": 31.25, "soil_c": 14.0, "setpoint_c": 28.0, "heat_w": 1900.0, "power_w": 120.0}
+    numbers = {
+        "ceiling_c": 31.25,
+        "soil_c": 14.0,
+        "setpoint_c": 28.0,
+        "until_c": 27.0,
+        "heat_w": 1900.0,
+        "power_w": 120.0,
+    }
     return OutputChange(OutputId.fan(loop), on, Reason(ReasonCode.COOL, numbers))
 
 

@@ -194,10 +194,10 @@ def test_what_the_house_has_no_signal_for_is_named():
     """Missing probes and unwatched contactors are listed as not monitored, never passed over."""
     listed = " / ".join(status().not_monitored)
     assert "outdoor air" in listed
-    assert "loop south: no outlet probe" in listed
-    assert "loop south: no root-zone probe" in listed
-    assert "loop north: no" not in listed
-    assert "loop north: its outlet has not yet been seen" in listed
+    assert "loop south, whether its fan moves heat or even turns: no outlet probe" in listed
+    assert "loop south, its root zone: no root-zone probe" in listed
+    assert "loop north, its root zone" not in listed
+    assert "loop north, whether its fan turns: its outlet has not yet been seen" in listed
     assert "contactor" in listed
 
 

@@ -17,14 +17,14 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 TABLE_C = tuple(0.1 * step for step in range(-600, 600))
-DRIEST = 0.05  # relative humidity; drier air is not met near the ground. Common practice, no source
+DRIEST = 0.05  # relative humidity; drier air is not met near the ground. [practice]
 
 
 def shifted(weather: Weather, by_k: float) -> Weather:
     """The same year warmer or colder by as much in every hour.
 
     Relative humidity is kept, as climate models find it nearly is (Held & Soden 2000, Annu. Rev. Energy
-    Environ. 25:441; from memory), and so are cloud, light, wind, pressure and rain.
+    Environ. 25:441) [memory], and so are cloud, light, wind, pressure and rain.
 
     Args:
         weather: a year.

@@ -36,8 +36,7 @@ if TYPE_CHECKING:
 
 CACHE = Path.home() / ".cache" / "hypocaust" / "mutation"
 PASSED, FAILED, NOT_TRIED, BROKEN = 0, 1, 2, 3
-# A mutant that runs this much longer than the tests do without it has ended up in a loop. Common practice,
-# no source.
+# A mutant that runs this much longer than the tests do without it has ended up in a loop. [practice]
 TIMES_LONGER, SECONDS_MORE = 4.0, 5.0
 
 

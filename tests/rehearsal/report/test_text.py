@@ -24,7 +24,14 @@ EXAMPLE = Happening(
         True,
         Reason(
             ReasonCode.HEAT,
-            {"setpoint_c": 5.0, "air_c": 4.9, "soil_c": 12.2, "heat_w": 2700.0, "power_w": 120.0},
+            {
+                "setpoint_c": 5.0,
+                "until_c": 6.0,
+                "air_c": 4.9,
+                "soil_c": 12.2,
+                "heat_w": 2700.0,
+                "power_w": 120.0,
+            },
         ),
     ),
 )
@@ -150,8 +157,8 @@ def test_urgent_alarms_come_first_and_the_others_by_name():
 
 def test_examples_are_sentences_in_the_readers_unit():
     """A reason is shown with its time, its output and temperatures as the reader wants them."""
-    assert "3 Jan 01:17 fan north on: warming below 5.0 °C: air 4.9 °C" in text()
-    assert "fan north on: warming below 41.0 °F: air 40.8 °F" in text(unit=TemperatureUnit.FAHRENHEIT)
+    assert "3 Jan 01:17 fan north on: warming since the air fell below 5.0 °C, until" in text()
+    assert "until it passes 42.8 °F (now 40.8 °F)" in text(unit=TemperatureUnit.FAHRENHEIT)
     assert "How it decides" not in text(examples=())
 
 
