@@ -17,7 +17,7 @@ def date(text: str) -> datetime:
     try:
         return datetime.strptime(text, "%Y-%m-%d").replace(tzinfo=UTC)
     except ValueError:
-        raise argparse.ArgumentTypeError(f'"{text}" is in no calendar') from None
+        raise argparse.ArgumentTypeError(f'"{text}" is not in the calendar') from None
 
 
 def positive(text: str) -> float:
@@ -57,7 +57,7 @@ def seeds(text: str) -> list[int]:
         return [int(part) for part in text.split(",")]
     except ValueError:
         raise argparse.ArgumentTypeError(
-            f'"{text}" is no whole number, nor several with commas between'
+            f'"{text}" is not a whole number, and not several with commas between'
         ) from None
 
 
@@ -67,7 +67,7 @@ def strategies(text: str) -> list[str]:
     for name in written:
         if name not in STRATEGY_NAMES:
             raise argparse.ArgumentTypeError(
-                f'"{name}" is no strategy; expected {", ".join(STRATEGY_NAMES)}, or several after commas'
+                f'"{name}" is not a strategy; expected {", ".join(STRATEGY_NAMES)}, or several after commas'
             )
     return written
 

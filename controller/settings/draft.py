@@ -73,7 +73,7 @@ class Draft:
         table: Section | None = getattr(self, name)
         return table
 
-    def told(self, section: Section, table: str, attribute: str) -> str:
+    def as_written(self, section: Section, table: str, attribute: str) -> str:
         """A value as the person wrote it, or as the default is written."""
         key = plain_key(attribute)
         if self.is_written(table, key):

@@ -83,7 +83,7 @@ def read_file(directory: int, name: str, most_bytes: int) -> bytes:
     try:
         about = os.fstat(handle)
         if not stat.S_ISREG(about.st_mode):
-            raise NotOursError(f"{name} is no file")
+            raise NotOursError(f"{name} is not a file")
         _look(about, name)
         return os.read(handle, most_bytes)
     finally:

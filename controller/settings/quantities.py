@@ -188,7 +188,7 @@ def _split(written: object, example: str) -> tuple[str, str]:
     """The number and the unit of a written quantity, both as text."""
     if not isinstance(written, str):
         bare = isinstance(written, int | float) and not isinstance(written, bool)
-        trouble = "has no unit" if bare else "is no quantity"
+        trouble = "has no unit" if bare else "is not a quantity"
         raise QuantityError(f'{shown(written)} {trouble}; write for example "{example}"')
     text = written.translate(LOOKALIKES).strip()
     if DECIMAL_COMMA.match(text):

@@ -31,19 +31,27 @@ if TYPE_CHECKING:
 
 
 def setting(
-    default: Any, meaning: str, *, smaller: str = "", larger: str = "", low: Any = None, high: Any = None
+    default: Any,
+    meaning: str,
+    *,
+    smaller: str = "",
+    larger: str = "",
+    low: Any = None,
+    high: Any = None,
+    example: str = "",
 ) -> Any:
     """Declare a setting with everything its documentation needs.
 
     Args:
         default: the default as a person writes it (``"6 °C"``), or ``...`` where there is none.
-        meaning: what it is, one sentence.
+        meaning: what it is, one sentence; of a setting without a default it begins with "The".
         smaller: what a smaller value does.
         larger: what a larger value does.
         low: smallest allowed value as a person writes it.
         high: largest allowed value as a person writes it.
+        example: a value as it stands in the file, for the message on a setting that is missing.
     """
-    extra = {"smaller": smaller, "larger": larger, "low": low, "high": high}
+    extra = {"smaller": smaller, "larger": larger, "low": low, "high": high, "example": example}
     return Field(default, description=meaning, json_schema_extra=extra, validate_default=True)
 
 
@@ -53,7 +61,7 @@ def quantity_kind(field: FieldInfo) -> str | None:
 
 
 def detail(field: FieldInfo, name: str) -> Any:
-    """One entry of what ``setting`` declared: ``low``, ``high``, ``smaller`` or ``larger``."""
+    """One entry of what ``setting`` declared, by the name it was given there."""
     extra = field.json_schema_extra
     return extra.get(name) if isinstance(extra, dict) else None
 

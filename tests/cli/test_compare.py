@@ -155,8 +155,8 @@ def test_combinations_keep_the_rest_of_the_request(monkeypatch):
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["--strategy", "hypocaust,lazy"], '"lazy" is no strategy; expected hypocaust, fans-off'),
-        (["--seed", "1,two"], '"1,two" is no whole number'),
+        (["--strategy", "hypocaust,lazy"], '"lazy" is not a strategy; expected hypocaust, fans-off'),
+        (["--seed", "1,two"], '"1,two" is not a whole number'),
     ],
 )
 def test_lists_that_cannot_be_read_are_told(capsys, arguments, said):

@@ -196,7 +196,11 @@ def test_numbers_out_of_range_are_told_with_the_range(capsys, arguments, said):
 
 @pytest.mark.parametrize(
     ("date", "said"),
-    [("2026-02-29", "is in no calendar"), ("29.2.2028", "write it as 2026-01-31"), ("2026-1-1", "write it")],
+    [
+        ("2026-02-29", "is not in the calendar"),
+        ("29.2.2028", "write it as 2026-01-31"),
+        ("2026-1-1", "write it"),
+    ],
 )
 def test_days_that_are_none_are_told(capsys, date, said):
     """A day no year has is not the same mistake as a date written in another way."""

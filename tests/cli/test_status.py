@@ -139,8 +139,8 @@ def test_file_that_cannot_be_read_is_said(directory):
     """A directory, a pipe or a link in its place: a message with the cause, exit code 2."""
     file = directory / "status.json"
     for put, cause in (
-        (file.mkdir, "status.json is no file"),
-        (lambda: (file.rmdir(), os.mkfifo(file)), "status.json is no file"),
+        (file.mkdir, "status.json is not a file"),
+        (lambda: (file.rmdir(), os.mkfifo(file)), "status.json is not a file"),
         (lambda: (file.unlink(), file.symlink_to("/etc/passwd")), "status.json is a link"),
     ):
         put()

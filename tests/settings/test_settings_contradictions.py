@@ -57,7 +57,7 @@ def test_without_a_bed_its_thickness_is_not_judged(house):
             {"service.lease": '"30.1 s"'},
             (
                 "the lease is 0.5 min and the tick is 0.25 min; "
-                "expected more than two ticks, or one late tick would put every output off"
+                "expected a lease of more than two ticks, or one late tick would switch every output off"
             ),
         ),
         (
@@ -92,7 +92,7 @@ def test_a_lease_a_hold_a_rest_and_a_password_must_suit_their_other_half(
     assert parse(changed(house, values | good)).site.name == "fellside"
 
 
-BEST = "expected another, best one from 16 to 27"
+BEST = "choose another, best one from 16 to 27"
 OUTPUTS = ("loops.south.fan_pin", "sumps.main.float_pin", "sumps.main.pump_pin")
 RESERVED = {
     0: "is driven by the firmware at start to identify add-on boards",
@@ -142,7 +142,7 @@ LOOPS = '"middle" or "north" or "south"'
             (
                 f'"{place}"',
                 "probes.outdoor.place",
-                f'a probe at "{place}" belongs to a loop and none is named; expected loop = {LOOPS}',
+                f'a probe at "{place}" must name its loop; expected loop = {LOOPS}',
             )
             for place in ("soil", "outlet", "root-zone")
         ],

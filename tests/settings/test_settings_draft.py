@@ -58,14 +58,14 @@ def test_a_key_is_written_if_it_stands_in_its_table():
     assert not draft.is_written("fans", "purge", "deeper")
 
 
-def test_a_value_is_told_as_written_as_the_default_or_in_si():
-    """The person's own words come first; a value that stands nowhere is told in the unit of the program."""
+def test_a_value_is_quoted_as_written_as_the_default_or_in_si():
+    """The person's own words come first; a value that stands nowhere is shown in the unit of the program."""
     draft = draft_of_document({"fans": {"purge": "330 s", "heat_per_watt": 5.5}})
     fans = Fans.model_validate({"purge": "330 s", "stagger": "1.5 min", "heat_per_watt": 6.25})
-    assert draft.told(fans, "fans", "purge_s") == "330 s"
-    assert draft.told(fans, "fans", "heat_per_watt") == "5.5"
-    assert draft.told(fans, "fans", "stagger_s") == "90 s"
-    assert draft.told(Service(), "service", "tick_s") == "10 s (the default)"
+    assert draft.as_written(fans, "fans", "purge_s") == "330 s"
+    assert draft.as_written(fans, "fans", "heat_per_watt") == "5.5"
+    assert draft.as_written(fans, "fans", "stagger_s") == "90 s"
+    assert draft.as_written(Service(), "service", "tick_s") == "10 s (the default)"
     site = {"name": "hill", "title": "XAVER MAX"}
     assert draft_of_document({"site": site}).told(Site(**site), "site", "title") == "XAVER MAX"
     nothing = draft_of_document({})

@@ -37,7 +37,7 @@ BELOW_AND_AT_MOST = [
         "setpoints.cool_above",
         ("25 °C", "25 °C"),
         ("24.9 °C", "25 °C"),
-        "or it would be heated and cooled at once",
+        "or the house would be heated and cooled at once",
     ),
     Rule(
         "setpoints.frost_limit",

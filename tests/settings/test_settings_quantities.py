@@ -80,8 +80,8 @@ BAD = [
     ("temperature", 26, '26 has no unit; write for example "26 °C"'),
     ("temperature", 26.5, '26.5 has no unit; write for example "26 °C"'),
     ("temperature", "26", '"26" has no unit; write for example "26 °C"'),
-    ("temperature", True, 'true is no quantity; write for example "26 °C"'),
-    ("temperature", ["26 °C"], "a list is no quantity; write"),
+    ("temperature", True, 'true is not a quantity; write for example "26 °C"'),
+    ("temperature", ["26 °C"], "a list is not a quantity; write"),
     ("temperature", "26,5 °C", '"26,5 °C" has a comma in the number; expected a point'),
     ("power", "1,200 W", "has a comma in the number; expected a point"),
     (
@@ -116,7 +116,7 @@ BAD = [
     ("temperature", "1_0 °C", "expected °C or °F"),
     ("temperature", "٢٦ °C", "does not start with a number"),
     ("temperature", float("nan"), "has no unit"),
-    ("temperature", None, "is no quantity"),
+    ("temperature", None, "is not a quantity"),
 ]
 
 
@@ -128,7 +128,7 @@ def test_a_quantity_becomes_si(kind, written, si):
 
 @pytest.mark.parametrize(("kind", "written", "words"), BAD)
 def test_a_bad_quantity_is_refused_with_what_was_expected(kind, written, words):
-    """Whatever is no quantity of this kind is refused, and the message says what to write instead."""
+    """Whatever is not a quantity of this kind is refused, and the message says what to write instead."""
     with pytest.raises(QuantityError, match=re.escape(words)):
         measure(kind, written)
 

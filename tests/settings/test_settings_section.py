@@ -72,7 +72,7 @@ def test_a_value_out_of_range_is_quoted_with_both_limits():
 
 def test_a_text_of_another_shape_is_quoted_with_what_was_expected():
     """The whole sentence about a text that is none of its kind."""
-    assert error_of(Mqtt, "host", "my broker") == '"my broker" is no host; expected a name or an address'
+    assert error_of(Mqtt, "host", "my broker") == '"my broker" is not a host; expected a name or an address'
 
 
 EVERY_LIMITED_QUANTITY = [
