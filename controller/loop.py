@@ -56,7 +56,7 @@ REMEMBER_EVERY_S = 60.0
 
 
 class Watcher(Protocol):
-    """Somebody who is told of every finished tick and can never hold it up."""
+    """Receives every finished tick and can never hold it up."""
 
     def observe(self, tick: TickRecord) -> None:
         """Take note of a finished tick; must return at once."""
@@ -101,7 +101,7 @@ class Parts:
         temperatures: raw probe samples.
         floats: raw float levels.
         outputs: fans and pumps.
-        watchers: told of every finished tick.
+        watchers: receive every finished tick.
         findings: each gives what is wrong in its own part of the machine.
         cleared: latched faults a person has cleared since the last tick.
         memory: keeps timers and latches over a restart, None to keep nothing.

@@ -21,7 +21,7 @@ def date(text: str) -> datetime:
 
 
 def positive(text: str) -> float:
-    """A number above nought."""
+    """A number above 0."""
     try:
         value = float(text)
     except ValueError:

@@ -1,4 +1,4 @@
-"""``hypocaust rehearse FILE``: let the controller work on simulated weather, and tell what came of it."""
+"""``hypocaust rehearse FILE``: let the controller work on simulated weather, and report the result."""
 
 from __future__ import annotations
 

@@ -106,7 +106,7 @@ def decide(
 
 
 def _air_c(snapshot: Snapshot) -> float | None:
-    """Air at the crop: the bench probe, or the ceiling where there is none.
+    """Air at the crop: the bench probe, or the ceiling without one.
 
     Where both are known the air is taken to be as cold as either says, give or take the layering: a bench
     probe that reads too warm must not let the crop freeze.

@@ -27,7 +27,7 @@ LATE_S = 0.1
 
 
 class Turn(NamedTuple):
-    """One output that went on or off, whoever did it."""
+    """One output that went on or off, by command or not."""
 
     output: OutputId
     on: bool

@@ -1,4 +1,4 @@
-"""What the emptyings of a pit tell about its pump and its check valve, whatever flows in meanwhile.
+"""What the emptyings of a pit show of its pump and its check valve, whatever flows in meanwhile.
 
 The pit holds V between the fall of its float and the rise, the pump moves D, and Q flows in. From the rise
 on the float is wet for ``wet_s``; for ``on_s`` of it the pump runs. Then it runs on for R, and after its stop
@@ -89,7 +89,7 @@ def _leaking(trend: EmptyingTrend, done: Emptied, refill_s: float) -> EmptyingTr
     """Whether the water that came before and after an emptying came during it, too.
 
     Inflow does; what runs back through the check valve comes only while the pump stands. A slow inflow makes
-    too little of a difference to tell.
+    too small a difference to judge by.
     """
     usual_s = trend.usual_s
     if usual_s is None or trend.cycles < CYCLES_TO_KNOW or done.refill_s is None:

@@ -183,7 +183,7 @@ def _shared(banking: Looks, before: Mapping[str, Record]) -> Mapping[str, Record
 
 
 def _with_day(record: Record, distance: float, limit: float = OFF_K, fixed: bool = False) -> Record:
-    """One more day; what is usual is learned, unless fixed at nought, but not from days that are off."""
+    """One more day; the usual distance is learned, unless fixed at 0, but not from days that are off."""
     first = record.days == 0
     usual = 0.0 if fixed else (distance if first else record.usual)
     lately = distance if first else record.lately + LATELY_WEIGHT * (distance - record.lately)

@@ -18,7 +18,7 @@ def text(cell: object) -> str:
     """A text.
 
     Raises:
-        AlteredError: it is none.
+        AlteredError: it is not.
     """
     if not isinstance(cell, str):
         raise AlteredError(f"{cell!r} is no text")
@@ -29,7 +29,7 @@ def number(cell: object) -> float:
     """A finite number.
 
     Raises:
-        AlteredError: it is none.
+        AlteredError: it is not.
     """
     if isinstance(cell, bool) or not isinstance(cell, int | float) or not math.isfinite(cell):
         raise AlteredError(f"{cell!r} is no number")
@@ -55,7 +55,7 @@ def names_of(cell: object) -> list[str]:
 
 
 def values_of(cell: object) -> list[int | str]:
-    """The values of a set of probes: thousandths of a degree Celsius, or the word for why there is none.
+    """The values of a set of probes: thousandths of a degree Celsius, or the word for why it is missing.
 
     Raises:
         AlteredError: it is no list of those.

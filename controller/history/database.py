@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
 MIGRATIONS = Path(__file__).parent / "migrations"
-# "hypo" in ASCII: tells other programs whose file this is (sqlite.org/pragma.html, application_id).
+# "hypo" in ASCII: shows other programs whose file this is (sqlite.org/pragma.html, application_id).
 APPLICATION_ID = 0x6879706F
 BUSY_TIMEOUT_S = 5.0
 # A page is written whole whatever has changed in it, and most transactions change little in two pages.
@@ -105,7 +105,7 @@ def open_for_reading(path: Path) -> Connection:
 
 
 def primary_code(error: sqlite3.Error) -> int:
-    """SQLite's primary result code of an error (the low byte of the extended one), 0 where there is none."""
+    """SQLite's primary result code of an error (the low byte of the extended one), 0 if it has no code."""
     return int(getattr(error, "sqlite_errorcode", 0)) & 0xFF
 
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 # How often the unfinished day is saved, so that a crash or power cut costs at most this much of its sums.
 SAVE_TODAY_EVERY_S = 3600.0
-# Network time slews small errors away; so much between two ticks is somebody setting the clock.
+# Network time slews small errors away; a jump this large between two ticks means that the clock was set.
 CLOCK_STEP_MS = 5000
 
 

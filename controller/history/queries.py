@@ -49,7 +49,7 @@ class Sample:
 
 @dataclass(frozen=True, slots=True)
 class ProbeValue:
-    """One probe at one time: a temperature in °C, or why there is none."""
+    """One probe at one time: a temperature in °C, or why it is missing."""
 
     when: When
     span_s: int

@@ -58,7 +58,7 @@ class HistoryWriter:
     Args:
         path: the SQLite file.
         clock: for pauses, and for the time of the stop event.
-        boot_id: the kernel's name of this boot, empty where there is none.
+        boot_id: the kernel's name of this boot, empty if unknown.
         every_s: time between two rows of readings in s.
         write_every_s: time between two transactions in s; readings alone wait for a few of their kind.
         backlog_rows: most rows kept in memory while nothing can be written.

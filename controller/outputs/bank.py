@@ -97,7 +97,7 @@ class OutputBank:
 
         Args:
             switches: by output.
-            clock: tells when an output really turned; without it that is when it was decided.
+            clock: dates the moment an output really turned; without it that is when it was decided.
         """
         self._switches = dict(sorted(switches.items(), key=lambda item: item[0].kind is Kind.PUMP))
         self._clock = clock
@@ -134,7 +134,7 @@ class OutputBank:
         return Pins({output: line.level for output, line in self._lines.items()}, turns)
 
     def lost(self) -> Lost | None:
-        """Outputs that have gone off although the last decision wants them on; None if there are none."""
+        """Outputs that have gone off although the last decision wants them on; None if all are on."""
         cut = frozenset(output for output, line in self._lines.items() if line.cut)
         return Lost(cut) if cut else None
 
@@ -172,7 +172,7 @@ class OutputBank:
             return None
 
     def findings(self) -> tuple[Finding, ...]:
-        """Outputs that would not do as told; one stays until the same command has worked."""
+        """Outputs that did not follow a command; one stays until the same command has worked."""
         if not self._faults:
             return ()
         faults = dict(self._faults)
@@ -260,12 +260,12 @@ class OutputBank:
             self._turns.append(Turn(output, level, at_mono_s))
 
     def _works(self, output: OutputId, on: bool) -> None:
-        """The output did as it was told."""
+        """The output followed its command."""
         if self._faults:
             self._faults.pop((output, on), None)
 
     def _give_up(self, output: OutputId, on: bool, problem: Exception) -> None:
-        """Leave an output that would not do as told off, and remember why."""
+        """Leave an output off that did not follow its command, and remember why."""
         line = self._lines[output]
         if line.tried:  # driven on, and nobody could see it: the motor has had its start
             line.tried = False

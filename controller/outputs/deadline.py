@@ -129,7 +129,7 @@ class DeadlineSwitch:
             return True
 
     def _work(self) -> None:
-        """Do one call after the other until told to stop; the output's own thread."""
+        """Do one call after the other until asked to stop; the output's own thread."""
         while (job := self._jobs.get()) is not None:
             if not job.given_up:
                 job.run()

@@ -146,7 +146,7 @@ class LeaseGuard:
             self._thread.join(timeout=STOP_PATIENCE_S)
 
     def _watch(self) -> None:
-        """Look again and again until told to stop; the guard's thread."""
+        """Look again and again until asked to stop; the guard's thread."""
         while not self._clock.wait(self._stop, self.check_every_s):
             if not self.check(self._clock.monotonic_s()):
                 self._tell_looked()

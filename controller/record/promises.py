@@ -162,7 +162,7 @@ class PromiseWatch:
                 motor.run_taken_over = was_on
 
     def _on_since_s(self, kind: Kind, name: str) -> float | None:
-        """When a motor's present run began, None if it is off or nobody told of its start."""
+        """When a motor's present run began, None if it is off or its start was not recorded."""
         motor = self._motors.get((kind, name))
         return None if motor is None else motor.on_since_s
 

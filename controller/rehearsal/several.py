@@ -48,7 +48,7 @@ class Several:
         """Take them on.
 
         Args:
-            tasks: what to rehearse; each tells how far it is.
+            tasks: what to rehearse; each reports how far it is.
             processes: how many to work on at once, at least 1.
         """
         self.summaries: dict[int, Summary] = {}

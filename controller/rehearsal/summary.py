@@ -107,7 +107,9 @@ class AlarmSums(_Part):
 class Summary(_Part):
     """A rehearsal in numbers; SI, energies in kWh."""
 
-    name: str = Field(default="", description="what tells it from the others of a comparison; empty if alone")
+    name: str = Field(
+        default="", description="what distinguishes it from the others of a comparison; empty if alone"
+    )
     site: str
     weather: str
     notes: list[str] = Field(description="what was filled in or made up in the weather")

@@ -29,7 +29,7 @@ LEVELS = {
 }
 # Priorities of sd-daemon(3), which journald takes from the start of a line.
 JOURNAL_PRIORITY = {"debug": 7, "info": 6, "warning": 4, "error": 3, "critical": 2}
-# These libraries tell of every run and every packet at info.
+# These libraries log every run and every packet at info.
 TALKATIVE = ("apscheduler", "paho", "asyncio")
 
 

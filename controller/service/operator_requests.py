@@ -42,7 +42,7 @@ class Answer(Enum):
 
 
 class NobodyRunsError(Exception):
-    """No controller runs there that could be asked."""
+    """No controller runs there, so none can be asked."""
 
 
 def ask_to_clear_fire(runtime_dir: Path, clock: Clock, patience_s: float = PATIENCE_S) -> Answer:
@@ -130,7 +130,7 @@ class OperatorRequests:
         self._was_latched = latched
 
     def _waiting(self, directory: int) -> list[str]:
-        """The words of a waiting request, which is removed, whoever has left it; empty if there is none."""
+        """The words of a waiting request, which is removed in any case; empty without a request."""
         try:
             words = read_file(directory, REQUEST, LONGEST_BYTES).decode("ascii").split()
         except FileNotFoundError:

@@ -160,7 +160,7 @@ class Measured:
 
 
 class QuantityError(ValueError):
-    """What was written is no such quantity; the text says what is wrong and what was expected."""
+    """What was written is not such a quantity; the text says what is wrong and what was expected."""
 
 
 def measure(kind: str, written: object) -> Measured:
@@ -171,7 +171,7 @@ def measure(kind: str, written: object) -> Measured:
         written: what stands in the file.
 
     Raises:
-        QuantityError: it is no such quantity.
+        QuantityError: it is not such a quantity.
     """
     number, unit_text = _split(written, KINDS[kind].example)
     unit = KINDS[kind].unit(unit_text)
@@ -226,7 +226,7 @@ class Quantity:
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler
     ) -> core_schema.CoreSchema:
-        """Tell pydantic to read the text instead of expecting a float."""
+        """Make pydantic read the text instead of expecting a float."""
         return core_schema.no_info_plain_validator_function(self._read)
 
     def _read(self, written: object) -> float:

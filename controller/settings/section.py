@@ -43,7 +43,7 @@ def setting(
     """Declare a setting with everything its documentation needs.
 
     Args:
-        default: the default as a person writes it (``"6 °C"``), or ``...`` where there is none.
+        default: the default as a person writes it (``"6 °C"``), or ``...`` if it must be given.
         meaning: what it is, one sentence; of a setting without a default it begins with "The".
         smaller: what a smaller value does.
         larger: what a larger value does.

@@ -69,7 +69,7 @@ class Link:
     Args:
         mqtt: where the broker is.
         client_id: fixed identity, so that a second connection replaces the first.
-        will: what the broker tells others when the connection breaks.
+        will: what the broker sends to others when the connection breaks.
         clock: time.
     """
 

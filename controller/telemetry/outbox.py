@@ -64,7 +64,7 @@ class Outbox:
             self._shrink()
 
     def take(self) -> Letter | None:
-        """Remove and return the next message, alarms before states, or None if there is none."""
+        """Remove and return the next message, alarms before states, or None if the box is empty."""
         with self._lock:
             if self._ordered:
                 return self._ordered.pop(0)

@@ -146,5 +146,5 @@ def test_a_probe_is_compared_with_its_own_kind_only(
         quiet.now_s += 6 * 3600.0
         quiet.value_c[moving] = 15.0 + step % 2 * 2.0
         snapshot = quiet.tick()
-    frozen = Finding(FaultCode.PROBE, still, "has not moved while the others did")
+    frozen = Finding(FaultCode.PROBE, still, "shows the same value while the others change")
     assert (frozen in snapshot.findings) is stuck

@@ -47,7 +47,7 @@ class Measure:
         words: what people call it; may hold ``{}`` for the temperature ``limit_c``.
         column: its name in tables, with the unit.
         kind: what sort of figure.
-        of: takes it out of a summary in SI units and kWh; None where there is none.
+        of: takes it out of a summary in SI units and kWh; None where it is missing.
         limit_c: a temperature in the words.
     """
 
@@ -114,7 +114,7 @@ def _heat_per_kwh(summary: Summary) -> float | None:
 
 
 def _heater_kwh(summary: Summary) -> float | None:
-    """Heat of the backup heater, None where there is none."""
+    """Heat of the backup heater, None in a house without one."""
     heater = summary.house.fittings.get("heater")
     return None if heater is None else heater.heat_kwh
 

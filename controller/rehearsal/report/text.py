@@ -138,8 +138,8 @@ def _head(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:
     yield from wrapped(f"Rehearsal of {summary.site}")
     days = f"{summary.days:g} day{'' if summary.days == 1.0 else 's'}"
     yield from wrapped(f"{days}, {day_text(start)} to {day_text(last)}, in the weather of {summary.weather}")
-    if told := STRATEGIES[summary.strategy]:
-        yield from wrapped(told)
+    if words := STRATEGIES[summary.strategy]:
+        yield from wrapped(words)
     yield from wrapped(pace_text(summary.pace_s))
     for note in (*summary.notes, *_calendar(start, last)):
         yield from wrapped(f"note: {note}", "  ")
@@ -214,13 +214,13 @@ def _idle(hours: Mapping[str, float]) -> Iterator[str]:
         by_words[IDLE_WORDS.get(ReasonCode(code), code)] += idle_h
     total_h = sum(by_words.values())
     longest_first = sorted(by_words.items(), key=itemgetter(1), reverse=True)
-    told = [
+    words = [
         f"{100.0 * idle_h / total_h:.0f} % because {words}"
         for words, idle_h in longest_first[:IDLE_SHOWN]
         if idle_h > LEAST_SHARE * total_h
     ]
-    if told:
-        yield from wrapped(f"Of the time they stood still, {', '.join(told)}.")
+    if words:
+        yield from wrapped(f"Of the time they stood still, {', '.join(words)}.")
 
 
 def _loops(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:

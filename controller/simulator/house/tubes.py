@@ -22,7 +22,7 @@ LATENT_J_KG = (
 )
 AIR_J_KGK = 1006.0  # ASHRAE Fundamentals 2017 ch. 1; one value throughout, so that the books close
 STILL_OUTLET_S = 600.0  # how slowly the still air at a floor outlet settles [practice]
-LEAST_FLOW_SHARE = 0.02  # less than this of the nominal flow counts as none
+LEAST_FLOW_SHARE = 0.02  # less than this of the nominal flow counts as no flow
 PROPERTIES_C = 20.0  # air properties of the transfer units; 15 K either way changes them by 1 %
 
 

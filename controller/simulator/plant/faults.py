@@ -130,10 +130,13 @@ def _subject_problems(
         names = [name for table in spec.subjects for name in getattr(settings, table)]
         places = " or ".join(spec.subjects)
         if subject not in names:
-            yield "subject", f"{shown(subject)} is none of the {places} of these settings: {', '.join(names)}"
+            yield (
+                "subject",
+                f"{shown(subject)} is not among the {places} of these settings: {', '.join(names)}",
+            )
         if spec.partner and (other not in names or other == subject):
             rest = ", ".join(name for name in names if name != subject)
-            yield "with", f"{shown(other)} is none of the other {places} of these settings: {rest}"
+            yield "with", f"{shown(other)} is not among the other {places} of these settings: {rest}"
     if not spec.partner and other is not None:
         yield "with", f"{kind.value} takes no second one"
 
@@ -164,7 +167,7 @@ def _fault(entry: dict[str, Any]) -> ScriptedFault:
 
 
 def duration_s(written: object) -> float | None:
-    """A duration such as ``2 d 6 h`` in seconds, None if it is none."""
+    """A duration such as ``2 d 6 h`` in seconds, None if it is not a duration."""
     if not isinstance(written, str) or not _DURATION.fullmatch(written):
         return None
     return sum(float(number) * SECONDS[unit] for number, unit in _PART.findall(written))

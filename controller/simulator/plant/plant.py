@@ -140,7 +140,7 @@ class SimulatedPlant:
         return self._start_s + self._passed_s
 
     def restart(self, monotonic_s: float) -> None:
-        """Whoever read probes and floats begins anew: nothing has been read yet.
+        """Reading of probes and floats begins anew: nothing has been read yet.
 
         Args:
             monotonic_s: monotonic time from now on; another than before if the board has booted.

@@ -28,7 +28,7 @@ def shifted(weather: Weather, by_k: float) -> Weather:
 
     Args:
         weather: a year.
-        by_k: K, above nought for warmer.
+        by_k: K, above 0 for warmer.
     """
     air_c = weather.air_c + by_k
     ratio = humidity_ratios(air_c, relative_humidities(weather), weather.pressure_pa)
@@ -60,7 +60,7 @@ def humidity_ratios(air_c: Floats, shares: Floats, pressure_pa: Floats) -> Float
 def cloud_effects(weather: Weather) -> Floats:
     """By which share clouds close the gap between a clear sky and a black one, hour by hour.
 
-    Below nought where a measured sky is colder than the formula's clear one.
+    Below 0 where a measured sky is colder than the formula's clear one.
     """
     black = _radiation(weather.air_c, np.ones(weather.air_c.size))
     clear = _clear(weather.humidity_ratio, weather.pressure_pa)

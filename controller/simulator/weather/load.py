@@ -59,7 +59,7 @@ def load_weather(name_or_path: str | Path, seed: int = 0) -> Weather:
 
 
 def _is_there(path: str) -> bool:
-    """Whether there is such a file; a name no file can have is none."""
+    """Whether the file exists. Names that the file system refuses count as missing."""
     try:
         return Path(path).is_file()
     except (OSError, ValueError):

@@ -66,7 +66,7 @@ def number(path: Path, line: int, text: str, words: str) -> float:
     """A finite number.
 
     Raises:
-        WeatherError: it is none; with file and line.
+        WeatherError: it is not; with file and line.
     """
     try:
         value = float(text)
@@ -89,7 +89,7 @@ def head_of(
 
 
 def check_place(path: Path, numbers: Sequence[float]) -> None:
-    """Refuse a latitude, longitude, time zone or altitude that is none.
+    """Refuse a latitude, longitude, time zone or altitude that cannot be one.
 
     Raises:
         WeatherError: with file and line.

@@ -44,13 +44,13 @@ def test_a_script_is_read_in_order_of_time(tmp_path: Path) -> None:
     ("line", "message"),
     [
         ('kind = "probe-lost"', '3: fault.0.kind: "probe-lost" is no fault; expected one of probe-silent'),
-        ('kind = "pump-dead"\nsubject = "north"', '4: fault.0.subject: "north" is none of the sumps'),
+        ('kind = "pump-dead"\nsubject = "north"', '4: fault.0.subject: "north" is not among the sumps'),
         ('kind = "bus-silent"\nfor = "3 weeks"', '4: fault.0.for: "3 weeks" is no duration'),
         ('kind = "bus-silent"\nwhen = "3 d"', "4: fault.0.when: unknown key"),
         ('kind = "bus-silent"\nsubject = "north"', "4: fault.0.subject: bus-silent has none"),
         (
             'kind = "probe-swapped"\nsubject = "bench"\nwith = "bench"',
-            '5: fault.0.with: "bench" is none of the other probes',
+            '5: fault.0.with: "bench" is not among the other probes',
         ),
         ('kind = "fan-dead"\nsubject = "north"\nwith = "south"', "5: fault.0.with: fan-dead takes no second"),
         (
