@@ -142,7 +142,7 @@ def test_bad_settings_are_told_in_full(tmp_path, capsys):
 
 
 def test_bad_weather_is_one_clear_line(tmp_path, capsys):
-    """A name nobody knows and a file that is no weather are told with what was expected."""
+    """A name nobody knows and a file that is no weather are reported with what was expected."""
     assert "carolina" in refused(capsys, HOUSE, "--weather", "atlantis", "--json")
     broken = tmp_path / "broken.epw"
     broken.write_bytes(bytes(range(256)) * 10)
@@ -228,7 +228,7 @@ def test_missing_extra_says_how_to_install(monkeypatch, capsys):
 
 
 def test_broken_extra_says_why(tmp_path):
-    """Numerics that are there but cannot be loaded are told with their own words."""
+    """Numerics that are there but cannot be loaded are reported with their own words."""
     (tmp_path / "numba.py").write_text('raise ImportError("this one wants an older numpy")')
     command = [sys.executable, "-m", "controller", "rehearse", HOUSE]
     environ = {**os.environ, "PYTHONPATH": str(tmp_path)}

@@ -99,7 +99,7 @@ def test_status_of_an_earlier_boot_is_stale(directory):
 
 
 def test_status_without_a_boot_goes_by_the_date_of_the_file(directory):
-    """A house in its own time names no boot: the file's date tells its age."""
+    """A house in its own time names no boot: the file's date gives its age."""
     write(directory, boot="")
     now = datetime(2026, 3, 7, 12, tzinfo=UTC)
     os.utime(directory / "status.json", (now.timestamp() - 20.0,) * 2)

@@ -63,7 +63,7 @@ def running(world: World) -> list[str]:
 
 @pytest.mark.parametrize(("fan_rest_s", "pump_rest_s"), [(600.0, 120.0), (60.0, 300.0)])
 def test_a_start_of_unknown_history_says_how_long_motors_rest(fan_rest_s: float, pump_rest_s: float) -> None:
-    """The longer of the two rests is told of every output, and nothing has run."""
+    """The longer of the two rests is given for every output, and nothing has run."""
     settings = settings_with(fans={"minimum_rest_s": fan_rest_s}, pump={"minimum_rest_s": pump_rest_s})
     state = initial_state(settings, 50.0)
     reason = Reason(ReasonCode.STARTED, {"rest_s": max(fan_rest_s, pump_rest_s)})

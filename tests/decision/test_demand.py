@@ -44,7 +44,7 @@ def asked(
 
 
 def wanted(air_c: float = 15.0, **seen: Any) -> Demand | ReasonCode:
-    """The demand, or the code of the reason why there is none."""
+    """The demand, or the code of the reason why it is missing."""
     wish = asked(air_c, **seen)
     return wish.reason.code if wish.demand is None else wish.demand
 

@@ -166,7 +166,7 @@ def test_a_leaking_valve_is_told_from_inflow_where_the_signals_can() -> None:
 
 
 def test_where_the_signals_cannot_tell_only_the_even_returns_are_told() -> None:
-    """Inflow too slow to show in an emptying is told after twenty even returns, without a verdict."""
+    """Inflow too slow to show in an emptying is reported after twenty even returns, without a verdict."""
     pit = known(2.6e-4, deep=False)
     pit.run(24 * HOUR_S, cycles=30)
     assert pit.world.decision is not None

@@ -150,7 +150,7 @@ def test_a_dry_look_ends_the_doubt() -> None:
 
 
 def test_a_short_run_is_followed_by_the_minimum_rest_to_the_moment() -> None:
-    """Water that is back at once is told how long the motor still rests."""
+    """When water is back at once, the reason says how long the motor still rests."""
     pit = Pit(FREQUENT)
     pit.cycle(MINUTE_S, PUMP.minimum_rest_s - 2 * A_MOMENT_S)
     assert not pit.see(WET, A_MOMENT_S)
@@ -215,7 +215,7 @@ def test_fewer_starts_by_new_settings_wait_for_the_end_of_the_hour() -> None:
 
 
 def test_the_run_on_ends_at_its_very_moment() -> None:
-    """It counts from the first dry look, and the reason tells the whole run and its dry part."""
+    """It counts from the first dry look, and the reason gives the whole run and its dry part."""
     pit = Pit()
     pit.see(WET)
     assert pit.see(DRY, MINUTE_S)
@@ -306,7 +306,7 @@ def test_a_dry_moment_takes_the_lockout_but_not_the_rest() -> None:
 
 
 def test_how_the_last_run_ended_stays_the_reason_of_a_dry_pump() -> None:
-    """Emptied and exercised are told until the next run; anything else becomes a dry sump."""
+    """Emptied and exercised are shown until the next run; anything else becomes a dry sump."""
     pit = Pit()
     pit.see(DRY)
     assert pit.says() == (ReasonCode.PUMP_DRY, {"for_s": DAY_S})
@@ -316,7 +316,7 @@ def test_how_the_last_run_ended_stays_the_reason_of_a_dry_pump() -> None:
 
 
 def test_a_week_at_rest_ends_with_an_exercise_run_to_the_moment() -> None:
-    """The run comes when the time is over, lasts as long as set, and both are told in numbers."""
+    """The run comes when the time is over, lasts as long as set, and both are given in numbers."""
     pit = Pit()
     pit.see(DRY)
     assert not pit.see(DRY, PUMP.exercise_every_s - DAY_S - A_MOMENT_S)
@@ -345,7 +345,7 @@ def test_an_exercise_run_gives_way_to_water_and_to_not_knowing(level: Level | Wh
 
 
 def test_a_float_that_fails_gets_a_minute_to_come_back() -> None:
-    """A minute to the moment, told in numbers; a float that was back gets its minute again."""
+    """A minute to the moment, given in numbers; a float that was back gets its minute again."""
     pit = lost()
     numbers = {"run_s": PUMP.duty_run_s, "every_s": PUMP.duty_run_s + PUMP.duty_rest_s}
     assert pit.says() == (ReasonCode.PUMP_DUTY, numbers)

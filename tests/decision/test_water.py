@@ -223,7 +223,7 @@ def test_with_the_setting_frost_runs_are_allowed_on_an_unreadable_float() -> Non
 
 
 def test_the_setting_never_lets_a_fan_run_on_a_float_that_is_wet() -> None:
-    """The exception is for a float that says nothing, not for one that tells of water."""
+    """The exception is for a float that says nothing, not for one that reads wet."""
     world = freezing(ALLOWED, Level.WET)
     world.run(HOUR_S)
     assert world.starts() == []

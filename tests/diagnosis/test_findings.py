@@ -77,7 +77,7 @@ def test_the_level_itself_is_a_fire_and_is_remembered_as_first_seen() -> None:
 
 
 def test_of_several_hot_probes_the_first_is_named_in_the_units_of_the_house() -> None:
-    """A level is told before a rise, and in °F where a person reads that."""
+    """A level is named before a rise, and in °F where a person reads that."""
     shown = settings_with(SWIFT, site={"show": TemperatureUnit.FAHRENHEIT})
     watch = FireWatch(shown)
     watch.see(ceiling_west=70.0, ceiling_east=80.0)
@@ -244,7 +244,7 @@ def test_the_air_is_judged_at_its_limits(
 
 
 def test_air_is_told_in_the_units_of_the_house() -> None:
-    """A person who reads °F is told of frost and heat in °F."""
+    """A person who reads °F learns of frost and heat in °F."""
     shown = settings_with(site={"show": TemperatureUnit.FAHRENHEIT})
     assert found(0.0, settings=shown) == [("frost", "", "air 32.0 °F", 0)]
     assert found(50.0, settings=shown) == [("too-hot", "", "air 122.0 °F", 3)]

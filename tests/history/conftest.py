@@ -33,7 +33,7 @@ START_UTC = datetime(2026, 3, 1, 6, 0, tzinfo=UTC)
 
 @dataclass
 class HandClock:
-    """A clock that stands still until a test moves it; ``wait`` returns at once unless told otherwise."""
+    """A clock that stands still until a test moves it; ``wait`` returns at once unless set otherwise."""
 
     mono_s: float = 1000.0
     wall: datetime | None = START_UTC
@@ -139,7 +139,7 @@ def path(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def writer(path: Path, clock: HandClock) -> Iterator[HistoryWriter]:
-    """A writer without a thread: it writes when told to."""
+    """A writer without a thread: it writes when asked to."""
     made = HistoryWriter(path, clock, "boot-a")
     yield made
     made._close_connection()

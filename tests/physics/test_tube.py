@@ -225,7 +225,7 @@ def test_vapour_follows_heat_with_a_lewis_number_below_one() -> None:
 
 
 def test_a_loop_without_flow_moves_nothing() -> None:
-    """No division by nought when a fan stands still: effectiveness and pressure drop are 0."""
+    """No division by 0 when a fan stands still: effectiveness and pressure drop are 0."""
     assert tube.loop_effectiveness(0.0, 24, 9.0, 0.08, True, 20.0, SEA_LEVEL_PA) == 0.0
     assert tube.loop_pressure_drop_pa(0.0, 24, 9.0, 0.08, True, 20.0, SEA_LEVEL_PA) == 0.0
 

@@ -87,7 +87,7 @@ def test_all_probes_gone_are_one_bus_fault(quiet: House) -> None:
 
 
 def test_lone_probe_that_fails_is_a_probe_fault() -> None:
-    """With a single probe nobody can tell the bus from the probe, so the probe is named."""
+    """With a single probe a dead bus looks like a dead probe, so the probe is named."""
     one = House(house({"bench": {"id": "28-00000000000a", "place": "bench"}}))
     one.failing = {"bench": Why.SILENT}
     (finding,) = one.tick(3).findings

@@ -1,4 +1,4 @@
-"""What a sensor can tell: the words for what is missing, and what is not said."""
+"""What a sensor gives: the words for what is missing, and what is not said."""
 
 from __future__ import annotations
 

@@ -210,7 +210,7 @@ def test_p3_a_dry_float_beyond_the_run_on() -> None:
     assert made.tick(MAIN, after_s=PUMP.run_on_s) == ["P3"]
 
 
-# A motor that may start again sooner than after a longest run, so that the two rests can be told apart.
+# A motor that may start again sooner than after a longest run, so that the two rests can be distinguished.
 QUICK = settings_with(pump={"minimum_rest_s": 30.0})
 
 
@@ -723,7 +723,7 @@ def test_p1_the_frost_exception_reaches_to_the_deadband() -> None:
 
 
 def test_p13_a_motor_that_never_had_a_record_is_reported() -> None:
-    """A pump, or a fan on a silent float in frost, that is on out of nowhere is told, not stumbled over."""
+    """A pump, or a fan on a silent float in frost, that is suddenly on is reported, not stumbled over."""
     assert Made(level=Level.WET).tick(MAIN, told=False) == ["P13"]
     assert frosty().tick(NORTH, told=False) == ["P13"]
 

@@ -94,7 +94,7 @@ class FakeWorker:
 
 
 def test_the_first_goes_ahead_until_its_code_is_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Nobody else starts before it told that it is under way; then there are as many as allowed."""
+    """Nobody else starts before it reported that it is under way; then there are as many as allowed."""
     monkeypatch.setattr(several, "Worker", FakeWorker)
     monkeypatch.setattr(FakeWorker, "started", [])
     monkeypatch.setattr(FakeWorker, "heard", [])

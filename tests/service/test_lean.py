@@ -1,4 +1,4 @@
-"""What libraries import and the daemon never uses stays out of memory, and works for whoever does use it."""
+"""What libraries import and the daemon never uses stays out of memory, and still works where it is used."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ assert "asyncio.queues" in sys.modules
 
 
 def test_asyncio_is_loaded_at_its_first_use_and_not_before() -> None:
-    """The daemon's imports leave it out; whoever asks for it gets all of it, by either name."""
+    """The daemon's imports leave it out; an import that asks for it gets all of it, by either name."""
     done = subprocess.run(
         [sys.executable, "-c", PROGRAM], cwd=ROOT, capture_output=True, text=True, check=False
     )

@@ -200,7 +200,7 @@ def test_a_bed_without_loops_is_not_judged(problems_of):
 
 
 def test_a_sump_that_no_table_describes_is_refused(house, problems_of):
-    """A loop that drains to a sump under another name is told which names there are."""
+    """A loop that drains to a sump under another name gets the names there are."""
     found = problems_of(house.replace("[sumps.main]", "[sumps.pit]"))
     assert 'there is no [sumps.main]; expected "pit"' in found["loops.north.sump"]
 
@@ -249,7 +249,7 @@ def test_a_default_in_a_contradiction_is_called_one(small):
     ],
 )
 def test_a_value_that_contradicts_a_default_is_blamed_itself(small, table, message):
-    """Whichever side stands in the file is the place to look at; the other is told as the default."""
+    """Whichever side stands in the file is the place to look at; the other is shown as the default."""
     with pytest.raises(SettingsError) as caught:
         parse(f"{small}\n{table}")
     (problem,) = caught.value.problems

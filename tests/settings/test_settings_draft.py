@@ -23,7 +23,7 @@ def test_good_settings_and_their_file_give_the_same_draft(request, file):
 
 
 def test_a_bad_table_is_left_out_and_its_name_kept(house):
-    """Tables that are bad by themselves are none; bad loops, sumps and probes are counted."""
+    """Tables that are bad by themselves are left out; bad loops, sumps and probes are counted."""
     document = tomllib.loads(house)
     document["fans"]["purge"] = "5"
     document["loops"]["north"]["tubes"] = "many"

@@ -212,7 +212,7 @@ SLIPS = [
 
 @pytest.mark.parametrize(("place", "bad", "key", "words"), SLIPS)
 def test_a_slip_is_named_with_its_key_its_line_and_what_was_expected(house, place, bad, key, words):
-    """One wrong thing in a good file gives one error, at its line, that tells how to mend it."""
+    """One wrong thing in a good file gives one error, at its line, that says how to mend it."""
     problem = only_problem(with_line(house, place, bad))
     assert problem.key == key
     assert problem.message.endswith(words)
@@ -266,7 +266,7 @@ def test_an_almost_empty_file_is_told_every_table_it_needs(problems_of):
 
 
 def test_a_value_where_a_table_belongs_is_said(problems_of):
-    """A loop written as a value, or no loop in the table, is told apart from a missing table."""
+    """A loop written as a value, or no loop in the table, is distinguished from a missing table."""
     found = problems_of("loops = 3\nsite = 'home'\n[sumps]\n[probes.a]\n")
     assert found["loops"] == "3 is a value; expected a table [loops.NAME]"
     assert found["site"] == '"home" is a value; expected a table [site]'

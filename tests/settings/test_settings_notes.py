@@ -33,7 +33,7 @@ def test_a_pit_too_small_for_its_pump_is_noted_where_both_are_known(house, small
 
 
 def test_what_is_not_fitted_is_called_not_monitored(small):
-    """The smallest house works, and is told what nobody watches in it."""
+    """The smallest house works, and its notes say what nobody watches in it."""
     assert notes(parse(small)) == (
         'probes: no probe has place = "bench", so the air among the plants is not monitored',
         "loops.bed: no root-zone probe, so the limits of the root zone are not monitored",

@@ -199,7 +199,7 @@ def test_anything_else_is_refused_politely(kind, written):
 
 @pytest.mark.parametrize("kind", sorted(KINDS))
 def test_the_example_of_a_message_is_good_itself(kind):
-    """What a message tells people to write is accepted."""
+    """What a message asks people to write is accepted."""
     assert math.isfinite(measure(kind, KINDS[kind].example).si)
 
 

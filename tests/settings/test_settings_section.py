@@ -71,7 +71,7 @@ def test_a_value_out_of_range_is_quoted_with_both_limits():
 
 
 def test_a_text_of_another_shape_is_quoted_with_what_was_expected():
-    """The whole sentence about a text that is none of its kind."""
+    """The whole sentence about a text that is not of its kind."""
     assert error_of(Mqtt, "host", "my broker") == '"my broker" is not a host; expected a name or an address'
 
 
@@ -87,7 +87,7 @@ EVERY_LIMITED_QUANTITY = [
 @settings(deadline=None)
 @given(st.sampled_from(EVERY_LIMITED_QUANTITY))
 def test_a_limit_that_a_message_names_is_accepted_as_it_is_named(case):
-    """Whoever writes down the limit they were told, in the unit they used, is not refused again."""
+    """A person who writes down the limit a message named, in the unit they used, is not refused again."""
     table, name, unit = case
     message = error_of(table, name, f"1e12 {unit.name}")
     found = re.search(r"expected (.+) to (.+)$", message)

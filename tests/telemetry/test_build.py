@@ -90,7 +90,7 @@ def test_missing_reading_is_null_with_words_never_a_number(why):
 
 
 def test_probe_that_was_never_read_is_missing():
-    """A probe without any reading yet is told as not read, not left out."""
+    """A probe without any reading yet is shown as not read, not left out."""
     seen = ticks.snapshot(1000.0)._replace(probes={})
     told = build_temperature(ticks.tick(snapshot=seen), "north-soil")
     assert (told.temperature_c, told.why) == (None, Why.NEVER_READ.value)

@@ -100,7 +100,7 @@ def says(online, why):
 
 
 def detail(sender):
-    """The words of its finding, empty if there is none."""
+    """The words of its finding, empty if it has none."""
     return "".join(finding.detail for finding in sender.findings())
 
 

@@ -1,4 +1,4 @@
-"""Finished ticks of a small house, to be told about."""
+"""Finished ticks of a small house, to be reported."""
 
 from __future__ import annotations
 

@@ -126,7 +126,7 @@ class Trials:
         _say(f"{len(self.items)} tests take {sum(self.took_s.values()):.0f} s")
 
     def _digest(self) -> str:
-        """Tells whether what was learned still holds."""
+        """Says whether what was learned still holds."""
         digest = hashlib.sha256("\n".join(self.items).encode())
         for path in sorted(
             {

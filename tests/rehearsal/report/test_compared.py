@@ -98,7 +98,7 @@ def test_broken_promises_and_open_books_are_shouted() -> None:
 
 
 def test_no_electricity_has_no_heat_per_kwh() -> None:
-    """A dash, not a division by nought, and no difference."""
+    """A dash, not a division by 0, and no difference."""
     still = SUMMARY.fans.model_copy(update={"energy_kwh": 0.0})
     off = SUMMARY.model_copy(update={"name": "off", "fans": still})
     assert PER_KWH.of(off) is None

@@ -102,7 +102,7 @@ def test_durations(written: str, seconds: float) -> None:
 
 @pytest.mark.parametrize("written", ["", "h", "3", "-3 h", "3 h x", 5, None])
 def test_what_is_no_duration(written: object) -> None:
-    """Anything else is none."""
+    """Anything else is refused."""
     assert duration_s(written) is None
 
 
@@ -130,7 +130,7 @@ def test_every_kind_is_specified_and_its_size_has_a_good_example() -> None:
 
 
 def test_the_page_in_the_repository_is_fresh() -> None:
-    """Whoever changes a kind writes it anew: python -m controller.simulator.plant.faults_page."""
+    """After a change of a kind it is written anew: python -m controller.simulator.plant.faults_page."""
     assert (EXAMPLE_SETTINGS.parent / "FAULTS.md").read_text(encoding="utf-8") == page()
 
 
