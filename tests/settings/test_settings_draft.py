@@ -1,4 +1,4 @@
-"""A file as far as it could be read, and how its values are told."""
+"""A file as far as it could be read, and how its values are quoted."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ def test_a_value_is_quoted_as_written_as_the_default_or_in_si():
     assert draft.as_written(fans, "fans", "stagger_s") == "90 s"
     assert draft.as_written(Service(), "service", "tick_s") == "10 s (the default)"
     site = {"name": "hill", "title": "XAVER MAX"}
-    assert draft_of_document({"site": site}).told(Site(**site), "site", "title") == "XAVER MAX"
+    assert draft_of_document({"site": site}).as_written(Site(**site), "site", "title") == "XAVER MAX"
     nothing = draft_of_document({})
-    assert nothing.told(fans, "fans", "heat_per_watt") == "6.25"
-    assert nothing.told(fans, "fans", "minimum_run_s") == "20 min (the default)"
+    assert nothing.as_written(fans, "fans", "heat_per_watt") == "6.25"
+    assert nothing.as_written(fans, "fans", "minimum_run_s") == "20 min (the default)"
