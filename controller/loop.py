@@ -1,7 +1,7 @@
 """One tick: read, decide, drive, record. Keeps the monotonic pace and renews the outputs' lease.
 
 Reading floats and probes, deciding and driving are control: if one of them fails, every output goes off and
-the program ends. All else only remembers, counts, publishes or records, or brings what people want. It goes
+the program ends. Everything else only remembers, counts, publishes, records or brings requests. It goes
 through one door, ``_aside``: a failure there becomes an alarm that names what failed, and neither stops the
 tick nor alters an output (P15).
 """
@@ -127,7 +127,7 @@ class Parts:
 
 
 class ControlLoop:
-    """The controller's heart; the daemon and the rehearsal run the same one."""
+    """Makes ticks; the daemon and the rehearsal run the same loop."""
 
     def __init__(self, parts: Parts, remembered: tuple[dict[str, Any], bool] | None = None) -> None:
         """Begin with what was remembered, if anything.
@@ -249,7 +249,7 @@ class ControlLoop:
     def _diagnosed(
         self, known: Mapping[str, LoopHint], snapshot: Snapshot, taken: Taken, now_s: float
     ) -> Diagnosis:
-        """What the tick teaches; should learning fail, the alarms of what others have found are left."""
+        """What the tick teaches; if learning fails, the alarms from the findings of others remain."""
         evidence = self._evidence
         learned = self._aside(
             "diagnosis", None, learn, evidence, known, snapshot, taken, self._settings, now_s

@@ -47,7 +47,7 @@ def fallen(trend: EmptyingTrend, output: OutputState, wet_since_s: float, now_s:
     """The float has fallen: note the emptying, if a single run did it from the rise on."""
     since_s = output.since_mono_s
     earlier = [at_s for at_s in output.starts_mono_s if wet_since_s <= at_s < since_s]
-    # Starts are kept for an hour, so after a longer wait nobody knows whether this run was the only one.
+    # Starts are kept for an hour, so after a longer wait this run may not have been the only one.
     if not output.on or not 0.0 <= since_s - wet_since_s < HOUR_S or earlier:
         return trend._replace(emptied=None)
     emptied = Emptied(now_s - since_s, now_s - wet_since_s, refill_s=trend.refill_s)
@@ -62,7 +62,7 @@ def stopped(trend: EmptyingTrend, run_on_s: float) -> EmptyingTrend:
 
 
 def undone(trend: EmptyingTrend) -> EmptyingTrend:
-    """Nobody knows any more how full the pit was when the pump stopped."""
+    """How full the pit was when the pump stopped is no longer known."""
     return trend if trend.emptied is None else trend._replace(emptied=None)
 
 

@@ -34,8 +34,7 @@ OFF_K = 2.0
 SUN_K = 3.0
 # So many days in a row must agree before a person is called.
 DAYS_TO_REPORT = 3
-# A day of sun counts one, or two where the count of days splits it; a day without takes this away, since
-# there are cloudy days. [practice]
+# A sunny day adds one, or two where midnight splits it; a cloudy day proves little and takes away only this. [practice]
 CLOUDY_DAY = 0.25
 SUNNY_DAYS_TO_REPORT, MOST_SUNNY_DAYS = 3.0, 5.0
 # The usual distance is learned over about a month, the present one over a few days.
@@ -148,7 +147,7 @@ def _concluded(groups: ProbeGroups, today: Today, before: Mapping[str, Record]) 
         records[name] = record._replace(sunny_days=min(max(days, 0.0), MOST_SUNNY_DAYS))
     for names in (groups.soils, groups.roots):
         values = {name: today.then_c[name] for name in names if name in today.then_c}
-        if len(values) > 2:  # noqa: PLR2004 - of two nobody knows which is wrong
+        if len(values) > 2:  # noqa: PLR2004 - with two, either may be wrong
             for name, value_c in values.items():
                 others_c = median(other for one, other in values.items() if one != name)
                 records[name] = _with_day(records.get(name, NO_RECORD), value_c - others_c)
@@ -160,7 +159,7 @@ def _concluded(groups: ProbeGroups, today: Today, before: Mapping[str, Record]) 
 
 
 def _air_distances(groups: ProbeGroups, today: Today) -> Iterator[tuple[str, float]]:
-    """At the coldest moment: how far each house air probe was from the middle one, or of two the second."""
+    """At the coldest moment: how far each house air probe was from the middle one (the second of two)."""
     air = [(name, today.then_c[name]) for name in groups.air if name in today.then_c]
     if len(air) > 2:  # noqa: PLR2004
         middle_c = median(value_c for _, value_c in air)
@@ -173,7 +172,7 @@ def _air_distances(groups: ProbeGroups, today: Today) -> Iterator[tuple[str, flo
 def _shared(banking: Looks, before: Mapping[str, Record]) -> Mapping[str, Record]:
     """The loops' records with a day's shares of heat, if enough loops banked for long enough."""
     means = {name: total / count for name, (count, total) in banking.items() if count >= LOOKS_WHILE_BANKING}
-    if len(means) <= 2:  # noqa: PLR2004 - of two nobody knows which is wrong
+    if len(means) <= 2:  # noqa: PLR2004 - with two, either may be wrong
         return before
     records = dict(before)
     for name, share in means.items():

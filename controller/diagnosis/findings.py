@@ -32,7 +32,7 @@ SLOW_RUNS_TO_REPORT = 2
 LEAKS_TO_REPORT = 3
 REGULAR_RETURNS_TO_REPORT = 20  # two hours of rain as even as this are rare
 CROWDED_TO_REPORT = 3  # a single start that comes too soon after the last is nothing to act on
-# After this long without water nobody knows whether the float would still rise. [practice]
+# After this long without water it is not known whether the float would still rise. [practice]
 QUIET_S = 30.0 * DAY_S
 # A standing frost or heat alarm calls again at every step of this size. [practice]
 CALLS_AGAIN_K = 3.0

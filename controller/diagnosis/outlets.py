@@ -73,7 +73,7 @@ def welded(record: OutletRecord) -> bool:
 
 
 def swapped(record: OutletRecord) -> bool:
-    """Whether another outlet moves in this one's place."""
+    """Whether another outlet moves instead of this one."""
     return record.other_moved_s >= SWAPPED_S
 
 

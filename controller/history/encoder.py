@@ -138,7 +138,7 @@ def numbers_text(numbers: Mapping[str, float | str]) -> str:
 
 
 def _next(due_s: float | None, every_s: float, now_s: float) -> float:
-    """The next time on the grid after ``now_s``; the grid starts anew where a whole step was missed."""
+    """The next time on the grid after ``now_s``; the grid begins again where a whole step was missed."""
     if due_s is None or now_s - due_s >= every_s:
         return now_s + every_s
     return due_s + every_s

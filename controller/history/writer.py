@@ -1,4 +1,4 @@
-"""Writes history beside the control loop: whatever the card does, no tick waits and memory stays bounded."""
+"""Writes history beside the control loop: no tick waits for the card, and memory stays bounded."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 BATCH_ROWS = 500
 # About half a day of a busy house, or a week of readings alone; some hundred bytes each.
 BACKLOG_ROWS = 2000
-# A failing card is tried again after ever longer pauses; who has mended it need not wait longer than this.
+# A failing card is tried again after ever longer pauses; after it is mended nobody waits longer than this.
 LONGEST_RETRY_S = 300.0
 # Checking a large file may take a minute on a slow card; longer than this is a card that hangs.
 HANGS_AFTER_S = 180.0

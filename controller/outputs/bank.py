@@ -72,9 +72,9 @@ class _Line:
         wanted: whether the last decision wanted it on.
         known: the last level that could be read.
         level: the level now, None if it cannot be read.
-        tried: whether it is being driven on and could not be read back yet.
-        cut: whether it has gone off although it is wanted on. It stays off until it was wanted off in
-            between, which only a decision that knows of the cut does: nothing comes back by itself.
+        tried: whether it is driven on and could not be read back yet.
+        cut: whether it has gone off although it is wanted on. It stays off until a decision has wanted it
+            off, which only a decision that knows of the cut does: nothing comes back by itself.
     """
 
     __slots__ = ("cut", "known", "level", "tried", "wanted")
@@ -88,8 +88,8 @@ class OutputBank:
     """Every switched output by name. Shared by the tick and the lease guard; nothing here raises.
 
     While the bank is held (see :meth:`hold`), nothing can be switched on. Outputs are written in the order of
-    what harm a late OFF does: fans first, because they feed a fire and push air into water within seconds; a
-    pump that runs dry for a second more takes no harm.
+    the harm a late OFF does: fans first, because they feed a fire and push air into water within seconds; a
+    pump that runs dry for one more second is not harmed.
     """
 
     def __init__(self, switches: Mapping[OutputId, Switch], clock: Clock | None = None) -> None:
@@ -267,7 +267,7 @@ class OutputBank:
     def _give_up(self, output: OutputId, on: bool, problem: Exception) -> None:
         """Leave an output off that did not follow its command, and remember why."""
         line = self._lines[output]
-        if line.tried:  # driven on, and nobody could see it: the motor has had its start
+        if line.tried:  # driven on, and it could not be read back: the motor has had its start
             line.tried = False
             self._note(output, line, level=True)
         came_off = self._force_off(output)

@@ -31,7 +31,7 @@ FINDING_LASTS_S = HOUR_S
 
 
 def _nobody() -> None:
-    """Nobody wants to know."""
+    """Does nothing: the default listener."""
 
 
 class LeaseGuard:
@@ -98,7 +98,7 @@ class LeaseGuard:
         else:
             self._renewed_mono_s = max(self._renewed_mono_s, now_mono_s)
             self._held_since_mono_s = None
-            self._bank.release()  # whatever was thought: a hold that came late must not last for ever
+            self._bank.release()  # in any case: a hold that came late must not last for ever
 
     def check(self, now_mono_s: float) -> bool:
         """Trip if the lease would run out before the next check; return whether outputs are held off."""

@@ -89,8 +89,8 @@ class ProbeJudge:
 
     Attributes:
         reading: the judged reading; Good keeps the time of its measurement and ends with its hold time.
-        trouble: what a person should hear about this probe, or None. It may be set while ``reading`` is still
-            held from before, and one failed sample alone does not set it.
+        trouble: what a person should hear about this probe, or None. It may be set while ``reading`` still
+            holds from before; one failed sample alone does not set it.
         last_why: why the newest sample was refused, or None if it was accepted.
         settled_until_s: until then ``judge`` changes nothing unless there is a new sample.
 
@@ -190,7 +190,7 @@ class ProbeJudge:
         """What is wrong with a temperature, or None; keeps track of movement on the way."""
         value_c, at_s, limits = sample.value_c, sample.at_mono_s, self.limits
         corrected_c = value_c + self.offset_k
-        if not limits.low_c <= corrected_c <= limits.high_c:  # also refuses what is no number
+        if not limits.low_c <= corrected_c <= limits.high_c:  # also refuses NaN
             return Why.OUT_OF_RANGE
         if value_c == 0.0 and sample.scratchpad is not None and not any(sample.scratchpad):
             return Why.ALL_ZERO
@@ -218,8 +218,8 @@ class ProbeJudge:
         """A step too large for one sample: believed once a second sample is off to the same side.
 
         The second need not equal the first, or a fire, where each sample is far above the last, would
-        never be believed. Exactly 85 °C confirms nothing: it is what a chip without the error mark shows
-        after each loss of supply, as often as it is asked.
+        never be believed. Exactly 85 °C confirms nothing: a chip without the error mark shows it after each
+        loss of supply, as often as it is asked.
         """
         if value_c == POWER_ON_C:
             return Why.POWER_ON
@@ -253,7 +253,7 @@ class ProbeJudge:
         self._noise_share = share if share > NOISE_FORGOTTEN else 0.0
 
     def _missing(self, now_mono_s: float) -> Reading:
-        """Say why there is nothing to believe, since when, and whether a person should hear of it."""
+        """Say why the reading is missing, since when, and whether a person should hear of it."""
         old = self.reading
         if self.last_why is not None:
             why, since_s = self.last_why, self._bad_since_s

@@ -77,7 +77,7 @@ class Ballot:
     def count(
         self, readings: Sequence[Reading], spread_k: float, hold_s: float, now_mono_s: float
     ) -> Reading:
-        """Vote anew.
+        """Vote on new readings.
 
         Args:
             readings: judged readings of the place's probes, at least one.

@@ -1,7 +1,7 @@
 """The promises about motors, judged on what the outputs did and not on what was commanded (P4, P11, P13).
 
 A pin that would not do as commanded is a fault with an alarm of its own and breaks no promise; a motor that
-starts although nobody decided it, or stops and nobody records it, does.
+starts without a decision, or stops without a record, breaks one.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ class PinWatch:
         return broken
 
     def _start(self, pin: _Pin, turn: Turn, settings: Settings) -> list[str]:
-        """A motor has started: was it to, had it rested, and did no other start with it?"""
+        """Checks the start of a motor: was it decided, had it rested, and did no other start with it?"""
         output, at_s, broken = turn.output, turn.at_mono_s, []
         motor = settings.fans if output.kind is Kind.FAN else settings.pump
         if not pin.start_recorded:
@@ -98,7 +98,7 @@ class PinWatch:
         return broken
 
     def _stop(self, pin: _Pin, turn: Turn, settings: Settings, code: ReasonCode | None) -> list[str]:
-        """A motor has stopped; a stop without a record yet has one with the next tick."""
+        """Notes the stop of a motor; a stop without a record must get one in the next tick."""
         fan = turn.output.kind is Kind.FAN
         least_s = settings.fans.minimum_run_s if fan else settings.pump.run_on_s
         ran_s = turn.at_mono_s - (pin.on_since_s or 0.0)

@@ -47,7 +47,7 @@ SAFETY_TRIPS = frozenset(
         ReasonCode.OUTPUT_FAILED,
     }
 )
-# Ends of runs that nobody decided; like a restart they count as no failed try of a pump.
+# Runs that ended without a decision; as after a restart, no failed try of a pump is counted.
 CUTS = frozenset({ReasonCode.NO_DECISION, ReasonCode.OUTPUT_FAILED})
 
 
@@ -72,7 +72,7 @@ class _Motor:
     on_since_s: float | None = None
     off_since_s: float | None = None
     starts_s: list[float] = field(default_factory=list)
-    run_taken_over: bool = False  # nobody saw this run begin
+    run_taken_over: bool = False  # the begin of this run was not seen
 
 
 class _BlindSpan(NamedTuple):
@@ -287,7 +287,7 @@ class PromiseWatch:
             water.last_full_run_end_s = tick.now_mono_s
 
     def _cut_run(self, tick: TickRecord, output: OutputId, ran_s: float) -> None:
-        """A run that nobody decided to end; at the longest it is owed the rest of a full one."""
+        """A run that ended without a decision; at the longest it is owed the rest of a full one."""
         water = self._water.get(output.name)
         if output.kind is Kind.FAN or water is None:
             return

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 class RehearsalFailed(Exception):  # noqa: N818 - it says what happened
-    """One of several rehearsals came to no end.
+    """One of several rehearsals broke off.
 
     Attributes:
         index: which one.

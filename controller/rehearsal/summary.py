@@ -10,7 +10,7 @@ class _Part(BaseModel):
 
 
 class FittingSums(_Part):
-    """Shade cloth, thermal screen or backup heater; none of them is driven by the controller."""
+    """Shade cloth, thermal screen or backup heater; the controller drives none of them."""
 
     run_hours: float = Field(ge=0.0, description="hours it was drawn or on")
     heat_kwh: float = Field(ge=0.0, description="heat it gave the house; 0 for cloth and screen")

@@ -39,11 +39,11 @@ class Task:
 
 @dataclass(frozen=True, slots=True)
 class Failed:
-    """A rehearsal that came to no end.
+    """A rehearsal that broke off.
 
     Attributes:
         words: what went wrong.
-        defect: whether the program is to blame rather than what it was given.
+        defect: whether the program is at fault and not its input.
     """
 
     words: str
@@ -67,7 +67,7 @@ class Worker:
         theirs.close()
 
     def give(self, task: Task) -> None:
-        """Hand it a rehearsal; it must have none at the moment."""
+        """Give it a rehearsal; it must be idle."""
         with contextlib.suppress(BrokenPipeError):  # a process that died shows it when it is asked
             self.connection.send(task)
 
@@ -99,7 +99,7 @@ def _interrupt_ignored() -> Iterator[None]:
 
 
 def _work(connection: Connection) -> None:
-    """Run in the other process until there is nobody left to work for."""
+    """Run in the other process until its parent is gone."""
     with contextlib.suppress(EOFError, ConnectionResetError, BrokenPipeError):
         while True:
             task: Task = connection.recv()
@@ -110,7 +110,7 @@ def _progress(connection: Connection, *, reports: bool) -> Progress:
     def passed(share: float) -> None:
         parent = multiprocessing.parent_process()
         if parent is not None and not parent.is_alive():
-            raise SystemExit(1)  # nobody waits for an answer any more
+            raise SystemExit(1)  # the parent no longer waits for an answer
         if reports:
             connection.send(share)
 

@@ -50,7 +50,7 @@ def ask_to_clear_fire(runtime_dir: Path, clock: Clock, patience_s: float = PATIE
 
     Raises:
         NobodyRunsError: no controller runs there.
-        NotOursError: the directory or a file in it may be anybody's.
+        NotOursError: a stranger may have made the directory or a file in it.
         OSError: the request could not be left in the runtime directory.
     """
     with open_directory(runtime_dir) as directory:

@@ -49,7 +49,7 @@ def running(directory: int) -> str | None:
     """The word of the controller that runs in an open runtime directory, None if none does.
 
     Raises:
-        NotOursError: the mark is somebody else's.
+        NotOursError: the mark belongs to a stranger.
         OSError: it cannot be read.
     """
     try:

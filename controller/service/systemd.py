@@ -1,4 +1,4 @@
-"""Telling systemd how the daemon is: ready, busy, alive, stopping. Does nothing where nobody listens.
+"""Reports to systemd: ready, busy, alive, stopping. Does nothing without a listener.
 
 Source: sd_notify(3), systemd.service(5), sd_watchdog_enabled(3).
 """

@@ -55,7 +55,7 @@ def beginning_of(path: Path) -> bytes:
         with open(path, "rb", opener=_at_once) as file:
             return file.read(LARGEST_FILE_BYTES + 1)
     except (OSError, ValueError) as trouble:  # ValueError: a NUL in the name
-        reason = getattr(trouble, "strerror", None) or "this is no file name"
+        reason = getattr(trouble, "strerror", None) or "this is not a file name"
         raise NotTomlError(f"it cannot be read ({reason}); expected a TOML file there") from None
 
 

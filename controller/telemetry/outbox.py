@@ -1,4 +1,4 @@
-"""Messages that wait for the broker: bounded whatever the broker does. Knows nothing of MQTT libraries."""
+"""Messages that wait for the broker: bounded for any outage. Knows nothing of MQTT libraries."""
 
 from __future__ import annotations
 

@@ -256,7 +256,7 @@ class SumpReport(Message, SumpParts):
 
 
 class AlarmReport(Message, AlarmParts):
-    """One active alarm with all it is about. An empty message instead of this one means: not active."""
+    """One active alarm with all it is about. An empty message means: not active."""
 
     subjects: Annotated[list[AlarmSubject], Field(min_length=1, max_length=MOST_ALARMS)]
 

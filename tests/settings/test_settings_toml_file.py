@@ -256,7 +256,7 @@ def test_a_file_that_cannot_be_read_gives_one_clear_error(tmp_path):
         (tmp_path, "this is not a file; expected a TOML file such as house.toml"),
         (pipe, "this is not a file; expected a TOML file such as house.toml"),
         (tmp_path / ("x" * 300), "it cannot be read (File name too long); expected a TOML file there"),
-        ("\0", "it cannot be read (this is no file name); expected a TOML file there"),
+        ("\0", "it cannot be read (this is not a file name); expected a TOML file there"),
         (huge, "the file is larger than 250 kB; expected a TOML file of a few kB"),
         (binary, "the file is not UTF-8 text; save it again as plain text with the encoding UTF-8"),
     ):

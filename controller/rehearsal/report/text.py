@@ -146,8 +146,8 @@ def _head(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:
     soils = [loop.soil_start_c for loop in summary.fans.by_loop.values()]
     soil = temperature_text(sum(soils) / len(soils), unit)
     yield from wrapped(
-        f"note: the soil at the tubes starts at {soil}, as ground under a house has it on such a day "
-        "when no fan has ever run; a store in its second year starts differently",
+        f"note: the soil at the tubes starts at {soil}, as on that day under a house "
+        "whose fans have never run; a store in its second year starts differently",
         "  ",
     )
 
@@ -214,13 +214,13 @@ def _idle(hours: Mapping[str, float]) -> Iterator[str]:
         by_words[IDLE_WORDS.get(ReasonCode(code), code)] += idle_h
     total_h = sum(by_words.values())
     longest_first = sorted(by_words.items(), key=itemgetter(1), reverse=True)
-    words = [
+    causes = [
         f"{100.0 * idle_h / total_h:.0f} % because {words}"
         for words, idle_h in longest_first[:IDLE_SHOWN]
         if idle_h > LEAST_SHARE * total_h
     ]
-    if words:
-        yield from wrapped(f"Of the time they stood still, {', '.join(words)}.")
+    if causes:
+        yield from wrapped(f"Of the time they stood still, {', '.join(causes)}.")
 
 
 def _loops(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:
