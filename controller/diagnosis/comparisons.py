@@ -34,7 +34,8 @@ OFF_K = 2.0
 SUN_K = 3.0
 # So many days in a row must agree before a person is called.
 DAYS_TO_REPORT = 3
-# A sunny day adds one, or two where midnight splits it; a cloudy day proves little and takes away only this. [practice]
+# A sunny day adds one, or two where midnight splits it. A cloudy day proves little and takes away only
+# this. [practice]
 CLOUDY_DAY = 0.25
 SUNNY_DAYS_TO_REPORT, MOST_SUNNY_DAYS = 3.0, 5.0
 # The usual distance is learned over about a month, the present one over a few days.
