@@ -243,7 +243,7 @@ class ControlLoop:
         record = self._finished(snapshot, taken, diagnosis, pins, now_s)
         self._state, self._evidence, self._decision = state, diagnosis.evidence, decision
         self._last_tick_s = now_s
-        self._tell(record)
+        self._show_watchers(record)
         return record
 
     def _diagnosed(
@@ -360,7 +360,7 @@ class ControlLoop:
         self._today = add_tick(today, self._decision, decision, snapshot, settings, heat_w, dt_s)
         return finished_day
 
-    def _tell(self, record: TickRecord) -> None:
+    def _show_watchers(self, record: TickRecord) -> None:
         self._aside("promise watch", None, self._check, record)
         for watcher in self._parts.watchers:
             self._aside(type(watcher).__name__, None, watcher.observe, record)

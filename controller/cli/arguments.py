@@ -33,10 +33,10 @@ def positive(text: str) -> float:
 
 def pace(text: str) -> float:
     """A time between two ticks, written as ``5 min``; in seconds."""
-    from controller.settings.quantities import QuantityError, measure  # noqa: PLC0415 - few commands need it
+    from controller.settings.quantities import QuantityError, read_quantity  # noqa: PLC0415 - few commands need it
 
     try:
-        seconds = measure("duration", text).si
+        seconds = read_quantity("duration", text).si
     except QuantityError as refused:
         raise argparse.ArgumentTypeError(str(refused)) from None
     if not 1.0 <= seconds <= LONGEST_PACE_S:

@@ -149,9 +149,9 @@ class LeaseGuard:
         """Look again and again until asked to stop; the guard's thread."""
         while not self._clock.wait(self._stop, self.check_every_s):
             if not self.check(self._clock.monotonic_s()):
-                self._tell_looked()
+                self._report_look()
 
-    def _tell_looked(self) -> None:
+    def _report_look(self) -> None:
         try:
             self._looked()
         except Exception:

@@ -49,7 +49,7 @@ class Unit:
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class QuantityKind:
     """What can be measured: an example for messages, two or more accepted units, and other spellings."""
 
     example: str
@@ -72,24 +72,24 @@ _LITRE = {"l": "L"}
 _LITRE_PER_SECOND = {"l/s": "L/s", "l/min": "L/min"}
 
 KINDS = {
-    "temperature": Kind(
+    "temperature": QuantityKind(
         "26 °C", (Unit("°C", 1.0), Unit("°F", 1.0 / FAHRENHEIT_PER_KELVIN, FAHRENHEIT_ZERO_C)), _DEGREES
     ),
-    "difference": Kind(
+    "difference": QuantityKind(
         "5 K", (Unit("K", 1.0), Unit("°C", 1.0), Unit("°F", 1.0 / FAHRENHEIT_PER_KELVIN)), _DEGREES
     ),
-    "duration": Kind(
+    "duration": QuantityKind(
         "10 min",
         (Unit("s", 1.0), Unit("min", MINUTE_S), Unit("h", HOUR_S), Unit("d", DAY_S), Unit("ms", 1e-3)),
         {},
     ),
-    "power": Kind("150 W", (Unit("W", 1.0), Unit("kW", 1e3)), {}),
-    "air flow": Kind(
+    "power": QuantityKind("150 W", (Unit("W", 1.0), Unit("kW", 1e3)), {}),
+    "air flow": QuantityKind(
         "0.35 m3/s",
         (Unit("m3/s", 1.0), Unit("m3/h", 1.0 / HOUR_S), Unit("L/s", LITRE_M3), Unit("cfm", CFM_M3_S)),
         {**_LITRE_PER_SECOND, "CFM": "cfm"},
     ),
-    "water flow": Kind(
+    "water flow": QuantityKind(
         "2 L/s",
         (
             Unit("L/s", LITRE_M3),
@@ -99,14 +99,14 @@ KINDS = {
         ),
         {**_LITRE_PER_SECOND, "GPM": "gpm"},
     ),
-    "length": Kind(
+    "length": QuantityKind(
         "9 m",
         (Unit("m", 1.0), Unit("cm", 1e-2), Unit("mm", 1e-3), Unit("ft", FOOT_M), Unit("in", INCH_M)),
         {},
     ),
-    "volume": Kind("60 L", (Unit("L", LITRE_M3), Unit("m3", 1.0), Unit("gal", US_GALLON_M3)), _LITRE),
-    "light": Kind("300 W/m2", (Unit("W/m2", 1.0), Unit("kW/m2", 1e3)), {}),
-    "rate of rise": Kind(
+    "volume": QuantityKind("60 L", (Unit("L", LITRE_M3), Unit("m3", 1.0), Unit("gal", US_GALLON_M3)), _LITRE),
+    "light": QuantityKind("300 W/m2", (Unit("W/m2", 1.0), Unit("kW/m2", 1e3)), {}),
+    "rate of rise": QuantityKind(
         "5 K/min",
         (
             Unit("K/min", 1.0 / MINUTE_S),
@@ -148,7 +148,7 @@ def number_text(value: float) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class WrittenQuantity:
     """A quantity as it was written: the SI number, and the unit it was written in."""
 
     si: float
@@ -163,7 +163,7 @@ class QuantityError(ValueError):
     """What was written is not such a quantity; the text says what is wrong and what was expected."""
 
 
-def measure(kind: str, written: object) -> Measured:
+def read_quantity(kind: str, written: object) -> WrittenQuantity:
     """Read a quantity.
 
     Args:
@@ -181,7 +181,7 @@ def measure(kind: str, written: object) -> Measured:
     si = unit.to_si(float(number))
     if not math.isfinite(si):
         raise QuantityError(f"{shown(written)} is larger than any number that can be worked with")
-    return Measured(si, unit)
+    return WrittenQuantity(si, unit)
 
 
 def _split(written: object, example: str) -> tuple[str, str]:
@@ -232,7 +232,7 @@ class Quantity:
     def _read(self, written: object) -> float:
         """Read a quantity for pydantic."""
         try:
-            return measure(self.kind, written).si
+            return read_quantity(self.kind, written).si
         except QuantityError as trouble:
             raise refusal(str(trouble)) from None
 

@@ -19,8 +19,8 @@ from pydantic_core import core_schema
 from controller.settings.quantities import (
     DIGITS_SHOWN,
     Quantity,
-    measure,
     plain_key,
+    read_quantity,
     refusal,
     shown,
 )
@@ -105,8 +105,8 @@ def _plain_trouble(value: float, low: float, high: float) -> str:
 
 def _quantity_trouble(kind: str, written: object, low: str, high: str) -> str:
     """Compare in the written unit, rounded as shown, so that a limit named by a message is accepted."""
-    value = measure(kind, written)
-    low_si, high_si = measure(kind, low).si, measure(kind, high).si
+    value = read_quantity(kind, written)
+    low_si, high_si = read_quantity(kind, low).si, read_quantity(kind, high).si
     in_unit = [_rounded(value.unit.from_si(si)) for si in (low_si, value.si, high_si)]
     if in_unit == sorted(in_unit):
         return ""

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from controller.settings.quantities import KINDS, measure, plain_key
+from controller.settings.quantities import KINDS, plain_key, read_quantity
 from controller.settings.schema import Fans, Loop, Mqtt, Section, Setpoints, Settings
 from controller.settings.section import detail, quantity_kind
 from controller.settings.wording import section_at
@@ -51,10 +51,10 @@ def test_limits_are_inclusive_and_enforced(table, name, field):
     if kind is None:
         beyond = [low - 1, high + 1]
     else:
-        span = measure(kind, high).si - measure(kind, low).si
+        span = read_quantity(kind, high).si - read_quantity(kind, low).si
         unit = KINDS[kind].units[0]
         beyond = [
-            f"{unit.from_si(measure(kind, limit).si + way * span / 100)!r} {unit.name}"
+            f"{unit.from_si(read_quantity(kind, limit).si + way * span / 100)!r} {unit.name}"
             for limit, way in ((low, -1), (high, 1))
         ]
     for written in beyond:

@@ -43,7 +43,7 @@ class FaultKind(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Measure:
+class Size:
     """How large a fault is.
 
     Attributes:
@@ -70,9 +70,9 @@ class Measure:
         return number * self.scale
 
 
-KELVIN = Measure("K", 1.0, None, "0.5 K")
-SHARE = Measure("%", 0.01, 100.0, "40 %")
-WATER = Measure("L", 1e-3, 1000.0, "20 L")
+KELVIN = Size("K", 1.0, None, "0.5 K")
+SHARE = Size("%", 0.01, 100.0, "40 %")
+WATER = Size("L", 1e-3, 1000.0, "20 L")
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +89,7 @@ class Spec:
 
     subjects: tuple[str, ...]
     effect: str
-    by: Measure | None = None
+    by: Size | None = None
     by_what: str = ""
     partner: bool = False
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from controller.settings.problems import SettingsError
-from controller.simulator.plant.fault_kinds import KELVIN, SHARE, SPECS, WATER, FaultKind, Measure
+from controller.simulator.plant.fault_kinds import KELVIN, SHARE, SPECS, WATER, FaultKind, Size
 from controller.simulator.plant.faults import FaultBoard, ScriptedFault, duration_s, load_faults
 from controller.simulator.plant.faults_page import EXAMPLE, page
 from tests.simulator.garden import EXAMPLE as EXAMPLE_SETTINGS
@@ -107,7 +107,7 @@ def test_what_is_no_duration(written: object) -> None:
 
 
 @pytest.mark.parametrize(
-    ("measure", "written", "size"),
+    ("kind", "written", "size"),
     [
         (KELVIN, "-0.5 K", -0.5),
         (SHARE, "40 %", 0.4),
@@ -118,9 +118,9 @@ def test_what_is_no_duration(written: object) -> None:
         (KELVIN, 3, None),
     ],
 )
-def test_sizes(measure: Measure, written: object, size: float | None) -> None:
+def test_sizes(kind: Size, written: object, size: float | None) -> None:
     """A size carries its unit and stays within what there can be."""
-    assert measure.read(written) == (size if size is None else pytest.approx(size))
+    assert kind.read(written) == (size if size is None else pytest.approx(size))
 
 
 def test_every_kind_is_specified_and_its_size_has_a_good_example() -> None:
