@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 WIDTH = 80
 INDENT = "    "
 DOING = {
-    Demand.FROST.value: "warming against frost",
+    Demand.FROST.value: "keeping frost off",
     Demand.HEAT.value: "warming the house",
     Demand.COOL.value: "cooling the house",
     Demand.BANK.value: "banking heat",

@@ -36,7 +36,7 @@ PURPOSES = {
     Demand.FROST: "keeping frost off",
     Demand.HEAT: "warming the house",
     Demand.COOL: "cooling the house",
-    Demand.BANK: "storing spare heat",
+    Demand.BANK: "banking heat",
     Demand.PLAIN: "the plain rule",
 }
 # Why fans stand still, in words short enough for a list; reasons that mean the same to a reader go together.

@@ -98,7 +98,7 @@ def test_heat_goes_with_its_purpose_direction_and_price():
     assert "warming the house 66.7 8.0 kWh 131 kWh out of soil 16 kWh" in text()
     sums = {"bank": DemandSums(run_hours=1.0, energy_kwh=0.0, heat_kwh=2.0)}
     told = text(changed(ground=SUMMARY.ground.model_copy(update={"by_demand": sums})))
-    assert "storing spare heat 1.0 0.0 kWh 2.0 kWh into soil -" in told
+    assert "banking heat 1.0 0.0 kWh 2.0 kWh into soil -" in told
 
 
 def test_fans_that_never_ran_are_said_so():
