@@ -26,7 +26,7 @@ from controller.settings.values import (
 class Site(Section):
     """[site]: which house this is."""
 
-    name: Name = setting(..., "The short name of the site; part of every MQTT topic.", example='"home"')
+    name: Name = setting(..., "The short name of the site. It is part of every MQTT topic.", example='"home"')
     title: Title = setting("", "Name of the house as people say it, for reports and the status.")
     altitude_m: Metres = setting(
         "0 m",
