@@ -68,7 +68,7 @@ def test_the_smallest_house_leaves_out_what_it_can():
     lines = (CONFIG / "one-loop.toml").read_text(encoding="utf-8").splitlines()
     for number, line in enumerate(lines):
         if "=" in line and not line.startswith("#"):
-            with pytest.raises(SettingsError, match="expected|is missing: give"):
+            with pytest.raises(SettingsError, match=r"expected|is missing: give"):
                 parse("\n".join(lines[:number] + lines[number + 1 :]))
 
 
