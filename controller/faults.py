@@ -113,8 +113,8 @@ class FaultRow:
         return self.time_to_act_s if priority is self.priority else min(self.time_to_act_s, HOUR_S)
 
 
-# Frost that comes back night after night, and heat that comes back day after day, are one spell and one
-# alarm, until one of them is left out: a day and a half. Common practice, no source.
+# Frost night after night is one spell and one alarm, and so is heat day after day; a spell ends after a day
+# and a half without it. [practice]
 SPELL_ENDS_S = 36 * HOUR_S
 
 FAULTS: dict[FaultCode, FaultRow] = {
@@ -205,7 +205,7 @@ FAULTS: dict[FaultCode, FaultRow] = {
     FaultCode.PROBE: FaultRow(
         Priority.THIS_WEEK,
         cause="A probe is unplugged, wet, disturbed or worn out.",
-        consequence="The controller decides with less to go by.",
+        consequence="The controller decides with one reading less.",
         action="Check its plug and cable; warm it in the hand and watch `hypocaust status`; replace it.",
         time_to_act_s=7 * DAY_S,
         on_delay_s=30 * MINUTE_S,
@@ -215,8 +215,8 @@ FAULTS: dict[FaultCode, FaultRow] = {
     FaultCode.PROBE_OFF: FaultRow(
         Priority.THIS_WEEK,
         cause="The probe has drifted, or hangs where it should not.",
-        consequence="The controller goes by a wrong temperature; heat goes in or out at the wrong time.",
-        action="See that it hangs in its place; check it in melting ice and set its offset, or replace it.",
+        consequence="The controller acts on a wrong temperature; heat goes in or out at the wrong time.",
+        action="Check that it hangs in its place; test it in melting ice and set its offset, or replace it.",
         time_to_act_s=7 * DAY_S,
         on_delay_s=0.0,
         off_delay_s=DAY_S,
@@ -225,7 +225,7 @@ FAULTS: dict[FaultCode, FaultRow] = {
     FaultCode.PROBE_IN_SUN: FaultRow(
         Priority.THIS_WEEK,
         cause="The probe has lost its shade: by day the sun warms it more than the air does.",
-        consequence="The controller takes the house to be warmer by day than it is.",
+        consequence="By day the controller believes the house to be warmer than it is.",
         action="Hang it in the shade again, with air round it.",
         time_to_act_s=7 * DAY_S,
         on_delay_s=0.0,
@@ -264,7 +264,7 @@ FAULTS: dict[FaultCode, FaultRow] = {
     FaultCode.PUMP_CYCLING: FaultRow(
         Priority.TODAY,
         cause="Much water, a small pit or little travel of the float, or water running back.",
-        consequence="The pump may not start as often as the pit fills, so water rises above the float.",
+        consequence="The pit fills more often than the pump may start, so water rises above the float.",
         action="Raise the float's travel; check the check valve; find where the water comes from.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
@@ -275,8 +275,8 @@ FAULTS: dict[FaultCode, FaultRow] = {
         Priority.TODAY,
         cause="Water flows in steadily, as after long rain; or the check valve leaks and water runs back.",
         consequence="With a leak the pump starts again and again for the same water; fans stay locked.",
-        action="Watch the pit after a run: inflow goes on rising evenly; what runs back stops once the "
-        "discharge pipe is empty. Then isolate the pump and clean or replace the check valve.",
+        action="Watch the pit after a run. Inflow keeps rising evenly: find its source. Water that runs back "
+        "stops once the discharge pipe is empty: isolate the pump, then clean or replace the check valve.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=12 * HOUR_S,
@@ -285,8 +285,9 @@ FAULTS: dict[FaultCode, FaultRow] = {
     FaultCode.SUMP_QUIET: FaultRow(
         Priority.THIS_WEEK,
         cause="A dry season; or the float hangs dry, or the pump runs all the time without a command.",
-        consequence="If it is not the season, water rises unseen, or the pump wears out dry.",
-        action="Lift the float by hand: fans must stop and the pump must start. See that it is quiet before.",
+        consequence="Unless the season is dry, water rises unseen, or the pump wears out dry.",
+        action="First make sure that the pump is not running already. Then lift the float by hand: fans must "
+        "stop and the pump must start.",
         time_to_act_s=7 * DAY_S,
         on_delay_s=0.0,
         off_delay_s=0.0,
@@ -304,7 +305,7 @@ FAULTS: dict[FaultCode, FaultRow] = {
     FaultCode.FAN_UNASKED: FaultRow(
         Priority.TODAY,
         cause="The fan runs without a command: its contactor is welded, or its switch stands on hand.",
-        consequence="It empties the store when nothing is asked of it, and the controller cannot stop it.",
+        consequence="It empties the store when no heat is wanted, and the controller cannot stop it.",
         action="Check that the switch is not on hand. Isolate the fan at its breaker, in frost at once, and "
         "have the contactor replaced.",
         time_to_act_s=12 * HOUR_S,
@@ -346,8 +347,8 @@ FAULTS: dict[FaultCode, FaultRow] = {
     FaultCode.OUTPUT: FaultRow(
         Priority.TODAY,
         cause="The pin could not be driven, or the program stopped renewing its commands.",
-        consequence="This fan or pump does not do what it is told.",
-        action="Check the relay board and its cable; look at the log.",
+        consequence="This fan or pump does not follow its commands.",
+        action="Check the relay board and its cable; read the log.",
         time_to_act_s=4 * HOUR_S,
         on_delay_s=0.0,
         off_delay_s=10 * MINUTE_S,
@@ -364,8 +365,8 @@ FAULTS: dict[FaultCode, FaultRow] = {
     FaultCode.SETTINGS_REJECTED: FaultRow(
         Priority.TODAY,
         cause="The settings file has errors, or cannot be read.",
-        consequence="The last good settings are in force, after a start those of the kept copy; what was "
-        "changed since does not count.",
+        consequence="The last good settings stay in force (after a start, their kept copy); later changes do "
+        "not count.",
         action="Run `hypocaust check` on the file and mend the lines it names.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
@@ -383,7 +384,7 @@ FAULTS: dict[FaultCode, FaultRow] = {
     ),
     FaultCode.CLOCK: FaultRow(
         Priority.THIS_WEEK,
-        cause="The board has not been given the time of day since it started.",
+        cause="The board has not received the time of day since it started.",
         consequence="Control goes on; messages have no time, and no summary, backup or reminder is made.",
         action="Check the network and the board's time service (timedatectl).",
         time_to_act_s=7 * DAY_S,
@@ -393,8 +394,8 @@ FAULTS: dict[FaultCode, FaultRow] = {
     FaultCode.RESTARTS: FaultRow(
         Priority.TODAY,
         cause="The controller was started more than three times within a day.",
-        consequence="Each start begins with a rest of every output; the crop may be without help.",
-        action="Look at the log and the power supply.",
+        consequence="After each start every motor rests first; the crop may be without help.",
+        action="Read the log and check the power supply.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=HOUR_S,
@@ -403,14 +404,14 @@ FAULTS: dict[FaultCode, FaultRow] = {
         Priority.TODAY,
         cause="A part of the program that only remembers, counts or reports has failed: a defect in it.",
         consequence="Control goes on; what the alarm names is missing or old.",
-        action="Look at the log and report what it says; restart the service once nothing needs the fans.",
+        action="Read the log and report what it says; restart the service at a moment when no fan is needed.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=HOUR_S,
     ),
     FaultCode.UNIT: FaultRow(
         Priority.THIS_WEEK,
-        cause="The system does not give the service all that its unit file asks for.",
+        cause="The system does not give the service everything its unit file asks for.",
         consequence="Control goes on without a protection of the board, or with slower readings.",
         action="Do what the detail says, then restart the service.",
         time_to_act_s=7 * DAY_S,
@@ -419,8 +420,8 @@ FAULTS: dict[FaultCode, FaultRow] = {
     ),
     FaultCode.PROMISE: FaultRow(
         Priority.ACT_NOW,
-        cause="The controller caught itself breaking one of its own safety rules: a defect in the program.",
-        consequence="The output it names was not protected as promised.",
+        cause="The controller found that it broke one of its own safety rules: a defect in the program.",
+        consequence="The output in the detail was not protected as promised.",
         action="Stop the service, switch by hand, and report the detail.",
         time_to_act_s=HOUR_S,
         on_delay_s=0.0,

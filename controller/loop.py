@@ -1,7 +1,7 @@
 """One tick: read, decide, drive, record. Keeps the monotonic pace and renews the outputs' lease.
 
 Reading floats and probes, deciding and driving are control: if one of them fails, every output goes off and
-the program ends. All else only remembers, counts, publishes or records, or brings what people want. It goes
+the program ends. Everything else only remembers, counts, publishes, records or brings requests. It goes
 through one door, ``_aside``: a failure there becomes an alarm that names what failed, and neither stops the
 tick nor alters an output (P15).
 """
@@ -48,16 +48,16 @@ if TYPE_CHECKING:
     from controller.sensors.ports import FloatSource, TemperatureSource
     from controller.settings.schema import Settings
 
-# Two ticks are never closer than this, however fast a float chatters. Common practice, no source.
+# Two ticks are never closer than this, however fast a float chatters. [practice]
 SHORTEST_PACE_S = 0.05
 P = ParamSpec("P")
 T = TypeVar("T")
-# Slow things (need, back-off) are remembered this often without a switching. Common practice, no source.
+# Slow things (need, back-off) are remembered this often without a switching. [practice]
 REMEMBER_EVERY_S = 60.0
 
 
 class Watcher(Protocol):
-    """Somebody who is told of every finished tick and can never hold it up."""
+    """Receives every finished tick and can never hold it up."""
 
     def observe(self, tick: TickRecord) -> None:
         """Take note of a finished tick; must return at once."""
@@ -102,7 +102,7 @@ class Parts:
         temperatures: raw probe samples.
         floats: raw float levels.
         outputs: fans and pumps.
-        watchers: told of every finished tick.
+        watchers: receive every finished tick.
         findings: each gives what is wrong in its own part of the machine.
         cleared: latched faults a person has cleared since the last tick.
         memory: keeps timers and latches over a restart, None to keep nothing.
@@ -128,7 +128,7 @@ class Parts:
 
 
 class ControlLoop:
-    """The controller's heart; the daemon and the rehearsal run the same one."""
+    """Makes ticks; the daemon and the rehearsal run the same loop."""
 
     def __init__(self, parts: Parts, remembered: tuple[dict[str, Any], bool] | None = None) -> None:
         """Begin with what was remembered, if anything.
@@ -244,13 +244,13 @@ class ControlLoop:
         record = self._finished(snapshot, taken, diagnosis, pins, now_s)
         self._state, self._evidence, self._decision = state, diagnosis.evidence, decision
         self._last_tick_s = now_s
-        self._tell(record)
+        self._show_watchers(record)
         return record
 
     def _diagnosed(
         self, known: Mapping[str, LoopHint], snapshot: Snapshot, taken: Taken, now_s: float
     ) -> Diagnosis:
-        """What the tick teaches; should learning fail, the alarms of what others have found are left."""
+        """What the tick teaches; if learning fails, the alarms from the findings of others remain."""
         evidence = self._evidence
         learned = self._aside(
             "diagnosis", None, learn, evidence, known, snapshot, taken, self._settings, now_s
@@ -361,7 +361,7 @@ class ControlLoop:
         self._today = add_tick(today, self._decision, decision, snapshot, settings, heat_w, dt_s)
         return finished_day
 
-    def _tell(self, record: TickRecord) -> None:
+    def _show_watchers(self, record: TickRecord) -> None:
         self._aside("promise watch", None, self._check, record)
         for watcher in self._parts.watchers:
             self._aside(type(watcher).__name__, None, watcher.observe, record)

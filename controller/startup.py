@@ -294,7 +294,7 @@ class Controller:
         """After each tick: say once that the controller is ready, and log what has changed."""
         if self._first_tick:
             self._first_tick = False
-            self._notifier.ready("first look done, outputs under control")
+            self._notifier.ready("first tick done, outputs under control")
         self.kept_settings.prove(self.live.proven_text(), tick.now_mono_s)
         for change in tick.decision.changes:
             sentence = change.reason.sentence(tick.settings.site.show)
@@ -430,7 +430,7 @@ def claim(settings: Settings) -> Iterator[str]:
             except AlreadyRunningError as problem:
                 if patience is None:
                     raise StartError(
-                        f"{directory}: another controller runs already. Look at it with `hypocaust status`, "
+                        f"{directory}: another controller runs already. See it with `hypocaust status`, "
                         "or stop it first."
                     ) from problem
                 SystemClock().wait(threading.Event(), patience)

@@ -20,7 +20,7 @@ settings.register_profile("search")
 settings.register_profile("repeatable", derandomize=True)
 settings.load_profile("repeatable")
 
-# What a service manager tells its services; tests may themselves be run by one.
+# What a service manager gives its services; tests may themselves be run by one.
 OF_A_SERVICE = (
     "NOTIFY_SOCKET",
     "WATCHDOG_USEC",

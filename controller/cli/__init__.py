@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 DEFAULT_FILE = "/etc/hypocaust/house.toml"
-INTERRUPTED = 130  # what a shell tells of a command that the interrupt key has ended
+INTERRUPTED = 130  # the shell's exit code for a command ended by the interrupt key
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -28,7 +28,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return INTERRUPTED
     except BrokenPipeError:
-        sys.stderr.close()  # whoever read us has left; nothing more to say to anybody
+        sys.stderr.close()  # the reader of our output has left
         return 0
     finally:
         _forget_interrupt()  # also where a command has dealt with the key itself

@@ -7,7 +7,7 @@ import re
 from datetime import UTC, datetime
 from pathlib import Path
 
-LONGEST_PACE_S = 900.0  # with rarer ticks fans would overshoot by kelvins. Common practice, no source.
+LONGEST_PACE_S = 900.0  # with rarer ticks fans would overshoot by kelvins. [practice]
 
 
 def date(text: str) -> datetime:
@@ -17,11 +17,11 @@ def date(text: str) -> datetime:
     try:
         return datetime.strptime(text, "%Y-%m-%d").replace(tzinfo=UTC)
     except ValueError:
-        raise argparse.ArgumentTypeError(f'"{text}" is in no calendar') from None
+        raise argparse.ArgumentTypeError(f'"{text}" is not in the calendar') from None
 
 
 def positive(text: str) -> float:
-    """A number above nought."""
+    """A number above 0."""
     try:
         value = float(text)
     except ValueError:
@@ -33,10 +33,10 @@ def positive(text: str) -> float:
 
 def pace(text: str) -> float:
     """A time between two ticks, written as ``5 min``; in seconds."""
-    from controller.settings.quantities import QuantityError, measure  # noqa: PLC0415 - few commands need it
+    from controller.settings.quantities import QuantityError, read_quantity  # noqa: PLC0415 - few commands need it
 
     try:
-        seconds = measure("duration", text).si
+        seconds = read_quantity("duration", text).si
     except QuantityError as refused:
         raise argparse.ArgumentTypeError(str(refused)) from None
     if not 1.0 <= seconds <= LONGEST_PACE_S:
@@ -57,7 +57,7 @@ def seeds(text: str) -> list[int]:
         return [int(part) for part in text.split(",")]
     except ValueError:
         raise argparse.ArgumentTypeError(
-            f'"{text}" is no whole number, nor several with commas between'
+            f'"{text}" is not a whole number, and not several with commas between'
         ) from None
 
 
@@ -67,7 +67,7 @@ def strategies(text: str) -> list[str]:
     for name in written:
         if name not in STRATEGY_NAMES:
             raise argparse.ArgumentTypeError(
-                f'"{name}" is no strategy; expected {", ".join(STRATEGY_NAMES)}, or several after commas'
+                f'"{name}" is not a strategy; expected {", ".join(STRATEGY_NAMES)}, or several after commas'
             )
     return written
 

@@ -18,7 +18,7 @@ BAD = 2
 
 
 def check(path: str, out: TextIO | None = None, err: TextIO | None = None) -> int:
-    """Read a settings file and tell everything that is wrong with it.
+    """Read a settings file and report everything that is wrong with it.
 
     Args:
         path: the file.

@@ -25,7 +25,7 @@ WORDS = {
     ),
     Answer.SILENCE: (
         f"Not cleared: the controller did not answer within {PATIENCE_S:.0f} s; the request was taken back. "
-        "Look at it with: systemctl status hypocaust; journalctl -u hypocaust"
+        "Find out why with: systemctl status hypocaust; journalctl -u hypocaust"
     ),
 }
 
@@ -52,7 +52,7 @@ def clear_fire(path: Path) -> int:
         )
         return _refused(text, NOT_RUNNING)
     except NotOursError as trouble:
-        return _refused(f"{directory}: {trouble}. Nothing was asked: whoever owns it could answer anything.")
+        return _refused(f"{directory}: {trouble}. Nothing was asked: its owner could answer anything.")
     except (OSError, ValueError) as trouble:
         reason = getattr(trouble, "strerror", None) or "the answer cannot be read"
         return _refused(f"{directory}: {reason}. Use sudo, or the user the controller runs as.")

@@ -75,7 +75,7 @@ def compare(requests: Sequence[Request]) -> int:
 
 
 def names_of(requests: Sequence[Request]) -> list[str]:
-    """What tells the requests from each other.
+    """What distinguishes the requests from each other.
 
     Raises:
         Unusable: two are the same, or there are too many.
@@ -88,8 +88,8 @@ def names_of(requests: Sequence[Request]) -> list[str]:
         [request.strategy for request in requests],
         [f"seed {request.seed}" for request in requests],
     ]
-    telling = [column for column in words if len(set(column)) > 1]
-    names = [", ".join(parts) for parts in zip(*telling, strict=True)] or [""] * len(requests)
+    differing = [column for column in words if len(set(column)) > 1]
+    names = [", ".join(parts) for parts in zip(*differing, strict=True)] or [""] * len(requests)
     twice = [name for name, count in Counter(names).items() if count > 1]
     if twice:
         raise Unusable(f"the same rehearsal is asked for twice: {twice[0] or requests[0].file}")
@@ -97,7 +97,7 @@ def names_of(requests: Sequence[Request]) -> list[str]:
 
 
 def _shortest(paths: Sequence[str]) -> list[str]:
-    """File names without their directories and suffixes, if they still tell the files apart."""
+    """File names without their directories and suffixes, if the files still differ by them."""
     stems = [Path(path).stem if Path(path).suffix in SUFFIXES else path for path in paths]
     return stems if len(set(stems)) == len(set(paths)) else list(paths)
 
@@ -106,7 +106,7 @@ SUFFIXES = frozenset((".toml", ".epw", ".csv", ".CSV", ".tm2"))
 
 
 def _plans(requests: Sequence[Request]) -> list[Rehearsal]:
-    """What to rehearse; everything that is wrong with any of them is told at once."""
+    """What to rehearse; everything that is wrong with any of them is reported at once."""
     plans, troubles = [], []
     for request in requests:
         try:
@@ -119,7 +119,7 @@ def _plans(requests: Sequence[Request]) -> list[Rehearsal]:
 
 
 def _rehearse(plans: Sequence[Rehearsal], names: Sequence[str], out: Path | None) -> list[Summary] | int:
-    """The summaries with their names, or an exit code if it came to none."""
+    """The summaries with their names, or an exit code if they broke off."""
     from controller.rehearsal.report.compared_files import directory_name  # noqa: PLC0415 - pulls the numerics
     from controller.rehearsal.several import RehearsalFailed, Several, cores  # noqa: PLC0415
     from controller.rehearsal.worker import Task  # noqa: PLC0415
@@ -129,7 +129,7 @@ def _rehearse(plans: Sequence[Rehearsal], names: Sequence[str], out: Path | None
         directory = None if out is None else out / directory_name(number, name)
         if directory is not None:
             prepare(directory)
-        tasks.append(Task(plan, directory, tells=True))
+        tasks.append(Task(plan, directory, reports=True))
     several = Several(tasks, min(len(tasks), cores()))
     bar = Bar(sum(plan.days for plan in plans), f"{len(plans)} rehearsals")
     try:

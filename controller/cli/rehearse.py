@@ -1,4 +1,4 @@
-"""``hypocaust rehearse FILE``: let the controller work on simulated weather, and tell what came of it."""
+"""``hypocaust rehearse FILE``: let the controller work on simulated weather, and report the result."""
 
 from __future__ import annotations
 
@@ -108,7 +108,7 @@ def plan_of(request: Request) -> Rehearsal:
     if request.days > MOST_DAYS:
         raise Unusable(f"--days: {request.days:g} days are too many; expected at most {MOST_DAYS:g}")
     if request.seed < 0:
-        raise Unusable(f"--seed: {request.seed} is below nought; expected 0, 1, 2 ...")
+        raise Unusable(f"--seed: {request.seed} is negative; expected 0, 1, 2 ...")
     _need(NUMERICS if request.out is None else (*NUMERICS, *PICTURES))
     if request.out is not None:
         prepare(request.out)

@@ -80,10 +80,10 @@ def look(file: Path, clock: Clock) -> tuple[list[Line], int]:
         with open_directory(file.parent) as directory:
             content = read_file(directory, file.name, LARGEST_FILE_BYTES)
     except NotOursError as stranger:
-        text = f"The status at {file} is not shown: {stranger}. It could say anything."
+        text = f"The status at {file} is not shown: {stranger}. Anybody could have written it."
         return _said(text, "Remove it, or name the right settings file."), UNUSABLE
     except FileNotFoundError:
-        text = f"No status at {file}: the controller does not run, or has not finished its first look yet."
+        text = f"No status at {file}: the controller does not run, or has not finished its first tick yet."
         return _said(text, "Start it with: systemctl start hypocaust"), NOT_RUNNING
     except OSError as error:
         return _said(f"The status at {file} cannot be read: {error.strerror}."), UNUSABLE
@@ -96,7 +96,7 @@ def look(file: Path, clock: Clock) -> tuple[list[Line], int]:
         where = ".".join(str(part) for part in first["loc"]) or "the whole file"
         text = f"The status at {file} is damaged or from another release ({where}: {first['msg']})."
     except OverflowError:
-        text = f"The status at {file} is damaged: it has a number that is too large for any house."
+        text = f"The status at {file} is damaged: it holds a number that is too large for any house."
     return _said(text, "Restart the controller with: systemctl restart hypocaust"), UNUSABLE
 
 
@@ -131,11 +131,11 @@ def status_file(path: str | None) -> Path:
 
 def runtime_directory(path: str | None) -> Path:
     """Where the status file lives, even if the settings file is being edited and is not valid just now."""
-    if told := os.environ.get("RUNTIME_DIRECTORY"):
-        return Path(told)
+    if given := os.environ.get("RUNTIME_DIRECTORY"):
+        return Path(given)
     service = _written(path).get("service")
-    told = service.get("runtime_directory") if isinstance(service, dict) else None
-    return Path(told if isinstance(told, str) else Service().runtime_directory)
+    given = service.get("runtime_directory") if isinstance(service, dict) else None
+    return Path(given if isinstance(given, str) else Service().runtime_directory)
 
 
 def _written(path: str | None) -> dict[str, object]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING
 
+from controller.decision.state import Demand, Proof
 from controller.readings.reading import Why
 from controller.record.tally import JOULES_PER_KWH
 from controller.units import TemperatureUnit, duration_text, power_text, temperature_text
@@ -18,6 +19,18 @@ if TYPE_CHECKING:
 
 WIDTH = 80
 INDENT = "    "
+DOING = {
+    Demand.FROST.value: "keeping frost off",
+    Demand.HEAT.value: "warming the house",
+    Demand.COOL.value: "cooling the house",
+    Demand.BANK.value: "banking heat",
+}
+PROVEN = {
+    Proof.PURGING.value: "too early to prove",
+    Proof.PROVEN.value: "proven at the outlet",
+    Proof.WEAK.value: "too little at the outlet",
+    Proof.NOT_TESTABLE.value: "the outlet cannot prove it now",
+}
 
 
 class Weight(Enum):
@@ -41,7 +54,7 @@ def page(status: Status, age_s: float | None) -> list[Line]:
 
     Args:
         status: what the controller wrote.
-        age_s: how long ago that was; None if it was before the last start of the board.
+        age_s: how long ago that was; None if the board has started since.
     """
     unit = TemperatureUnit(status.unit)
     lines = [*_head(status, age_s), Line("")]
@@ -75,7 +88,7 @@ def _head(status: Status, age_s: float | None) -> Iterator[Line]:
     yield from _wrapped(f"NOT FRESH: written {when}, {ago}.", "", Weight.WARNING)
     yield from _wrapped(
         "Everything below is old; the controller may have stopped. "
-        "Look with: systemctl status hypocaust; journalctl -u hypocaust",
+        "Find out with: systemctl status hypocaust; journalctl -u hypocaust",
         "",
         Weight.WARNING,
     )
@@ -86,7 +99,7 @@ def _alarm(alarm: StatusAlarm) -> Iterator[Line]:
     title = f"! {alarm.priority.upper()}: {alarm.code.replace('-', ' ')}{about}"
     yield from _wrapped(f"{title}, for {duration_text(alarm.since_s)}", "", Weight.WARNING)
     yield from _wrapped(alarm.detail or alarm.cause)
-    yield from _wrapped(f"If not: {alarm.consequence}")
+    yield from _wrapped(f"If nobody acts: {alarm.consequence}")
     yield from _wrapped(f"Do: {alarm.action}")
 
 
@@ -108,23 +121,25 @@ def _season(status: Status, unit: TemperatureUnit) -> Iterator[Line]:
         yield from _pieces(["Season: nothing learned yet, so heat is banked"], "")
         return
     nights = (
-        "cold nights, all heat is banked"
+        "nights are cold, so all heat is banked"
         if status.learned.nights_are_cold
-        else "mild nights, warm soil is spared"
+        else "nights are mild, so warm soil gets no more heat"
     )
-    yield from _pieces([f"Season: coldest lately {temperature_text(coldest_c, unit)} (fading); {nights}"], "")
+    lately = f"Season: coldest lately {temperature_text(coldest_c, unit)} (slowly forgotten)"
+    yield from _pieces([lately, nights], "")
 
 
 def _loop(loop: LoopParts, unit: TemperatureUnit) -> Iterator[Line]:
-    does = (
-        f"fan ON to {loop.demand}" if loop.fan_on and loop.demand else f"fan {'ON' if loop.fan_on else 'off'}"
-    )
-    yield Line(f"{loop.name}: {does} for {duration_text(loop.since_s)}{_heat(loop)}"[:WIDTH], Weight.HEADING)
+    does = f"fan {'on' if loop.fan_on else 'off'} for {duration_text(loop.since_s)}"
+    if loop.fan_on and loop.demand in DOING:
+        does += f", {DOING[loop.demand]}"
+    yield Line(f"{loop.name}: {does}"[:WIDTH], Weight.HEADING)
     yield from _wrapped(loop.reason)
     for lockout in loop.lockouts:
         yield from _wrapped(f"locked: {lockout}")
     yield from _pieces(
         [
+            *_heat(loop),
             f"soil {_temperature(loop.soil, unit)}",
             f"root zone {_temperature(loop.root_zone, unit)}",
             f"outlet {_temperature(loop.outlet, unit)}",
@@ -141,18 +156,19 @@ def _loop(loop: LoopParts, unit: TemperatureUnit) -> Iterator[Line]:
     )
 
 
-def _heat(loop: LoopParts) -> str:
+def _heat(loop: LoopParts) -> list[str]:
     if not loop.fan_on:
-        return ""
+        return []
+    proof = PROVEN.get(loop.proof, loop.proof)
     if loop.heat_w is None:
-        return f", heat unknown ({loop.proof})"
+        return [f"heat unknown ({proof})"]
     way = "into" if loop.heat_w >= 0.0 else "out of"
-    return f", {power_text(abs(loop.heat_w))} {way} the soil ({loop.proof})"
+    return [f"{power_text(abs(loop.heat_w))} {way} the soil ({proof})"]
 
 
 def _sump(sump: SumpParts) -> Iterator[Line]:
     water = f"float {sump.why}" if sump.why else sump.water
-    pump = f"pump {'ON' if sump.pump_on else 'off'} for {duration_text(sump.since_s)}"
+    pump = f"pump {'on' if sump.pump_on else 'off'} for {duration_text(sump.since_s)}"
     yield Line(f"{sump.name}: {water}, {pump} ({sump.phase})"[:WIDTH], Weight.HEADING)
     yield from _wrapped(sump.reason)
     for lockout in sump.lockouts:
@@ -181,7 +197,7 @@ def _today(status: Status, unit: TemperatureUnit) -> Iterator[Line]:
 
 def _about(status: Status) -> Iterator[Line]:
     if status.not_monitored:
-        yield Line("Not monitored (may be wrong unseen):")
+        yield Line("Not monitored (a fault here stays unseen):")
         for what in status.not_monitored:
             yield from _wrapped(f"- {what}", "  ")
     if status.promises_broken:

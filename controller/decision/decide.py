@@ -30,8 +30,7 @@ if TYPE_CHECKING:
     from controller.settings.derived import DerivedLoop
     from controller.settings.schema import Settings
 
-# Air under the roof of a cold house is at most this much colder than at the bench, fans running or not.
-# Common practice, no source.
+# Air under the roof of a cold house is at most this much colder than at the bench, fans on or off. [practice]
 LAYERING_K = 0.5
 URGENCY = {demand: rank for rank, demand in enumerate(Demand)}
 
@@ -107,7 +106,7 @@ def decide(
 
 
 def _air_c(snapshot: Snapshot) -> float | None:
-    """Air at the crop: the bench probe, or the ceiling where there is none.
+    """Air at the crop: the bench probe, or the ceiling without one.
 
     Where both are known the air is taken to be as cold as either says, give or take the layering: a bench
     probe that reads too warm must not let the crop freeze.

@@ -12,8 +12,7 @@ if TYPE_CHECKING:
     from controller.settings.derived import DerivedLoop
     from controller.settings.schema import Settings
 
-# How fast a cold night is forgotten: a need of 10 K fades over a bit less than three weeks.
-# Common practice, no source.
+# How fast a cold night is forgotten: a need of 10 K fades over a bit less than three weeks. [practice]
 FORGET_K_PER_S = 0.5 / 86400.0
 # Soil this much warmer than the temperature below which warmth is returned gives a loop its full worth. Below
 # that, banking always pays; above it, only while nights come within a margin of that temperature. Both were
@@ -126,7 +125,12 @@ def _bank(view: LoopView) -> Wish:
     points, coldest_c = view.settings.setpoints, view.need.coldest_c
     full_c = points.heat_below_c + STORE_FULL_K + (STORE_BAND_K if view.running_for is Demand.BANK else 0.0)
     if coldest_c is not None and view.soil_c >= full_c and not nights_are_cold(view.need, view.settings):
-        numbers = {"soil_c": view.soil_c, "coldest_c": coldest_c}
+        numbers: dict[str, float | str] = {
+            "soil_c": view.soil_c,
+            "coldest_c": coldest_c,
+            "full_c": full_c,
+            "cold_c": points.heat_below_c + NEED_MARGIN_K,
+        }
         return Wish(None, Reason(ReasonCode.STORE_NOT_WANTED, numbers))
     return _stored(view, Demand.BANK, points.comfort_floor_c)
 
@@ -148,13 +152,15 @@ def _stored(view: LoopView, demand: Demand, setpoint_c: float) -> Wish:
     if view.running_for is not None:
         least_w *= needed_k / fans.useful_difference_k  # the same deadband, as heat
     if expected_w < least_w:
-        return Wish(
-            None, Reason(ReasonCode.HEAT_TOO_DEAR, {"heat_w": expected_w, "power_w": view.loop.power_w})
-        )
+        numbers = {"heat_w": expected_w, "power_w": view.loop.power_w, "least_w": least_w}
+        return Wish(None, Reason(ReasonCode.HEAT_TOO_DEAR, numbers))
     return Wish(demand, _reason(view, ReasonCode(demand.value), difference_k, setpoint_c))
 
 
 def _reason(view: LoopView, code: ReasonCode, difference_k: float, setpoint_c: float) -> Reason:
+    """Why the fan runs, with where the wish for it ends: ``until_c`` or, for banking, ``until_k``."""
+    points, fans = view.settings.setpoints, view.settings.fans
+    band_k = points.air_deadband_k
     return Reason(
         code,
         {
@@ -162,6 +168,8 @@ def _reason(view: LoopView, code: ReasonCode, difference_k: float, setpoint_c: f
             "ceiling_c": view.ceiling_c,
             "soil_c": view.soil_c,
             "setpoint_c": setpoint_c,
+            "until_c": setpoint_c + (-band_k if code is ReasonCode.COOL else band_k),
+            "until_k": fans.useful_difference_k - fans.difference_deadband_k,
             "difference_k": difference_k,
             "heat_w": view.heat_w_per_k * difference_k,
             "power_w": view.loop.power_w,

@@ -1,7 +1,7 @@
-"""What the outputs did where it differs from what was decided, and what the state must know of it.
+"""Brings the state up to date where outputs did something else than was decided.
 
 Everything off without a decision counts as a restart: each motor rests, starts are staggered anew, and a pump
-that ran owes the rest after a longest run, because nobody followed how long its run really was.
+that ran owes the rest after a longest run, because the true length of its run is not known.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 # A pin follows its decision within this (a write to the memory file and a turn of the scheduler). A motor
-# that turned later counts from when it turned. Common practice, no source.
+# that turned later counts from when it turned. [practice]
 LATE_S = 0.1
 
 
 class Turn(NamedTuple):
-    """One output that went on or off, whoever did it."""
+    """One output that went on or off, by command or not."""
 
     output: OutputId
     on: bool
@@ -54,8 +54,8 @@ class Lost(NamedTuple):
 
     Attributes:
         cut: outputs that are off although they were commanded on.
-        lease_s: the time without a decision after which everything went off, None if single outputs failed.
-        at_mono_s: when everything went off, None as well.
+        lease_s: the time without a decision after which all outputs went off, None if single outputs failed.
+        at_mono_s: when all outputs went off, None if single outputs failed.
     """
 
     cut: frozenset[OutputId]
@@ -66,7 +66,7 @@ class Lost(NamedTuple):
 def after_loss(
     state: ControllerState, lost: Lost, settings: Settings, now_mono_s: float
 ) -> tuple[ControllerState, tuple[OutputChange, ...]]:
-    """The state after outputs went off by themselves, and the output changes that this was.
+    """The state after outputs went off by themselves, and the output changes to record for it.
 
     Args:
         state: what the last tick left, in which they may still be on.
@@ -120,7 +120,7 @@ def _sump_after(sump: SumpState, reason: Reason) -> SumpState:
 
 
 def _unseen_water(sump: SumpState, pump: OutputState, lost: Lost, now_mono_s: float) -> SumpState:
-    """Nobody looked at the float for a while; one that was wet is taken to have stayed so."""
+    """The float was not read for a while; one that was wet counts as wet ever since."""
     if sump.wet_since_s is not None:
         return sump._replace(last_water_s=now_mono_s)
     began_s = now_mono_s if lost.at_mono_s is None else lost.at_mono_s - (lost.lease_s or 0.0)

@@ -1,4 +1,4 @@
-"""What the emptyings of a pit tell about its pump and its check valve, whatever flows in meanwhile.
+"""What the emptyings of a pit show of its pump and its check valve, whatever flows in meanwhile.
 
 The pit holds V between the fall of its float and the rise, the pump moves D, and Q flows in. From the rise
 on the float is wet for ``wet_s``; for ``on_s`` of it the pump runs. Then it runs on for R, and after its stop
@@ -31,14 +31,14 @@ if TYPE_CHECKING:
 USUAL_WEIGHT = 0.1
 CYCLES_TO_KNOW = 5
 # A pump that takes this many times as long as usual for the same water has lost a third of its flow; less can
-# be the float's delays and the run-on (see above). Common practice, no source.
+# be the float's delays and the run-on (see above). [practice]
 SLOW_TIMES = 1.5
 SLOW_BY_AT_LEAST_S = 10.0
-# Rain comes and goes; a check valve lets the same water back in the same, short time. Common practice, no
-# source; in rehearsed years no sump filled in less than 14 min.
+# Rain comes and goes; a check valve lets the same water back in the same, short time. In rehearsed years no
+# sump filled in less than 14 min. [practice]
 RETURN_WITHIN_S = 420.0
 REGULAR_SHARE = 0.1
-# From this share of the pump's flow on an inflow makes emptying clearly longer. Common practice, no source.
+# From this share of the pump's flow on an inflow makes emptying clearly longer. [practice]
 TELLING_INFLOW = 1.0 / 6.0
 MOST_INFLOW = 0.9
 
@@ -47,7 +47,7 @@ def fallen(trend: EmptyingTrend, output: OutputState, wet_since_s: float, now_s:
     """The float has fallen: note the emptying, if a single run did it from the rise on."""
     since_s = output.since_mono_s
     earlier = [at_s for at_s in output.starts_mono_s if wet_since_s <= at_s < since_s]
-    # Starts are kept for an hour, so after a longer wait nobody knows whether this run was the only one.
+    # Starts are kept for an hour, so after a longer wait this run may not have been the only one.
     if not output.on or not 0.0 <= since_s - wet_since_s < HOUR_S or earlier:
         return trend._replace(emptied=None)
     emptied = Emptied(now_s - since_s, now_s - wet_since_s, refill_s=trend.refill_s)
@@ -62,7 +62,7 @@ def stopped(trend: EmptyingTrend, run_on_s: float) -> EmptyingTrend:
 
 
 def undone(trend: EmptyingTrend) -> EmptyingTrend:
-    """Nobody knows any more how full the pit was when the pump stopped."""
+    """How full the pit was when the pump stopped is no longer known."""
     return trend if trend.emptied is None else trend._replace(emptied=None)
 
 
@@ -89,7 +89,7 @@ def _leaking(trend: EmptyingTrend, done: Emptied, refill_s: float) -> EmptyingTr
     """Whether the water that came before and after an emptying came during it, too.
 
     Inflow does; what runs back through the check valve comes only while the pump stands. A slow inflow makes
-    too little of a difference to tell.
+    too small a difference to judge by.
     """
     usual_s = trend.usual_s
     if usual_s is None or trend.cycles < CYCLES_TO_KNOW or done.refill_s is None:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from controller.settings.derived import DerivedLoop
     from controller.settings.schema import Settings
 
-# The outlet must look weak for this long before a run is given up. Common practice, no source.
+# The outlet must look weak for this long before a run is given up. [practice]
 WEAK_FOR_S = 180.0
 
 

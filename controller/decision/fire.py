@@ -15,8 +15,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Fire, Settings
     from controller.units import TemperatureUnit
 
-# Rate of rise counts only above this: a probe warmed in the hand, or hung in the sun, stays below.
-# Common practice, no source.
+# Rate of rise counts only above this: a probe warmed in the hand, or hung in the sun, stays below. [practice]
 RATE_COUNTS_ABOVE_C = 40.0
 
 

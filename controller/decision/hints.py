@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-# Below this difference two probes of ±0.5 K (DS18B20 data sheet) cannot tell moving air from still air.
+# Below this difference two probes of ±0.5 K (DS18B20 data sheet) cannot distinguish moving from still air.
 TESTABLE_DIFFERENCE_K = 5.0
 
 

@@ -1,4 +1,4 @@
-"""What forbids a loop's fan to run, whatever the demand; and what a float lost for a while means for it."""
+"""What forbids a loop's fan to run, whatever the demand; and what a float means that could not be read."""
 
 from __future__ import annotations
 
@@ -15,10 +15,9 @@ if TYPE_CHECKING:
 Stop = tuple[Lockout, Reason]
 
 # A float that reads dry, is lost for no longer than this and reads dry again has missed no water, if its
-# pump was at rest all the while: nothing else empties a pit so soon. Were it pumped by hand, water that
-# comes and goes would take at least four times as long as emptying the pit does: 1/q + 1/(1 - q) >= 4 for
-# any inflow q as a share of the pump's flow. Half a minute to empty a pit is short; this is four times
-# that. Common practice, no source.
+# pump was at rest throughout: nothing else empties a pit so soon. Even with a pump run by hand, water that
+# comes and goes takes at least four times as long as emptying the pit: 1/q + 1/(1 - q) >= 4 for any inflow
+# q as a share of the pump's flow. A pit takes half a minute at least; this is four times that. [practice]
 SHORT_BLIND_S: float = 120.0
 DRAINING = {
     None: (Lockout.DRAIN_DOWN, ReasonCode.DRAIN_DOWN),
@@ -39,7 +38,7 @@ def fire_stop(fire: FireState, now_mono_s: float) -> Stop | None:
 
 
 def water_stop(name: str, sump: SumpState, why: str, drain_down_s: float, now_mono_s: float) -> Stop | None:
-    """The stop that water, or not knowing about water, puts on every fan whose tubes drain to this sump.
+    """The stop that water, known or possible, puts on every fan whose tubes drain to this sump.
 
     Args:
         name: the sump.
@@ -66,7 +65,7 @@ def float_lost(before: SumpState, why: Why, pump: OutputState, now_mono_s: float
 
     Args:
         before: the sump after the last tick.
-        why: why there is no reading.
+        why: why the reading is missing.
         pump: its pump as it has been since the last tick.
         now_mono_s: now.
     """
@@ -76,7 +75,7 @@ def float_lost(before: SumpState, why: Why, pump: OutputState, now_mono_s: float
         if before.wet_since_s is None and not pump.on:
             known = DryBefore(now_mono_s, before.last_water_s, before.doubt)
     doubt = before.doubt
-    if known is not None:  # else water was seen last, or nothing ever
+    if known is not None:  # else water was seen last, or no reading ever came
         doubt = Doubt.STARTED if why is Why.NEVER_READ else Doubt.BLIND
     return before._replace(
         unreadable_since_s=since_s,
@@ -88,7 +87,7 @@ def float_lost(before: SumpState, why: Why, pump: OutputState, now_mono_s: float
 
 
 def float_dry(before: SumpState, pump: OutputState, now_mono_s: float) -> SumpState:
-    """The sump in a tick whose float reads dry; a short spell without a reading is as if it had not been."""
+    """The sump in a tick whose float reads dry; a short spell without a reading does not count."""
     known = before.dry_before
     if before.wet_since_s is None and before.unreadable_since_s is None and known is None:
         return before
@@ -101,13 +100,13 @@ def float_dry(before: SumpState, pump: OutputState, now_mono_s: float) -> SumpSt
 
 
 def ceiling_stop(ceiling: Missing, now_mono_s: float) -> Stop:
-    """The stop for want of a ceiling temperature, without which no fan can be judged useful."""
+    """The stop without a ceiling temperature, which every fan needs to be judged useful."""
     numbers: dict[str, float | str] = {"why": ceiling.why.value, "for_s": now_mono_s - ceiling.since_mono_s}
     return Lockout.CEILING_UNKNOWN, Reason(ReasonCode.CEILING_UNKNOWN, numbers)
 
 
 def soil_stop(soil: Missing, now_mono_s: float) -> Stop:
-    """The stop for want of a soil temperature, which says what a run would bring."""
+    """The stop without a soil temperature, which says what a run would bring."""
     numbers: dict[str, float | str] = {"why": soil.why.value, "for_s": now_mono_s - soil.since_mono_s}
     return Lockout.SOIL_UNKNOWN, Reason(ReasonCode.SOIL_UNKNOWN, numbers)
 

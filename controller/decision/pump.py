@@ -1,9 +1,8 @@
 """The pump rule of one sump: empty it, and stay safe when the float cannot be believed.
 
 Water does not harm a submerged pump, running dry does. So a wet float is pumped in long runs with short
-rests. What bounds dry running is the run-on where the float is dry, a duty by the clock where it cannot be
-read, and a quarter of the time where it has read wet for so long that a stuck float or a cut wire is likelier
-than water.
+rests. Three things bound dry running: the run-on once the float is dry, a duty by the clock while it cannot
+be read, and a quarter of the time once it has read wet for longer than water is likely to stand.
 """
 
 from __future__ import annotations
@@ -23,13 +22,13 @@ if TYPE_CHECKING:
     from controller.readings.reading import LevelReading
     from controller.settings.schema import Pump
 
-# Before the pump runs by the clock the float gets this long to come back. Common practice, no source.
+# Before the pump runs by the clock the float gets this long to come back. [practice]
 UNREADABLE_PATIENCE_S = 60.0
-# After a day of running by the clock once an hour must do. Common practice, no source.
+# After a day of running by the clock the pump runs only once an hour. [practice]
 SLOW_DUTY_REST_S = HOUR_S
-# So long a float that reads wet without a break is believed, whatever the emptying looks like: somebody has
-# been called within the hour and has had half a day. From then on the pump rests three times as long as it
-# runs, which still empties full tubes once the inflow has fallen. Common practice, no source.
+# A float that reads wet without a break is believed for this long, whatever the emptying looks like: a person
+# was called within the hour and has had half a day. From then on the pump rests three times as long as it
+# runs, which still empties full tubes once the inflow has fallen. [practice]
 BELIEVED_WET_S = 12.0 * HOUR_S
 DOUBTED_REST = 3.0
 A_MOMENT_S = 0.05
@@ -48,7 +47,7 @@ class PumpInput(NamedTuple):
 class PumpIntent(NamedTuple):
     """What the rule wants: ``on`` is final for a running pump; a stopped pump asks to start first.
 
-    ``look_again_s``: seconds until this rule has to be asked again even if nothing else happens, or None.
+    ``look_again_s``: seconds until this rule must be asked again even if nothing else happens, or None.
     """
 
     state: SumpState
@@ -168,7 +167,7 @@ def _rest_owed_s(seen: PumpInput) -> float:
 
 
 def _held(seen: PumpInput) -> tuple[float, Lockout]:
-    """For how long a start is forbidden yet, and why; 0 or less if it is not.
+    """For how long a start is still forbidden, and why; 0 or less if it is allowed.
 
     Starts are spaced evenly over the hour, so that they are never all spent while water waits.
     """

@@ -63,64 +63,74 @@ class ReasonCode(Enum):
 
 # Placeholders are the names of the numbers; their unit suffix decides how they are written.
 _SENTENCES: Mapping[ReasonCode, str] = {
-    ReasonCode.STARTED: "the controller has just started and rests every motor for {rest_s} first",
-    ReasonCode.BANK: "ceiling {ceiling_c}, soil {soil_c}, {difference_k} to bank; "
-    "about {heat_w} for {power_w}",
-    ReasonCode.COOL: "cooling from {setpoint_c}: ceiling {ceiling_c}, soil {soil_c} takes the heat; "
-    "about {heat_w} for {power_w}",
-    ReasonCode.HEAT: "warming below {setpoint_c}: air {air_c}, soil {soil_c} gives warmth; "
-    "about {heat_w} for {power_w}",
-    ReasonCode.FROST: "air {air_c} is at the frost limit of {setpoint_c}; soil {soil_c} gives what it has, "
-    "about {heat_w} for {power_w}",
-    ReasonCode.DEMANDED: "switched by the plain rule: ceiling {ceiling_c}, soil {soil_c}",
-    ReasonCode.NOTHING_WANTED: "air {air_c} and ceiling {ceiling_c} need nothing from soil at {soil_c}",
-    ReasonCode.DIFFERENCE_SMALL: "ceiling {ceiling_c} and soil {soil_c} differ by only {difference_k}; "
-    "{needed_k} are worth a fan",
-    ReasonCode.HEAT_TOO_DEAR: "about {heat_w} for {power_w} is too little heat for the electricity",
-    ReasonCode.STORE_NOT_WANTED: "soil {soil_c} is warm enough for nights that have not been colder than "
-    "{coldest_c} lately, so no heat is banked",
-    ReasonCode.NOTHING_TO_BANK: "ceiling {ceiling_c} is no warmer than soil {soil_c}: nothing to bank",
-    ReasonCode.NOTHING_TO_RETURN: "soil {soil_c} is no warmer than the air at {air_c}: nothing to return",
-    ReasonCode.LITTLE_TO_RETURN: "soil {soil_c} is only {difference_k} warmer than the air at {air_c}; "
-    "{needed_k} are worth a fan",
-    ReasonCode.OTHERS_ENOUGH: "air {air_c}: other loops are enough down to {below_c}",
-    ReasonCode.ROOT_ZONE_WARM: "root zone {root_zone_c} has reached its upper limit of {limit_c}",
-    ReasonCode.ROOT_ZONE_COLD: "root zone {root_zone_c} has reached its lower limit of {limit_c}",
-    ReasonCode.NO_HEAT_PROVEN: "outlet {outlet_c} shows only {heat_w} for {power_w}; "
-    "next try in {back_off_s}",
-    ReasonCode.AIR_NOT_PROVEN: "the outlet did not prove within {purge_s} that air comes through "
-    "while the float cannot be read",
+    ReasonCode.STARTED: "the controller has just started, so every motor rests for {rest_s} first",
+    ReasonCode.BANK: "banking heat while the ceiling is at least {until_k} warmer than the soil (now "
+    "{difference_k}: {ceiling_c} over {soil_c}); about {heat_w} for {power_w}",
+    ReasonCode.COOL: "cooling since the ceiling reached {setpoint_c}, until it falls below {until_c} (now "
+    "{ceiling_c}); the soil at {soil_c} takes about {heat_w} for {power_w}",
+    ReasonCode.HEAT: "warming since the air fell below {setpoint_c}, until it passes {until_c} (now "
+    "{air_c}); the soil at {soil_c} gives about {heat_w} for {power_w}",
+    ReasonCode.FROST: "warming with every loop since the air fell to the frost limit of {setpoint_c}, "
+    "until it passes {until_c} (now {air_c}); the soil at {soil_c} gives about {heat_w} for {power_w}",
+    ReasonCode.DEMANDED: "switched on by a plain rule, for comparison: ceiling {ceiling_c}, soil {soil_c}",
+    ReasonCode.NOTHING_WANTED: "the house needs neither warmth nor cooling: air {air_c}, ceiling "
+    "{ceiling_c}, soil {soil_c}",
+    ReasonCode.DIFFERENCE_SMALL: "the ceiling is only {difference_k} warmer than the soil ({ceiling_c} "
+    "over {soil_c}); a fan is worth its electricity from {needed_k} on",
+    ReasonCode.HEAT_TOO_DEAR: "a run would move about {heat_w} for {power_w}; a fan is worth its "
+    "electricity from {least_w} on",
+    ReasonCode.STORE_NOT_WANTED: "the soil at {soil_c} is warm enough: {full_c} will do while nights stay "
+    "above {cold_c} (coldest lately {coldest_c})",
+    ReasonCode.NOTHING_TO_BANK: "nothing to bank: the ceiling at {ceiling_c} is no warmer than the soil at "
+    "{soil_c}",
+    ReasonCode.NOTHING_TO_RETURN: "nothing to return: the soil at {soil_c} is no warmer than the air at "
+    "{air_c}",
+    ReasonCode.LITTLE_TO_RETURN: "the soil at {soil_c} is only {difference_k} warmer than the air at "
+    "{air_c}; a fan is worth its electricity from {needed_k} on",
+    ReasonCode.OTHERS_ENOUGH: "other loops warm the house; this one helps once the air falls below "
+    "{below_c} (now {air_c})",
+    ReasonCode.ROOT_ZONE_WARM: "no heat goes into the soil while the root zone is at or above {limit_c} "
+    "(now {root_zone_c})",
+    ReasonCode.ROOT_ZONE_COLD: "no heat is taken from the soil while the root zone is at or below "
+    "{limit_c} (now {root_zone_c})",
+    ReasonCode.NO_HEAT_PROVEN: "outlet {outlet_c} proves only {heat_w} for {power_w}; next try in "
+    "{back_off_s}",
+    ReasonCode.AIR_NOT_PROVEN: "the float cannot be read, and the outlet did not show moving air within "
+    "{purge_s}: water may stand in the tubes",
     ReasonCode.BACK_OFF: "the last run moved too little heat; next try in {left_s}",
     ReasonCode.RESTING: "the motor rests for another {left_s}",
-    ReasonCode.STARTS_SPENT: "starts in the last hour: {starts}, the most allowed",
+    ReasonCode.STARTS_SPENT: "the motor may not start again yet; starts in the last hour: {starts}, the "
+    "most allowed",
     ReasonCode.STAGGER: "waits {left_s} so that two motors never start together",
-    ReasonCode.FLOOD: "water in sump {sump}; no fan runs into wet tubes (float wet for {for_s})",
-    ReasonCode.FLOAT_UNREADABLE: "the float of sump {sump} {why}; water could stand in the tubes "
-    "(for {for_s})",
-    ReasonCode.DRAIN_DOWN: "tubes drain for another {left_s} after water in sump {sump}",
-    ReasonCode.JUST_STARTED: "the controller has just started and cannot know whether the tubes of sump "
-    "{sump} are dry; they get another {left_s} to drain",
-    ReasonCode.FLOAT_BACK: "the float of sump {sump} could not be read until lately and the tubes may be "
-    "wet; they get another {left_s} to drain",
-    ReasonCode.FIRE: "{detail}; fans stay off until a person clears it on the machine (for {for_s})",
-    ReasonCode.NO_DECISION: "switched off because no decision came for {for_s}; "
-    "rests {rest_s}, as after a restart",
-    ReasonCode.OUTPUT_FAILED: "did not stay on as commanded, so it was switched off; "
-    "next try in {rest_s} at the earliest",
-    ReasonCode.CEILING_UNKNOWN: "no ceiling probe can be believed: it {why} (for {for_s})",
-    ReasonCode.SOIL_UNKNOWN: "the soil probe {why} (for {for_s})",
+    ReasonCode.FLOOD: "water in sump {sump} for {for_s}; no fan blows into wet tubes",
+    ReasonCode.FLOAT_UNREADABLE: "the float of sump {sump} {why} (for {for_s}); water may stand in the tubes",
+    ReasonCode.DRAIN_DOWN: "the tubes drain for another {left_s} after water in sump {sump}",
+    ReasonCode.JUST_STARTED: "the controller has just started, and water may have come to sump {sump} "
+    "unseen before; the tubes get another {left_s} to drain",
+    ReasonCode.FLOAT_BACK: "the float of sump {sump} could not be read until lately, and water may have "
+    "come unseen; the tubes get another {left_s} to drain",
+    ReasonCode.FIRE: "fire signature {for_s} ago: {detail}; fans stay off until a person enters on the "
+    "machine: hypocaust clear fire",
+    ReasonCode.NO_DECISION: "switched off because no decision came for {for_s}; rests {rest_s}, as after a "
+    "restart",
+    ReasonCode.OUTPUT_FAILED: "did not stay on as commanded, so it was switched off; next try in {rest_s} "
+    "at the earliest",
+    ReasonCode.CEILING_UNKNOWN: "no fan runs without a ceiling temperature; the ceiling probe {why} (for "
+    "{for_s})",
+    ReasonCode.SOIL_UNKNOWN: "the fan does not run without a soil temperature; the soil probe {why} (for "
+    "{for_s})",
     ReasonCode.PUMP_WET: "water in the sump; start {starts} of at most {most} this hour",
-    ReasonCode.PUMP_EMPTIED: "sump dry; emptied in {run_s}, run-on {run_on_s} included",
-    ReasonCode.PUMP_LONGEST_RUN: "float still wet after a run of {run_s}; motor rests {rest_s}",
-    ReasonCode.PUMP_DOUBTED: "float wet for more than {wet_for_s}, as a stuck float or a cut wire would be; "
-    "ran {run_s}, rests {rest_s}",
+    ReasonCode.PUMP_EMPTIED: "sump dry after a run of {run_s}, the run-on of {run_on_s} included",
+    ReasonCode.PUMP_LONGEST_RUN: "float still wet after a run of {run_s}; the motor rests for {rest_s}",
+    ReasonCode.PUMP_DOUBTED: "the float has read wet for more than {wet_for_s}, as a stuck float or a cut "
+    "wire would; ran {run_s}, rests {rest_s}",
     ReasonCode.PUMP_DRY: "sump dry; pump idle for {for_s}",
-    ReasonCode.PUMP_RESTING: "water in the sump; motor rests for another {left_s}",
+    ReasonCode.PUMP_RESTING: "water in the sump; the motor rests for another {left_s}",
     ReasonCode.PUMP_SPACED: "water in the sump; at most {most} starts an hour, the next in {left_s}",
-    ReasonCode.PUMP_DUTY: "the float cannot be read; runs {run_s} every {every_s} to be safe",
-    ReasonCode.PUMP_DUTY_DONE: "ran {run_s} by the clock; next in {every_s}",
+    ReasonCode.PUMP_DUTY: "the float cannot be read, so the pump runs {run_s} every {every_s}",
+    ReasonCode.PUMP_DUTY_DONE: "ran {run_s} by the clock, as every {every_s} while the float cannot be read",
     ReasonCode.PUMP_EXERCISE: "has not run for {for_s}; runs {run_s} so that it does not seize",
-    ReasonCode.PUMP_EXERCISE_DONE: "exercised for {run_s}",
+    ReasonCode.PUMP_EXERCISE_DONE: "ran {run_s} so that it does not seize",
 }
 
 

@@ -70,7 +70,7 @@ class FanState(NamedTuple):
 
     Attributes:
         demand: what the fan is running for, None while it is off.
-        reason: why the fan is as it is.
+        reason: why the fan is on or off.
         proof: confirmation of the present run.
         weak_since_s: since when the outlet shows too little heat.
         failed_runs: runs in a row that moved no heat.
@@ -119,12 +119,12 @@ class EmptyingTrend(NamedTuple):
 
     Attributes:
         usual_s: slow mean of the time the pump alone takes for the pit, inflow left out; None until known.
-        last_s: that time in the last cycle.
-        cycles: cycles it was found out in.
+        last_s: the time it took in the last cycle.
+        cycles: cycles it was learned from.
         slow_runs: cycles in a row in which it was much longer than usual.
         emptied: the last emptying, until the pit has filled again.
-        refill_s: how long the water now in the pit took to come, None if nobody knows.
-        inflow: how fast it came, over what the pump usually moves.
+        refill_s: how long the water now in the pit took to come, None if unknown.
+        inflow: how fast it came, as a share of what the pump usually moves.
         return_s: time from a stop to the next water that the last ones have in common, None if it was long.
         returns: how many times in a row it has come again after just that time.
         leaks: emptyings in a row that were too short for water to have come in while the pump ran.
@@ -143,7 +143,7 @@ class EmptyingTrend(NamedTuple):
 
 
 class Doubt(Enum):
-    """Why tubes count as wet although nobody has seen water."""
+    """Why tubes count as wet although no water was seen."""
 
     STARTED = "start"
     BLIND = "blind"
@@ -154,8 +154,8 @@ class DryBefore(NamedTuple):
 
     Attributes:
         at_s: when it was lost: the first tick without a reading, or the last memory before a stop.
-        last_water_s: the sump's own at that moment.
-        doubt: the sump's own at that moment.
+        last_water_s: the sump's ``last_water_s`` at that moment.
+        doubt: the sump's ``doubt`` at that moment.
     """
 
     at_s: float

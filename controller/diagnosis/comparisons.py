@@ -27,21 +27,21 @@ if TYPE_CHECKING:
 
 LOOK_EVERY_S = 900.0
 # Probes of ±0.5 K (DS18B20 data sheet) in places that are a little different may be this far apart; and one
-# in the shade becomes less than this much warmer than its peers by day, against the night. Common practice,
-# no source. Sound probes of four rehearsed years (Carolina, 8 K colder, Alaska's coast, Miami) came to 0.8 K,
-# soils to 1.5 K, and to 0.5 K by day.
+# in the shade becomes less than this much warmer than its peers by day, against the night. [practice] Sound
+# probes of four rehearsed years (Carolina, 8 K colder, Alaska's coast, Miami) came to 0.8 K, soils to 1.5 K,
+# and to 0.5 K by day.
 OFF_K = 2.0
 SUN_K = 3.0
 # So many days in a row must agree before a person is called.
 DAYS_TO_REPORT = 3
-# A day of sun counts one, or two where the count of days splits it; a day without takes this away, since
-# there are cloudy days. Common practice, no source.
+# A sunny day adds one, or two where midnight splits it. A cloudy day proves little and takes away only
+# this. [practice]
 CLOUDY_DAY = 0.25
 SUNNY_DAYS_TO_REPORT, MOST_SUNNY_DAYS = 3.0, 5.0
 # The usual distance is learned over about a month, the present one over a few days.
 USUAL_DAYS, LATELY_WEIGHT = 30, 0.5
 DAYS_TO_KNOW = 5
-# How far a loop's share of the heat may move against the other loops. Common practice, no source; sound loops
+# How far a loop's share of the heat may move against the other loops. [practice] Sound loops
 # of rehearsed years came to 0.015.
 WEAK_SHARE = 0.035
 BANKING_K, SETTLED_S, LOOKS_WHILE_BANKING = 5.0, 900.0, 2
@@ -148,7 +148,7 @@ def _concluded(groups: ProbeGroups, today: Today, before: Mapping[str, Record]) 
         records[name] = record._replace(sunny_days=min(max(days, 0.0), MOST_SUNNY_DAYS))
     for names in (groups.soils, groups.roots):
         values = {name: today.then_c[name] for name in names if name in today.then_c}
-        if len(values) > 2:  # noqa: PLR2004 - of two nobody knows which is wrong
+        if len(values) > 2:  # noqa: PLR2004 - with two, either may be wrong
             for name, value_c in values.items():
                 others_c = median(other for one, other in values.items() if one != name)
                 records[name] = _with_day(records.get(name, NO_RECORD), value_c - others_c)
@@ -160,7 +160,7 @@ def _concluded(groups: ProbeGroups, today: Today, before: Mapping[str, Record]) 
 
 
 def _air_distances(groups: ProbeGroups, today: Today) -> Iterator[tuple[str, float]]:
-    """At the coldest moment: how far each house air probe was from the middle one, or of two the second."""
+    """At the coldest moment: how far each house air probe was from the middle one (the second of two)."""
     air = [(name, today.then_c[name]) for name in groups.air if name in today.then_c]
     if len(air) > 2:  # noqa: PLR2004
         middle_c = median(value_c for _, value_c in air)
@@ -173,7 +173,7 @@ def _air_distances(groups: ProbeGroups, today: Today) -> Iterator[tuple[str, flo
 def _shared(banking: Looks, before: Mapping[str, Record]) -> Mapping[str, Record]:
     """The loops' records with a day's shares of heat, if enough loops banked for long enough."""
     means = {name: total / count for name, (count, total) in banking.items() if count >= LOOKS_WHILE_BANKING}
-    if len(means) <= 2:  # noqa: PLR2004 - of two nobody knows which is wrong
+    if len(means) <= 2:  # noqa: PLR2004 - with two, either may be wrong
         return before
     records = dict(before)
     for name, share in means.items():
@@ -183,7 +183,7 @@ def _shared(banking: Looks, before: Mapping[str, Record]) -> Mapping[str, Record
 
 
 def _with_day(record: Record, distance: float, limit: float = OFF_K, fixed: bool = False) -> Record:
-    """One more day; what is usual is learned, unless fixed at nought, but not from days that are off."""
+    """One more day; the usual distance is learned, unless fixed at 0, but not from days that are off."""
     first = record.days == 0
     usual = 0.0 if fixed else (distance if first else record.usual)
     lately = distance if first else record.lately + LATELY_WEIGHT * (distance - record.lately)

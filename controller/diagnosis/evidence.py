@@ -21,8 +21,8 @@ class Evidence(NamedTuple):
 
     Attributes:
         heat_shares: by loop, how much of the expected heat it has been seen to move.
-        outlets: what the outlets have told about the fans.
-        comparisons: what probes have told about each other.
+        outlets: what the outlets have shown of the fans.
+        comparisons: how the probes of the house compare.
         alarms: by fault and subject.
     """
 

@@ -23,18 +23,18 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
     from controller.units import TemperatureUnit
 
-# A float that reads wet for so long without a break needs a person. Common practice, no source.
+# A float that reads wet for this long without a break needs a person. [practice]
 WET_TO_REPORT_S = 45.0 * MINUTE_S
 # Before, water came at less than this share of what the pump moves: more than it moves is not likely now.
 MUCH_INFLOW = 0.5
-# One slow cycle can be a wave at the float; two in a row are the pump. Common practice, no source.
+# One slow cycle can be a wave at the float; two in a row are the pump. [practice]
 SLOW_RUNS_TO_REPORT = 2
 LEAKS_TO_REPORT = 3
 REGULAR_RETURNS_TO_REPORT = 20  # two hours of rain as even as this are rare
 CROWDED_TO_REPORT = 3  # a single start that comes too soon after the last is nothing to act on
-# Without water for so long nobody knows whether the float would still rise. Common practice, no source.
+# After this long without water it is not known whether the float would still rise. [practice]
 QUIET_S = 30.0 * DAY_S
-# A standing frost or heat alarm calls again at every step of this size. Common practice, no source.
+# A standing frost or heat alarm calls again at every step of this size. [practice]
 CALLS_AGAIN_K = 3.0
 # A person is called at once for water that stays; tubes that only drain are free again soon.
 WATER = (Lockout.FLOOD, Lockout.FLOAT_UNREADABLE)
@@ -49,7 +49,7 @@ def findings_of(
     settings: Settings,
     now_s: float,
 ) -> list[Finding]:
-    """Everything that is wrong now, as far as the readings and the state tell."""
+    """Everything that is wrong now, as far as the readings and the state show."""
     found = list(snapshot.findings)
     fans = state.fans
     found += fire_findings(state.fire)
@@ -116,14 +116,14 @@ def _sump_findings(
     if trend.usual_s is not None and trend.last_s is not None and trend.slow_runs >= SLOW_RUNS_TO_REPORT:
         words = (
             f"took {duration_text(trend.last_s)} to empty the pit, inflow left out; "
-            f"usual are {duration_text(trend.usual_s)}"
+            f"it usually takes {duration_text(trend.usual_s)}"
         )
         found.append(Finding(FaultCode.PUMP_SLOW, name, words))
     if trend.leaks >= LEAKS_TO_REPORT:
-        words = f"water back soon after each of {trend.leaks} runs, and none came in while the pump ran"
+        words = f"water came back soon after each of {trend.leaks} runs, but not while the pump ran"
         found.append(Finding(FaultCode.WATER_RETURNS, name, words))
     elif trend.return_s is not None and trend.returns >= REGULAR_RETURNS_TO_REPORT:
-        words = f"water back {duration_text(trend.return_s)} after each of {trend.returns} runs in a row"
+        words = f"water came back {duration_text(trend.return_s)} after each of {trend.returns} runs in a row"
         found.append(Finding(FaultCode.WATER_RETURNS, name, words))
     if now_s - sump.last_water_s >= QUIET_S:
         days = int((now_s - sump.last_water_s) / DAY_S)
@@ -140,12 +140,12 @@ def _wet_finding(name: str, sump: SumpState, wet_for_s: float) -> Finding:
 
 
 def _seen_before(trend: EmptyingTrend) -> str:
-    """What is known of pump and inflow from before the float rose; while it stays wet nothing more is."""
+    """What was known of pump and inflow when the float rose; a float that stays wet shows nothing more."""
     if trend.usual_s is None or trend.inflow is None:
-        return "nothing is known of pump and inflow before"
+        return "pump and inflow had not been measured before"
     if trend.slow_runs:
-        return "the pump had grown slow before: it may be clogged or worn"
-    before = f"before, the pump moved what it usually does and water came at {trend.inflow:.0%} of that"
+        return "the pump was slow before: it may be clogged or worn"
+    before = f"before, the pump moved its usual flow and water came at {trend.inflow:.0%} of that"
     if trend.inflow >= MUCH_INFLOW:
-        return f"{before}: it may be more now than the pump moves, or the pump has failed"
+        return f"{before}: more may come now than the pump moves, or the pump has failed"
     return f"{before}: a dead pump, a blocked discharge, a stuck float or a cut wire look like this"

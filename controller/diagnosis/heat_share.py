@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-# A share learned from less than this is not used: the first runs of a house may not be like the others.
-# Common practice, no source.
+# A share learned from less than this is not used: the first runs of a house may not be typical. [practice]
 TRUSTED_FROM_S = 3.0 * 3600.0
-# How slowly it follows: a few sunny days or cold nights. Common practice, no source.
+# How slowly it follows: a few sunny days or cold nights. [practice]
 FOLLOWS_IN_S = 10.0 * 3600.0
-# Beyond these limits the probes are wrong rather than the tubes. Common practice, no source.
+# Beyond these limits the probes are wrong rather than the tubes. [practice]
 LEAST_SHARE, MOST_SHARE = 0.3, 1.5
 # Ticks further apart than this do not belong to one run.
 LONGEST_GAP_S = 90.0

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 # Below this share of the promised heat moving air can look like still air under a warm roof (2 K apart at
-# least, bench two thirds as far above the soil as the roof). Common practice, no source.
+# least, bench two thirds as far above the soil as the roof). [practice]
 LEAST_SHARE_TO_JUDGE = 0.78
 
 
@@ -74,7 +74,7 @@ def loop_hint(
     """
     share = known_share(heat_share)
     settled = output.on and now_mono_s - output.since_mono_s >= SETTLED_ON_S
-    # Of a loop that never moved much heat nobody can tell: its moving air is not far from still air.
+    # A loop that never moved much heat cannot be judged: its moving air looks much like still air.
     testable = outlets_known and share is not None and share >= LEAST_SHARE_TO_JUDGE
     moving = air_moves(loop, ceiling, bench, readings) if settled and testable else None
     return LoopHint(share, outlets_known, None if moving is None else moving <= LOOKS_STILL)

@@ -59,7 +59,7 @@ def learn(
 
     Args:
         evidence: what the ticks before have left.
-        hints: what the decision was told of each loop.
+        hints: what the decision received for each loop.
         snapshot: judged readings of this tick.
         taken: the decision of this tick.
         settings: the settings in force.
@@ -112,7 +112,7 @@ def taught(
     Args:
         before: what was known.
         loop: what follows from its settings.
-        hint: what the decision was told of it.
+        hint: what the decision received for it.
         shown: what its outlet showed, None if its fan was off or locked out.
         runs_on: whether its fan runs after this tick.
         now_s: now.

@@ -1,4 +1,4 @@
-"""What the outlets tell about the fans: whether air moves, at the command of which fan, or without one.
+"""What the outlets show of the fans: whether air moves, at the command of which fan, or without one.
 
 An outlet whose fan runs gives off air close to the soil's temperature; with the fan at rest its air settles
 somewhere between soil and house. Where the two would differ clearly, each look is a sign of one or the other.
@@ -20,21 +20,21 @@ if TYPE_CHECKING:
     from controller.readings.snapshot import LoopReadings, Snapshot
     from controller.settings.derived import Derived, DerivedLoop
 
-# Below this difference two probes of ±0.5 K (DS18B20 data sheet) cannot tell moving air from still air.
+# Below this difference two probes of ±0.5 K (DS18B20 data sheet) cannot distinguish moving from still air.
 TESTABLE_DIFFERENCE_K = 5.0
-# Moving and still air must be expected this far apart. Common practice, no source.
+# Moving and still air must be expected this far apart. [practice]
 APART_K = 2.0
 # A running loop falls short of what its settings promise, and still air lies halfway between soil and house,
-# give or take. Common practice, no source; in rehearsed years no outlet came near the limits below.
+# give or take. [practice] In rehearsed years no outlet came near the limits below.
 REAL_SHARE = 0.9
 STILL_SHARE = 0.5
 LOOKS_STILL, LOOKS_MOVING = 0.3, 0.7
-# How long an outlet takes to settle after a start and after a stop. Common practice, no source.
+# How long an outlet takes to settle after a start and after a stop. [practice]
 SETTLED_ON_S, SETTLED_OFF_S = 600.0, 1800.0
 LOOK_EVERY_S = 300.0
-# So much of either kind must have been seen before an outlet is taken to tell them apart.
+# An outlet counts as able to show the difference once it has been seen this long in either state.
 SEEN_ENOUGH_S = 1800.0
-# What speaks against the command must last this long. Common practice, no source.
+# What speaks against the command must last this long. [practice]
 WELDED_S, SWAPPED_S = 1800.0, 900.0
 
 
@@ -73,7 +73,7 @@ def welded(record: OutletRecord) -> bool:
 
 
 def swapped(record: OutletRecord) -> bool:
-    """Whether another outlet moves in this one's place."""
+    """Whether another outlet moves instead of this one."""
     return record.other_moved_s >= SWAPPED_S
 
 

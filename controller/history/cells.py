@@ -20,10 +20,10 @@ def text(cell: object) -> str:
     """A text.
 
     Raises:
-        AlteredError: it is none.
+        AlteredError: it is not.
     """
     if not isinstance(cell, str):
-        raise AlteredError(f"{cell!r} is no text")
+        raise AlteredError(f"{cell!r} is not text")
     return cell
 
 
@@ -31,10 +31,10 @@ def number(cell: object) -> float:
     """A finite number.
 
     Raises:
-        AlteredError: it is none.
+        AlteredError: it is not.
     """
     if isinstance(cell, bool) or not isinstance(cell, int | float) or not math.isfinite(cell):
-        raise AlteredError(f"{cell!r} is no number")
+        raise AlteredError(f"{cell!r} is not a number")
     return cell
 
 
@@ -57,14 +57,14 @@ def names_of(cell: object) -> list[str]:
 
 
 def values_of(cell: object) -> list[int | str]:
-    """The values of a set of probes: thousandths of a degree Celsius, or the word for why there is none.
+    """The values of a set of probes: thousandths of a degree Celsius, or the word for why it is missing.
 
     Raises:
         AlteredError: it is no list of those.
     """
     values = _list_of(cell)
     if not all(isinstance(value, str) or _is_milli_c(value) for value in values):
-        raise AlteredError(f"{cell!r} holds something that is no reading")
+        raise AlteredError(f"{cell!r} holds something that is not a reading")
     return values
 
 
@@ -76,7 +76,7 @@ def numbers_of(cell: object) -> dict[str, float | str]:
     """
     found = _loaded(cell)
     if not isinstance(found, dict):
-        raise AlteredError(f"{cell!r} is no table of numbers")
+        raise AlteredError(f"{cell!r} is not a table of numbers")
     return {name: value if isinstance(value, str) else number(value) for name, value in found.items()}
 
 
@@ -88,13 +88,13 @@ def _is_milli_c(value: object) -> bool:
 def _list_of(cell: object) -> list[Any]:
     found = _loaded(cell)
     if not isinstance(found, list):
-        raise AlteredError(f"{cell!r} is no list")
+        raise AlteredError(f"{cell!r} is not a list")
     return found
 
 
 def _loaded(cell: object) -> Any:
     if not isinstance(cell, str | bytes):
-        raise AlteredError(f"{cell!r} is no text")
+        raise AlteredError(f"{cell!r} is not text")
     try:
         return json.loads(cell)
     except (ValueError, RecursionError) as problem:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
 MIGRATIONS = Path(__file__).parent / "migrations"
-# "hypo" in ASCII: tells other programs whose file this is (sqlite.org/pragma.html, application_id).
+# "hypo" in ASCII: shows other programs whose file this is (sqlite.org/pragma.html, application_id).
 APPLICATION_ID = 0x6879706F
 BUSY_TIMEOUT_S = 5.0
 # A page is written whole whatever has changed in it, and most transactions change little in two pages.
@@ -30,7 +30,7 @@ BUSY_TIMEOUT_S = 5.0
 PAGE_BYTES = 1024
 CACHE_KIB = 512  # SQLite would take 2 MB by default; batches are small
 # SQLite maps the index beside its log into memory and makes room for it by writing one byte of every 4 kB
-# (os_unix.c, unixShmMap; from memory). Smaller blocks leave holes there; on a full card touching a hole is
+# (os_unix.c, unixShmMap) [memory]. Smaller blocks leave holes there; on a full card touching a hole is
 # SIGBUS, the end of the program and not an error. Small partitions have such blocks (mke2fs.conf, "small").
 LEAST_BLOCK_BYTES = 4096
 # More damaged files than this mean that the card is failing; yet another one would only fill it.
@@ -106,7 +106,7 @@ def open_for_reading(path: Path) -> Connection:
 
 
 def primary_code(error: sqlite3.Error) -> int:
-    """SQLite's primary result code of an error (the low byte of the extended one), 0 where there is none."""
+    """SQLite's primary result code of an error (the low byte of the extended one), 0 if it has no code."""
     return int(getattr(error, "sqlite_errorcode", 0)) & 0xFF
 
 

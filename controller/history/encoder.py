@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 # How often the unfinished day is saved, so that a crash or power cut costs at most this much of its sums.
 SAVE_TODAY_EVERY_S = 3600.0
-# Network time slews small errors away; so much between two ticks is somebody setting the clock.
+# Network time slews small errors away; a jump this large between two ticks means that the clock was set.
 CLOCK_STEP_MS = 5000
 
 
@@ -138,7 +138,7 @@ def numbers_text(numbers: Mapping[str, float | str]) -> str:
 
 
 def _next(due_s: float | None, every_s: float, now_s: float) -> float:
-    """The next time on the grid after ``now_s``; the grid starts anew where a whole step was missed."""
+    """The next time on the grid after ``now_s``; the grid begins again where a whole step was missed."""
     if due_s is None or now_s - due_s >= every_s:
         return now_s + every_s
     return due_s + every_s

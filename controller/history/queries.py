@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 Row = TypeVar("Row")
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-# What a row raises whose cells hold something else than was written: a word for a number, a set nobody knows.
+# What a row raises whose cells were changed since: a word for a number, an unknown set of probes.
 _DAMAGE = (TypeError, ValueError, KeyError, OverflowError)
 _READINGS = "run_id, mono_ms, wall_ms, span_s, set_id, milli_c FROM readings"
 _CHANGES = "run_id, mono_ms, wall_ms, kind, name, is_on, code, numbers, sentence FROM changes"
@@ -49,7 +49,7 @@ class Sample:
 
 @dataclass(frozen=True, slots=True)
 class ProbeValue:
-    """One probe at one time: a temperature in °C, or why there is none."""
+    """One probe at one time: a temperature in °C, or why it is missing."""
 
     when: When
     span_s: int

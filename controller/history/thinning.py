@@ -66,7 +66,7 @@ def mean_of(rows: Sequence[Sequence[int | str]]) -> list[int | str]:
 
 
 def _mean_of_one(column: Sequence[int | str]) -> int | str:
-    """The mean of one probe in thousandths of a degree, or why there is none."""
+    """The mean of one probe in thousandths of a degree, or why it is missing."""
     values = [value for value in column if isinstance(value, int)]
     if values:
         return round(fmean(values))

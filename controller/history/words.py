@@ -32,7 +32,7 @@ _ADVICE = (
 
 
 def for_writing(error: Exception, path: Path) -> str:
-    """Say what keeps the file from being written and what to do."""
+    """Say why the file cannot be written and what to do."""
     name = str(getattr(error, "sqlite_errorname", ""))
     if not path.parent.is_dir():
         return f"the folder {path.parent} does not exist: create it, or name another"
@@ -43,7 +43,7 @@ def for_writing(error: Exception, path: Path) -> str:
 
 
 def for_reading(error: Exception, path: Path) -> str:
-    """Say what keeps the file from being read and what to do."""
+    """Say why the file cannot be read and what to do."""
     if not path.exists():
         return (
             f"there is no history at {path}: it begins when the controller first runs; check [history] file"
@@ -57,12 +57,12 @@ def for_reading(error: Exception, path: Path) -> str:
 
 
 def unusable(error: Exception, path: Path) -> str:
-    """Say that a file is damaged or too new, where it is not the writer that met it."""
+    """Say that a file is damaged or too new, where a reader met it."""
     return f"{path} cannot be used ({error}): the controller sets it aside and begins a new one"
 
 
 def foreign(path: Path) -> str:
-    """Say that the file is somebody else's."""
+    """Say that the file belongs to another program."""
     return (
         f"{path} is a database of another program and was left alone: choose another name in [history] file"
     )

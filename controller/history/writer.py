@@ -1,4 +1,4 @@
-"""Writes history beside the control loop: whatever the card does, no tick waits and memory stays bounded."""
+"""Writes history beside the control loop: no tick waits for the card, and memory stays bounded."""
 
 from __future__ import annotations
 
@@ -27,12 +27,12 @@ if TYPE_CHECKING:
 BATCH_ROWS = 500
 # About half a day of a busy house, or a week of readings alone; some hundred bytes each.
 BACKLOG_ROWS = 2000
-# A failing card is tried again after ever longer pauses; who has mended it need not wait longer than this.
+# A failing card is tried again after ever longer pauses; after it is mended nobody waits longer than this.
 LONGEST_RETRY_S = 300.0
 # Checking a large file may take a minute on a slow card; longer than this is a card that hangs.
 HANGS_AFTER_S = 180.0
-# With less of the file system free than this, a person is told. Common practice, no source; ext4 keeps as
-# much for root.
+# With less of the file system free than this, an alarm calls a person. ext4 keeps as much for
+# root. [practice]
 LEAST_FREE_SHARE = 0.05
 # What a row may cause without the file being at fault; such a row would fail for ever.
 _ROW_ERRORS = (
@@ -58,7 +58,7 @@ class HistoryWriter:
     Args:
         path: the SQLite file.
         clock: for pauses, and for the time of the stop event.
-        boot_id: the kernel's name of this boot, empty where there is none.
+        boot_id: the kernel's name of this boot, empty if unknown.
         every_s: time between two rows of readings in s.
         write_every_s: time between two transactions in s; readings alone wait for a few of their kind.
         backlog_rows: most rows kept in memory while nothing can be written.

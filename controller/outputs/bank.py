@@ -72,9 +72,9 @@ class _Line:
         wanted: whether the last decision wanted it on.
         known: the last level that could be read.
         level: the level now, None if it cannot be read.
-        tried: whether it is being driven on and could not be read back yet.
-        cut: whether it has gone off although it is wanted on. It stays off until it was wanted off in
-            between, which only a decision that knows of the cut does: nothing comes back by itself.
+        tried: whether it is driven on and could not be read back yet.
+        cut: whether it has gone off although it is wanted on. It stays off until a decision has wanted it
+            off, which only a decision that knows of the cut does: nothing comes back by itself.
     """
 
     __slots__ = ("cut", "known", "level", "tried", "wanted")
@@ -88,8 +88,8 @@ class OutputBank:
     """Every switched output by name. Shared by the tick and the lease guard; nothing here raises.
 
     While the bank is held (see :meth:`hold`), nothing can be switched on. Outputs are written in the order of
-    what harm a late OFF does: fans first, because they feed a fire and push air into water within seconds; a
-    pump that runs dry for a second more takes no harm.
+    the harm a late OFF does: fans first, because they feed a fire and push air into water within seconds; a
+    pump that runs dry for one more second is not harmed.
     """
 
     def __init__(self, switches: Mapping[OutputId, Switch], clock: Clock | None = None) -> None:
@@ -97,7 +97,7 @@ class OutputBank:
 
         Args:
             switches: by output.
-            clock: tells when an output really turned; without it that is when it was decided.
+            clock: dates the moment an output really turned; without it that is when it was decided.
         """
         self._switches = dict(sorted(switches.items(), key=lambda item: item[0].kind is Kind.PUMP))
         self._clock = clock
@@ -134,7 +134,7 @@ class OutputBank:
         return Pins({output: line.level for output, line in self._lines.items()}, turns)
 
     def lost(self) -> Lost | None:
-        """Outputs that have gone off although the last decision wants them on; None if there are none."""
+        """Outputs that have gone off although the last decision wants them on; None if all are on."""
         cut = frozenset(output for output, line in self._lines.items() if line.cut)
         return Lost(cut) if cut else None
 
@@ -172,7 +172,7 @@ class OutputBank:
             return None
 
     def findings(self) -> tuple[Finding, ...]:
-        """Outputs that would not do as told; one stays until the same command has worked."""
+        """Outputs that did not follow a command; one stays until the same command has worked."""
         if not self._faults:
             return ()
         faults = dict(self._faults)
@@ -260,14 +260,14 @@ class OutputBank:
             self._turns.append(Turn(output, level, at_mono_s))
 
     def _works(self, output: OutputId, on: bool) -> None:
-        """The output did as it was told."""
+        """The output followed its command."""
         if self._faults:
             self._faults.pop((output, on), None)
 
     def _give_up(self, output: OutputId, on: bool, problem: Exception) -> None:
-        """Leave an output that would not do as told off, and remember why."""
+        """Leave an output off that did not follow its command, and remember why."""
         line = self._lines[output]
-        if line.tried:  # driven on, and nobody could see it: the motor has had its start
+        if line.tried:  # driven on, and it could not be read back: the motor has had its start
             line.tried = False
             self._note(output, line, level=True)
         came_off = self._force_off(output)

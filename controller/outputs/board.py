@@ -1,4 +1,4 @@
-"""The board's pins: one pin factory, made on purpose, and one plain error when there is none.
+"""The board's pins: one pin factory, made on purpose, and one plain error where pins are missing.
 
 gpiozero would pick a factory by itself and fall back to another with no more than a warning; here the factory
 named in the settings is made or the program stops.

@@ -21,8 +21,7 @@ if TYPE_CHECKING:
     from controller.outputs.ports import Switch
 
 # A pin answers in microseconds; this is for a board that is busy elsewhere. With a first output that hangs,
-# the others are still off within the second that a float edge has (0.2 s of it until the edge counts).
-# Common practice, no source.
+# the others are still off within the second that a float edge has (0.2 s of it until it counts). [practice]
 DEADLINE_S = 0.5
 
 
@@ -130,7 +129,7 @@ class DeadlineSwitch:
             return True
 
     def _work(self) -> None:
-        """Do one call after the other until told to stop; the output's own thread."""
+        """Do one call after the other until asked to stop; the output's own thread."""
         while (job := self._jobs.get()) is not None:
             if not job.given_up:
                 job.run()

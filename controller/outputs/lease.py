@@ -24,14 +24,14 @@ log = structlog.get_logger(__name__)
 
 LONGEST_CHECK_PAUSE_S = 1.0
 CHECKS_PER_LEASE = 10
-# How long the end of the program waits for the guard's thread. Common practice, no source.
+# How long the end of the program waits for the guard's thread. [practice]
 STOP_PATIENCE_S = 5.0
 # The tick that ends a hang also ends the trip; the finding outlives it so that a person hears of it.
 FINDING_LASTS_S = HOUR_S
 
 
 def _nobody() -> None:
-    """Nobody wants to know."""
+    """Does nothing: the default listener."""
 
 
 class LeaseGuard:
@@ -98,7 +98,7 @@ class LeaseGuard:
         else:
             self._renewed_mono_s = max(self._renewed_mono_s, now_mono_s)
             self._held_since_mono_s = None
-            self._bank.release()  # whatever was thought: a hold that came late must not last for ever
+            self._bank.release()  # in any case: a hold that came late must not last for ever
 
     def check(self, now_mono_s: float) -> bool:
         """Trip if the lease would run out before the next check; return whether outputs are held off."""
@@ -146,12 +146,12 @@ class LeaseGuard:
             self._thread.join(timeout=STOP_PATIENCE_S)
 
     def _watch(self) -> None:
-        """Look again and again until told to stop; the guard's thread."""
+        """Look again and again until asked to stop; the guard's thread."""
         while not self._clock.wait(self._stop, self.check_every_s):
             if not self.check(self._clock.monotonic_s()):
-                self._tell_looked()
+                self._report_look()
 
-    def _tell_looked(self) -> None:
+    def _report_look(self) -> None:
         try:
             self._looked()
         except Exception:

@@ -1,8 +1,8 @@
 """Everything off, and nothing else: what runs after the daemon has stopped, crashed or been killed.
 
-It shares no state with the daemon, does not validate the settings and reads only from them which pins there
-are. The last good copy of the settings counts as well: the daemon may have been running on that, or on wiring
-that the file has lost since.
+It shares no state with the daemon, does not validate the settings, and reads only the pins from them. The
+last good copy of the settings counts as well: the daemon may have been running on that, or on wiring that the
+file has lost since.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ class PinToClear:
 
 @dataclass(frozen=True, slots=True)
 class PinList:
-    """Pins found in a settings file, the factory that drives them, and what could not be made out."""
+    """Pins found in a settings file, the factory that drives them, and what could not be understood."""
 
     factory: str
     pins: tuple[PinToClear, ...]
@@ -56,7 +56,7 @@ class PinList:
 
 @dataclass(frozen=True, slots=True)
 class SafeReport:
-    """Outputs that were driven off, and in plain words what was not."""
+    """Outputs that were driven off, and in words what was not."""
 
     driven: tuple[str, ...]
     problems: tuple[str, ...]
@@ -148,7 +148,9 @@ def _pins_in(path: Path, text: str, size: int = 0) -> PinList:
             raise NotTomlError("too large for a settings file")  # noqa: TRY301 - one place handles all damage
         tables, _ = parsed(text)
     except NotTomlError as problem:
-        problems.append(f"{path}: damaged ({problem}); pins were picked out line by line and may not be all.")
+        problems.append(
+            f"{path}: damaged ({problem}); pins were found line by line, and some may be missing."
+        )
         tables = _scan(text)
     pins = tuple(_pins(path, tables, problems))
     if not pins:

@@ -11,7 +11,7 @@ from controller.physics.sky import STEFAN_BOLTZMANN_W_M2K4, ZERO_CELSIUS_K
 # 35:13) measured between two and one: 1/(3.15 + 0.17 w) - 1/(4.87 + 0.54 w) is 0.11 to 0.12 up to 8 m/s.
 # Twin-wall is taken for the same: extension.org, "Glazing Materials", has 3.4 to 4.0 W/m²K for any double
 # glazing. Light: glass 0.88 single, 0.77 double (NGMA manual), twin-wall 0.78 to 0.82 (extension.org);
-# film is taken to pass as much as glass (common practice, no source).
+# film is taken to pass as much as glass [practice]
 COVERS = {
     "single film": (0.0, 0.88, 1),
     "double film": (0.115, 0.77, 2),
@@ -21,7 +21,7 @@ COVERS = {
 
 REFRACTIVE_INDEX = 1.526  # glass (Duffie & Beckman, Solar Engineering, ch. 5); films differ little
 DIFFUSE_COSINE = 0.5  # diffuse light passes like a beam at 60° (Duffie & Beckman ch. 5)
-STACK_COEFFICIENT = 0.000145  # (L/s)²/(cm⁴ K), one storey (ASHRAE Fundamentals 2017 ch. 16, from memory)
+STACK_COEFFICIENT = 0.000145  # (L/s)²/(cm⁴ K), one storey (ASHRAE Fundamentals 2017 ch. 16) [memory]
 WIND_COEFFICIENT = 0.000319  # (L/s)²/(cm⁴ (m/s)²), one storey, no shelter (same)
 
 
@@ -29,7 +29,7 @@ def inside_convection_w_m2k(warmer_k: float) -> float:
     """From air to the underside of a roof that is colder by this much: 1.86 dT^(1/3), at least 1 W/m²K.
 
     Air that falls off a cold roof: de Zwart 1996 and Vanthoor 2011, theses, Wageningen (table 8.1 of the
-    latter). Under a roof that is warmer the air lies still (the least; common practice, no source).
+    latter). Under a roof that is warmer the air lies still, hence the least [practice].
     """
     return max(1.86 * float(max(warmer_k, 0.0) ** (1.0 / 3.0)), 1.0)
 

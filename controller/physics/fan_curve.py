@@ -4,7 +4,7 @@ All values are ratios to the nominal working point, where everything is open, so
 power of the settings are all that need be known of the fan.
 
 The fan's curve is the parabola p = p0 - k Q² (its falling branch; the usual fit, as for pumps in White, Fluid
-Mechanics, ch. 11, from memory). How steep it is follows from how far the nominal point lies from the best
+Mechanics, ch. 11) [memory]. How steep it is follows from how far the nominal point lies from the best
 one: at the best point, a flow of 1/sqrt(3) of that without resistance, the fan is taken to have
 ``PEAK_EFFICIENCY``; a fan that does less at its nominal point works to the right of the best one. A field of
 few short tubes is such a fan's lot.
@@ -15,16 +15,16 @@ from __future__ import annotations
 import math
 
 # Hydraulic over electric power at the best point, motor included. Regulation (EU) 327/2011 asks 37 % (forward
-# curved), 42 % (mixed flow) or 46 % (axial) of total efficiency from a fan of 125 W (from memory); smaller
+# curved), 42 % (mixed flow) or 46 % (axial) of total efficiency from a fan of 125 W [memory]; smaller
 # ones are exempt and do worse.
 PEAK_EFFICIENCY = 0.35
 # More than this no fan of a greenhouse does: the best large ones (10 kW) reach 65 to 75 % (benchmarks of the
-# same regulation, Annex IV, from memory), and motors of a few hundred watts lose the rest.
+# same regulation, Annex IV) [memory], and motors of a few hundred watts lose the rest.
 MOST_EFFICIENCY = 0.6
-SHUT_OFF_POWER_RATIO = 0.6  # power without flow over nominal power; common practice, no source
+SHUT_OFF_POWER_RATIO = 0.6  # power without flow over nominal power [practice]
 
 # Riser: intake grille 0.5, sharp entry 0.5, two bends 0.25 each, outlet into the plenum 1.0 dynamic heads
-# (Idelchik, Hydraulic Resistance, rounded) at 6 m/s in 1.2 kg/m³ (common practice, no source).
+# (Idelchik, Hydraulic Resistance, rounded) at 6 m/s in 1.2 kg/m³ [practice]
 RISER_PA = 2.5 * 0.5 * 1.2 * 6.0**2
 
 

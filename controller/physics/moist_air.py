@@ -22,7 +22,7 @@ def standard_pressure_pa(altitude_m: float) -> float:
 
 
 def saturation_pressure_ice_pa(temp_c: float) -> float:
-    """Vapour pressure over ice (Pa), -100 to 0 °C (Hyland & Wexler 1983, ASHRAE Trans. 89; from memory)."""
+    """Vapour pressure over ice (Pa), -100 to 0 °C (Hyland & Wexler 1983, ASHRAE Trans. 89) [memory]."""
     kelvin = temp_c + ZERO_CELSIUS_K
     return math.exp(
         -5.6745359e3 / kelvin
@@ -36,7 +36,7 @@ def saturation_pressure_ice_pa(temp_c: float) -> float:
 
 
 def saturation_pressure_water_pa(temp_c: float) -> float:
-    """Vapour pressure over water (Pa), 0 to 200 °C (Hyland & Wexler 1983, ASHRAE Trans. 89; from memory)."""
+    """Vapour pressure over water (Pa), 0 to 200 °C (Hyland & Wexler 1983, ASHRAE Trans. 89) [memory]."""
     kelvin = temp_c + ZERO_CELSIUS_K
     return math.exp(
         -5.8002206e3 / kelvin

@@ -111,7 +111,7 @@ def roughness_gain(rough_friction: float, smooth_friction: float, pr: float) -> 
 
     Heat transfer follows friction less than the plain analogy between the two would have it, and not at all
     beyond four times the smooth friction: Nu/Nu_smooth = (f/f_smooth)^n, n = 0.68 Pr^0.215 (Norris 1970, in
-    Augmentation of Convective Heat and Mass Transfer, ASME; from memory).
+    Augmentation of Convective Heat and Mass Transfer, ASME) [memory]
     """
     ratio = min(max(rough_friction / smooth_friction, 1.0), 4.0)
     return float(ratio ** (0.68 * float(pr**0.215)))

@@ -14,9 +14,9 @@ if TYPE_CHECKING:
     from controller.readings.reading import LevelReading, RawLevel
 
 STALE_AFTER_S: Final = 3.0  # the float is looked at just before it is judged; older: the look failed
-CHATTER_EDGES: Final = 6  # more edges in a minute than this are no water. Common practice, no source.
+CHATTER_EDGES: Final = 6  # more edges in a minute than this are no water. [practice]
 CHATTER_OVER_S: Final = 60.0
-# Edges closer than this are one contact closing once; they bounce for under 20 ms (from memory).
+# Edges closer than this are one contact closing once; they bounce for under 20 ms [memory]
 BOUNCE_S: Final = 0.05
 
 

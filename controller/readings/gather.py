@@ -113,7 +113,7 @@ class Gatherer:
         self._probe_findings: tuple[Finding, ...] = ()
 
     def _place(self, settings: Settings, place: str, loop: str | None) -> _Place | None:
-        """The probes of a place, None where there is none."""
+        """The probes of a place, None without any."""
         names = settings.probe_names(place, loop)
         return _Place(place, {name: self._judges[name] for name in names}) if names else None
 

@@ -15,8 +15,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Judging
 
 # What a place can have. The lower end of air is colder than any winter the crop survives; the upper end
-# of house air is the end of the DS18B20's range (data sheet), because a fire must stay visible. Common
-# practice, no source.
+# of house air is the end of the DS18B20's range (data sheet), because a fire must stay visible. [practice]
 RANGE_C: Final = {
     "ceiling": (-45.0, 125.0),
     "bench": (-45.0, 125.0),
@@ -35,7 +34,7 @@ KINDS: Final = {
     "soil": "soil",
     "root-zone": "soil",
 }
-# What counts as a move of the others, well above their last digit. Common practice, no source.
+# What counts as a move of the others, well above their last digit. [practice]
 AIR_MOVE_K: Final = 1.0
 SOIL_MOVE_K: Final = 0.25
 POWER_ON_C: Final = 85.0  # what the chip holds before its first conversion (DS18B20 data sheet)
@@ -44,7 +43,7 @@ NEVER_READ_FOR_S: Final = 300.0  # then a probe that was never read is a fault
 NOISE: Final = frozenset({Why.NOISY, Why.SILENT})  # what a bad joint or a motor cable beside the bus causes
 NOISE_OVER_S: Final = 3600.0  # such answers are counted over about an hour
 NOISE_STEP_S: Final = 120.0  # one sample stands for no more than this, so that a single one is never a fault
-NOISE_SHARE_ON: Final = 0.05  # above this share of them the cable needs a look. Common practice, no source.
+NOISE_SHARE_ON: Final = 0.05  # above this share of them the cable needs a look. [practice]
 NOISE_SHARE_OFF: Final = 0.02
 NOISE_FORGOTTEN: Final = 0.001
 
@@ -90,8 +89,8 @@ class ProbeJudge:
 
     Attributes:
         reading: the judged reading; Good keeps the time of its measurement and ends with its hold time.
-        trouble: what a person should hear about this probe, or None. It may be set while ``reading`` is still
-            held from before, and one failed sample alone does not set it.
+        trouble: what a person should hear about this probe, or None. It may be set while ``reading`` still
+            holds from before; one failed sample alone does not set it.
         last_why: why the newest sample was refused, or None if it was accepted.
         settled_until_s: until then ``judge`` changes nothing unless there is a new sample.
 
@@ -191,7 +190,7 @@ class ProbeJudge:
         """What is wrong with a temperature, or None; keeps track of movement on the way."""
         value_c, at_s, limits = sample.value_c, sample.at_mono_s, self.limits
         corrected_c = value_c + self.offset_k
-        if not limits.low_c <= corrected_c <= limits.high_c:  # also refuses what is no number
+        if not limits.low_c <= corrected_c <= limits.high_c:  # also refuses NaN
             return Why.OUT_OF_RANGE
         if value_c == 0.0 and sample.scratchpad is not None and not any(sample.scratchpad):
             return Why.ALL_ZERO
@@ -219,8 +218,8 @@ class ProbeJudge:
         """A step too large for one sample: believed once a second sample is off to the same side.
 
         The second need not equal the first, or a fire, where each sample is far above the last, would
-        never be believed. Exactly 85 °C confirms nothing: it is what a chip without the error mark shows
-        after each loss of supply, as often as it is asked.
+        never be believed. Exactly 85 °C confirms nothing: a chip without the error mark shows it after each
+        loss of supply, as often as it is asked.
         """
         if value_c == POWER_ON_C:
             return Why.POWER_ON
@@ -254,7 +253,7 @@ class ProbeJudge:
         self._noise_share = share if share > NOISE_FORGOTTEN else 0.0
 
     def _missing(self, now_mono_s: float) -> Reading:
-        """Say why there is nothing to believe, since when, and whether a person should hear of it."""
+        """Say why the reading is missing, since when, and whether a person should hear of it."""
         old = self.reading
         if self.last_why is not None:
             why, since_s = self.last_why, self._bad_since_s

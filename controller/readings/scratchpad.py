@@ -74,11 +74,11 @@ def decode(scratchpad: bytes) -> float | Why:
 
 
 def scratchpad_from_text(text: str) -> bytes | Why:
-    """The nine bytes out of the kernel's ``w1_slave`` file, or why there are none.
+    """The nine bytes out of the kernel's ``w1_slave`` file, or why they are missing.
 
     Only the first line counts: the second repeats the bytes of the last *good* read and a temperature
     that the kernel prints even after a failed checksum. The kernel's verdict NO is taken as it is, but
-    nine equal bytes are handed on, because they tell a shorted or a dead line from a noisy one.
+    nine equal bytes are handed on, because they distinguish a shorted or dead line from a noisy one.
     """
     lines = text.split("\n")
     if len(lines) < W1_SLAVE_LINES or not lines[0] or not lines[1]:

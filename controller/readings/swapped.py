@@ -13,8 +13,7 @@ if TYPE_CHECKING:
 
     from controller.readings.reading import Reading
 
-# Soil at tube depth follows the day by a few kelvin at most, air under a roof by many: common practice, no
-# source.
+# Soil at tube depth follows the day by a few kelvin at most, air under a roof by many [practice]
 SOIL_SWING_K: Final = 5.0
 TIMES_CEILING: Final = 2.0
 

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from controller.readings.reading import Reading
 
-LAG_S: Final = 60.0  # a value this much older than a fresh one has no vote. Common practice, no source.
+LAG_S: Final = 60.0  # a value this much older than a fresh one has no vote. [practice]
 ENOUGH: Final = 2  # probes that must agree where there are several
 
 
@@ -77,7 +77,7 @@ class Ballot:
     def count(
         self, readings: Sequence[Reading], spread_k: float, hold_s: float, now_mono_s: float
     ) -> Reading:
-        """Vote anew.
+        """Vote on new readings.
 
         Args:
             readings: judged readings of the place's probes, at least one.

@@ -1,7 +1,7 @@
 """The promises about motors, judged on what the outputs did and not on what was commanded (P4, P11, P13).
 
 A pin that would not do as commanded is a fault with an alarm of its own and breaks no promise; a motor that
-starts although nobody decided it, or stops and nobody records it, does.
+starts without a decision, or stops without a record, breaks one.
 """
 
 from __future__ import annotations
@@ -81,7 +81,7 @@ class PinWatch:
         return broken
 
     def _start(self, pin: _Pin, turn: Turn, settings: Settings) -> list[str]:
-        """A motor has started: was it to, had it rested, and did no other start with it?"""
+        """Checks the start of a motor: was it decided, had it rested, and did no other start with it?"""
         output, at_s, broken = turn.output, turn.at_mono_s, []
         motor = settings.fans if output.kind is Kind.FAN else settings.pump
         if not pin.start_recorded:
@@ -101,7 +101,7 @@ class PinWatch:
         return broken
 
     def _stop(self, pin: _Pin, turn: Turn, settings: Settings) -> list[str]:
-        """A motor has stopped; a stop without a record yet has one with the next tick."""
+        """Note the stop of a motor; a stop without a record must get one in the next tick."""
         code, pin.stop_recorded = pin.stop_recorded, None
         fan = turn.output.kind is Kind.FAN
         least_s = settings.fans.minimum_run_s if fan else settings.pump.run_on_s

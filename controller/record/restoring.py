@@ -124,7 +124,7 @@ def _restored_outlets(fresh: OutletWatch, kept: dict[str, OutletKept]) -> Outlet
 def _restored_sump(
     sump: SumpState, kept: SumpKept, pumping: bool, same_boot: bool, gap_s: float, now_mono_s: float
 ) -> SumpState:
-    """A stop is a spell in which nobody looked at the float; after a reboot nobody knows how long a one."""
+    """A stop is a spell in which the float was not read; after a reboot its length is not known."""
     since_s = now_mono_s if kept.unreadable_age_s is None else now_mono_s - kept.unreadable_age_s - gap_s
     # How long the pump had run at the stop is not known; it may have been its longest run.
     resting = kept.resting or pumping

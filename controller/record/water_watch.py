@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Pump
 
 # A float that reads dry, is silent for no longer than this and reads dry again has missed no water, as long
-# as its pump never ran meanwhile; P1 asks for no drain-down then. Common practice, no source.
+# as its pump never ran meanwhile; P1 asks for no drain-down then. [practice]
 EXCUSED_SILENCE_S: float = 120.0
 
 

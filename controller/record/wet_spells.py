@@ -1,7 +1,7 @@
-"""Promise P16: a float that reads wet keeps its pump running, and somebody is called.
+"""Promise P16: a float that reads wet keeps its pump running, and a person is called.
 
 In figures, for every spell in which a float reads wet in each tick without a break (a dry or a missing
-reading ends it, and so does a restart of the program, since nobody looked):
+reading ends it, and so does a restart of the program, because the float was not read):
 
 - In its first 12 hours the pump stands still for at most 15 % of the time, and one rest after a longest run.
   Not counted is what P3 and P4 owe before the pump first runs in the spell: its rest, and the even spacing of
@@ -38,7 +38,7 @@ class Standing(NamedTuple):
     """What has been seen of a pump, as far as it can owe a rest or a wait.
 
     Attributes:
-        off_since_s: since when it stands, None if nobody saw it stop.
+        off_since_s: since when it stands, None if its stop was not seen.
         starts_s: its own starts that have been seen, oldest first.
         last_start_s: when any motor was last seen to start.
     """
@@ -75,7 +75,7 @@ class WetFloats:
         return spell.observe(tick, name, _owed(tick, standing, self._began_s))
 
     def cut(self, name: str) -> None:
-        """A pump's run was cut by nobody's decision: what its motor owes now is owed as at the beginning."""
+        """A pump's run was cut without a decision: its motor now owes what it owes at the beginning."""
         if spell := self._spells.get(name):
             spell.ran, spell.on_s, spell.off_s = False, 0.0, 0.0
 

@@ -40,9 +40,9 @@ TICK_S = 60.0
 LONG_TICK_S = 300.0
 LONG_DAYS = 31.0
 # The house stands this long before the controller starts, fans and pumps off, so that air and shell have come
-# to terms with the weather, however they were set. Common practice, no source.
+# to terms with the weather, however they were set. [practice]
 SETTLE_S = 6.0 * HOUR_S
-# Energy books that miss more than this are not worth reading. Common practice, no source.
+# Energy books that miss more than this are not worth reading. [practice]
 LARGEST_CLOSURE_ERROR = 1e-3
 EXAMPLES = 5
 

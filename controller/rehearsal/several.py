@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 class RehearsalFailed(HypocaustError):  # noqa: N818 - it says what happened
-    """One of several rehearsals came to no end.
+    """One of several rehearsals broke off.
 
     Attributes:
         index: which one.
@@ -49,7 +49,7 @@ class Several:
         """Take them on.
 
         Args:
-            tasks: what to rehearse; each tells how far it is.
+            tasks: what to rehearse; each reports how far it is.
             processes: how many to work on at once, at least 1.
         """
         self.summaries: dict[int, Summary] = {}

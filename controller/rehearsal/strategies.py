@@ -13,11 +13,11 @@ if TYPE_CHECKING:
 
     from controller.decision.demand import DemandRule, LoopView
 
-# A plain thermostat on the ceiling air, without a look at the soil. Common practice, no source.
+# A plain thermostat on the ceiling air, without a look at the soil. [practice]
 THERMOSTAT_COOL_C = 24.0
 THERMOSTAT_HEAT_C = 10.0
 THERMOSTAT_DEADBAND_K = 1.0
-# A difference rule as a hobby controller has it. Common practice, no source.
+# A difference rule as a hobby controller has it. [practice]
 DIFFERENCE_K = 5.0
 DIFFERENCE_COOL_C = 20.0
 DIFFERENCE_HEAT_C = 10.0

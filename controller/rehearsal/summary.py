@@ -10,7 +10,7 @@ class _Part(BaseModel):
 
 
 class FittingSums(_Part):
-    """Shade cloth, thermal screen or backup heater; none of them is driven by the controller."""
+    """Shade cloth, thermal screen or backup heater; the controller drives none of them."""
 
     run_hours: float = Field(ge=0.0, description="hours it was drawn or on")
     heat_kwh: float = Field(ge=0.0, description="heat it gave the house; 0 for cloth and screen")
@@ -107,7 +107,9 @@ class AlarmSums(_Part):
 class Summary(_Part):
     """A rehearsal in numbers; SI, energies in kWh."""
 
-    name: str = Field(default="", description="what tells it from the others of a comparison; empty if alone")
+    name: str = Field(
+        default="", description="what distinguishes it from the others of a comparison; empty if alone"
+    )
     site: str
     weather: str
     notes: list[str] = Field(description="what was filled in or made up in the weather")

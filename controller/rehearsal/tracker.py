@@ -44,7 +44,7 @@ WATER = frozenset(
 
 @dataclass(slots=True)
 class _Run:
-    """What a fan's running came to."""
+    """Sums of a fan's runs."""
 
     run_s: float = 0.0
     starts: int = 0
@@ -64,7 +64,7 @@ class _Run:
 
 @dataclass(slots=True)
 class _Sump:
-    """What a sump and its pump came to."""
+    """Sums of a sump and its pump."""
 
     run_s: float = 0.0
     starts: int = 0

@@ -27,7 +27,7 @@ class Twin:
         self._worker.give(Task(replace(plan, strategy=TWIN_STRATEGY, hourly=False)))
 
     def summary(self) -> Summary | None:
-        """Wait for its end; None if it came to none, as bad input is told by the first rehearsal."""
+        """Wait for its end; None if it broke off, because the first rehearsal reports bad input."""
         said = self._worker.receive()
         return said if isinstance(said, Summary) else None
 

@@ -29,21 +29,21 @@ class Task:
     Attributes:
         plan: what to rehearse.
         directory: where its tables and pictures go, None for nowhere; it exists.
-        tells: whether it sends the share done about once a simulated day; somebody must then receive it.
+        reports: whether it sends the share done about once a simulated day; somebody must then receive it.
     """
 
     plan: Rehearsal
     directory: Path | None = None
-    tells: bool = False
+    reports: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Failed:
-    """A rehearsal that came to no end.
+    """A rehearsal that broke off.
 
     Attributes:
         words: what went wrong.
-        defect: whether the program is to blame rather than what it was given.
+        defect: whether the program is at fault and not its input.
     """
 
     words: str
@@ -67,8 +67,8 @@ class Worker:
         theirs.close()
 
     def give(self, task: Task) -> None:
-        """Hand it a rehearsal; it must have none at the moment."""
-        with contextlib.suppress(BrokenPipeError):  # a process that died tells so when it is asked
+        """Give it a rehearsal; it must be idle."""
+        with contextlib.suppress(BrokenPipeError):  # a process that died shows it when it is asked
             self.connection.send(task)
 
     def receive(self) -> float | Summary | Failed:
@@ -90,7 +90,7 @@ class Worker:
 
 @contextlib.contextmanager
 def _interrupt_ignored() -> Iterator[None]:
-    """A process started in here ignores the interrupt key: whoever started it ends it."""
+    """A process started in here ignores the interrupt key: its parent ends it."""
     before = signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
         yield
@@ -99,19 +99,19 @@ def _interrupt_ignored() -> Iterator[None]:
 
 
 def _work(connection: Connection) -> None:
-    """Run in the other process until there is nobody left to work for."""
+    """Run in the other process until its parent is gone."""
     with contextlib.suppress(EOFError, ConnectionResetError, BrokenPipeError):
         while True:
             task: Task = connection.recv()
-            connection.send(_outcome(task, _progress(connection, tells=task.tells)))
+            connection.send(_outcome(task, _progress(connection, reports=task.reports)))
 
 
-def _progress(connection: Connection, *, tells: bool) -> Progress:
+def _progress(connection: Connection, *, reports: bool) -> Progress:
     def passed(share: float) -> None:
         parent = multiprocessing.parent_process()
         if parent is not None and not parent.is_alive():
-            raise SystemExit(1)  # nobody waits for an answer any more
-        if tells:
+            raise SystemExit(1)  # the parent no longer waits for an answer
+        if reports:
             connection.send(share)
 
     return passed

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from controller.clock import Clock
     from controller.settings.schema import Sump
 
-EDGES_KEPT: Final = 64  # between two looks; a float with more is bouncing, and its last edges tell so
+EDGES_KEPT: Final = 64  # between two looks; a float with more is bouncing, and its last edges show it
 
 
 class FloatInput:

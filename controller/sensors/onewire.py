@@ -37,7 +37,7 @@ class ListedProbe:
 
     Attributes:
         probe_id: its identity on the bus, family code first.
-        part: the name of the part, as its family code tells.
+        part: the name of the part, by its family code.
     """
 
     probe_id: str
@@ -49,7 +49,7 @@ class OneWireBus:
 
     Args:
         w1_devices: the kernel's directory of 1-wire devices.
-        clock: tells when a conversion was made and paces the wait for one.
+        clock: dates each conversion and paces the wait for one.
     """
 
     def __init__(self, w1_devices: str | Path, clock: Clock) -> None:

@@ -29,7 +29,7 @@ class Sampler:
 
     A read that hangs cannot be broken off (the kernel may hold the thread where no signal reaches it),
     and starting more threads would only hang more of them on the same bus. So the thread is left where it
-    is, and whoever asks for the samples sees from the clock that a read is overdue: after
+    is, and the reader of the samples sees by the clock that a read is overdue: after
     ``read_deadline_s`` its probe is reported silent, after one more pause between rounds every probe is,
     because one read holds the whole bus. The thread counts as alive all that time; floats and pumps must
     go on, and a restart would not free the bus.
@@ -74,7 +74,7 @@ class Sampler:
         overdue_s = self._clock.monotonic_s() - started_s - self._read_deadline_s
         if overdue_s <= 0.0:
             return self._latest
-        # One failure per missed round, so that whoever counts failures counts what a working bus would give.
+        # One failure per missed round, so that the count of failures is what a working bus would give.
         missed = int(overdue_s // self._sample_every_s)
         at_s = started_s + self._read_deadline_s + missed * self._sample_every_s
         silent = RawFailure(Why.SILENT, at_s)

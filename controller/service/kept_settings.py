@@ -48,7 +48,7 @@ class KeptSettings:
         self._text, self._tried_s = text, now_mono_s
 
     def findings(self) -> tuple[Finding, ...]:
-        """Why there is no copy of the settings in force, if there is none."""
+        """Why the settings in force have no copy, if it is missing."""
         if self._trouble is None:
             return ()
         return (Finding(FaultCode.STORAGE, str(self._copy), self._trouble),)

@@ -1,7 +1,7 @@
 """The settings in force: re-read when the file changes or on SIGHUP, never replaced by bad ones.
 
-They begin with the file, or with its last good copy where the file was refused at the start; then whoever
-mends the file must act now, since every further power cut finds the controller on old settings.
+They begin with the file, or with its last good copy where the file was refused at the start. A person must
+then mend the file soon, because after every further power cut the controller starts with old settings again.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
     from controller.settings.watch import Reload, SettingsWatch
 
-# How often the file is looked at; an edit is in force after two looks. Common practice, no source.
+# How often the file is looked at; an edit is in force after two looks. [practice]
 LOOK_EVERY_S = 2.0
 
 
@@ -29,7 +29,7 @@ class LiveSettings:
     """Gives the settings in force, once a tick."""
 
     def __init__(
-        self, start: Start, watch: SettingsWatch, clock: Clock, told: Callable[[Reload], None]
+        self, start: Start, watch: SettingsWatch, clock: Clock, on_reload: Callable[[Reload], None]
     ) -> None:
         """Begin with good settings.
 
@@ -37,14 +37,14 @@ class LiveSettings:
             start: the settings the program was started with, and where they are from.
             watch: looks at the file.
             clock: for the time between looks.
-            told: called after each reload that has something to say, good or bad.
+            on_reload: called after each reload that has something to say, good or bad.
         """
         self._active = start.settings
         self._path, self._copy, self._text = start.path, start.copy, start.text
         self._waits = False
         self._watch = watch
         self._clock = clock
-        self._told = told
+        self._on_reload = on_reload
         self._log = structlog.get_logger("settings")
         self._looked_s = clock.monotonic_s()
         self._asked = False
@@ -87,7 +87,7 @@ class LiveSettings:
             return f"the {whose}" if self._rejected else f"{self._path}, wired as in the {whose}"
         if self._rejected is not None:
             return f"{self._path} as it was before its last change"
-        return f"{self._path}, its new wiring not before a restart" if self._waits else str(self._path)
+        return f"{self._path} (its new wiring waits for a restart)" if self._waits else str(self._path)
 
     def _take(self, reload: Reload) -> None:
         if isinstance(reload, Accepted):
@@ -101,4 +101,4 @@ class LiveSettings:
             self._rejected = reload
             self._text = None
             self._log.error("settings_rejected", problems=reload.text.splitlines())
-        self._told(reload)
+        self._on_reload(reload)

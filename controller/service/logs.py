@@ -1,4 +1,4 @@
-"""Logs: lines for people on a terminal, one JSON object a line otherwise, whatever library they come from."""
+"""Logs: lines for people on a terminal, one JSON object a line otherwise, from every library."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ LEVELS = {
 }
 # Priorities of sd-daemon(3), which journald takes from the start of a line.
 JOURNAL_PRIORITY = {"debug": 7, "info": 6, "warning": 4, "error": 3, "critical": 2}
-# These libraries tell of every run and every packet at info.
+# These libraries log every run and every packet at info.
 TALKATIVE = ("apscheduler", "paho", "asyncio")
 
 
@@ -94,7 +94,7 @@ def configure(
 def _renderers(target: TextIO, environ: Mapping[str, str]) -> list[Processor]:
     """How a finished event becomes a line on this stream."""
     if target.isatty():
-        # No colours: they are made of the very letters that nothing else may bring to a terminal.
+        # No colours: they consist of the control letters that are kept from the terminal.
         traceback = structlog.dev.plain_traceback
         return [_one_line, structlog.dev.ConsoleRenderer(colors=False, exception_formatter=traceback)]
     render = _journal_line if _is_journal(target, environ) else _json_line
@@ -131,7 +131,7 @@ def _hide_secrets(_logger: Any, _method: str, event: MutableMapping[str, Any]) -
 
 
 def _one_line(_logger: Any, _method: str, event: MutableMapping[str, Any]) -> MutableMapping[str, Any]:
-    """Keep a message of another library from looking like several; values are quoted by the renderer."""
+    """Keep a message of another library on one line; values are quoted by the renderer."""
     event["event"] = visible(str(event.get("event", "")))
     return event
 

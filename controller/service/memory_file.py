@@ -201,7 +201,7 @@ def _body(memory: dict[str, Any]) -> str:
 
 
 def _check(boot_id: str, body: str) -> int:
-    """Tells a memory that was written from one in which a number has changed since."""
+    """Distinguishes a memory as it was written from one in which a number has changed since."""
     return zlib.crc32(f"{boot_id} {body}".encode())
 
 

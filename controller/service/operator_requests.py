@@ -43,7 +43,7 @@ class Answer(Enum):
 
 
 class NobodyRunsError(HypocaustError):
-    """No controller runs there that could be asked."""
+    """No controller runs there, so none can be asked."""
 
 
 def ask_to_clear_fire(runtime_dir: Path, clock: Clock, patience_s: float = PATIENCE_S) -> Answer:
@@ -51,7 +51,7 @@ def ask_to_clear_fire(runtime_dir: Path, clock: Clock, patience_s: float = PATIE
 
     Raises:
         NobodyRunsError: no controller runs there.
-        NotOursError: the directory or a file in it may be anybody's.
+        NotOursError: a stranger may have made the directory or a file in it.
         OSError: the request could not be left in the runtime directory.
     """
     with open_directory(runtime_dir) as directory:
@@ -131,7 +131,7 @@ class OperatorRequests:
         self._was_latched = latched
 
     def _waiting(self, directory: int) -> list[str]:
-        """The words of a waiting request, which is removed, whoever has left it; empty if there is none."""
+        """The words of a waiting request, which is removed in any case; empty without a request."""
         try:
             words = read_file(directory, REQUEST, LONGEST_BYTES).decode("ascii").split()
         except FileNotFoundError:

@@ -1,4 +1,4 @@
-"""Counts starts of the program, so that a crash loop is told to somebody."""
+"""Counts starts of the program, so that a crash loop raises an alarm."""
 
 from __future__ import annotations
 

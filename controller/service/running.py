@@ -37,7 +37,7 @@ def marked(runtime_directory: Path) -> Iterator[str]:
     """
     handle = _open(runtime_directory / NAME)
     try:
-        os.fchmod(handle, OURS)  # whoever may open it may lock it, and so keep a controller from starting
+        os.fchmod(handle, OURS)  # a user who may open it may lock it, and so keep a controller from starting
         word = secrets.token_hex(16)
         os.ftruncate(handle, 0)
         os.pwrite(handle, word.encode(), 0)
@@ -50,7 +50,7 @@ def running(directory: int) -> str | None:
     """The word of the controller that runs in an open runtime directory, None if none does.
 
     Raises:
-        NotOursError: the mark is somebody else's.
+        NotOursError: the mark belongs to a stranger.
         OSError: it cannot be read.
     """
     try:

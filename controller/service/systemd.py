@@ -1,4 +1,4 @@
-"""Telling systemd how the daemon is: ready, busy, alive, stopping. Does nothing where nobody listens.
+"""Reports to systemd: ready, busy, alive, stopping. Does nothing without a listener.
 
 Source: sd_notify(3), systemd.service(5), sd_watchdog_enabled(3).
 """
@@ -98,7 +98,7 @@ class Watchdog:
 
 
 def _interval_s(environ: Mapping[str, str], pid: int) -> float | None:
-    """The watchdog interval meant for this process, None if there is none."""
+    """The watchdog interval meant for this process, None without a watchdog."""
     interval_us = environ.get("WATCHDOG_USEC", "")
     meant_for = environ.get("WATCHDOG_PID", str(pid))
     if not interval_us.isdecimal() or int(interval_us) == 0 or meant_for != str(pid):

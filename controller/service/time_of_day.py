@@ -14,8 +14,7 @@ if TYPE_CHECKING:
 
 # Network time steers clocks by seconds; a larger change is a jump.
 JUMP = timedelta(minutes=5)
-# A clock that was set wrong is usually put right within minutes, once a network or a person is there. Common
-# practice, no source.
+# A wrong clock is usually put right within minutes, once a network or a person is there. [practice]
 PROVEN_AFTER_S = DAY_S
 
 NOT_KNOWN = Finding(FaultCode.CLOCK, "", "the time of day is not known")

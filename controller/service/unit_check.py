@@ -1,6 +1,6 @@
-"""Asks whether the service got what its unit file asks for; the system leaves some of it out without a word.
+"""Checks that the service got what its unit file asks for; the system leaves parts of it out silently.
 
-Nothing here keeps anybody from controlling. What is missing is logged once and stands as a finding.
+Nothing here can stop control. What is missing is logged once and stands as a finding.
 Sources: systemd.exec(5) (ReadWritePaths=, SYSTEMD_EXEC_PID), systemd.resource-control(5) (MemoryMax=), Linux
 ``admin-guide/cgroup-v1/memory`` and ``admin-guide/cgroup-v2``.
 """
@@ -100,7 +100,7 @@ def _master_detail(file: Path) -> str:
 
 
 def _is_read_only(file: Path) -> bool:
-    """Whether the file lies where nothing can be written, whoever asks."""
+    """Whether the file lies where no user can write."""
     try:
         return bool(os.statvfs(file).f_flag & os.ST_RDONLY)
     except OSError:
@@ -117,8 +117,8 @@ def _owner_detail(directory: Path) -> str:
     if ours in (0, owner):
         return ""
     return (
-        f"belongs to user {_name(owner)}, and the controller runs as {_name(ours)}: files in it may be "
-        f"closed to it. Stop the service, then: chown -R {_name(ours)}: {directory}"
+        f"belongs to user {_name(owner)}, but the controller runs as {_name(ours)} and may be unable to open "
+        f"files in it. Stop the service, then: chown -R {_name(ours)}: {directory}"
     )
 
 

@@ -54,8 +54,8 @@ class Setpoints(Section):
     too_hot_c: Celsius = setting(
         "40 °C",
         "Bench temperature above which a person is called: the crop suffers and vents must open.",
-        smaller="Called earlier on hot days.",
-        larger="Called later.",
+        smaller="The alarm comes earlier on hot days.",
+        larger="The alarm comes later.",
         low="25 °C",
         high="60 °C",
     )
@@ -78,9 +78,9 @@ class Setpoints(Section):
     )
     root_zone_deadband_k: Kelvin = setting(
         "0.5 K",
-        "How far the root zone must come back before its limit lets go.",
-        smaller="Limit lets go sooner.",
-        larger="Limit lets go later, fewer starts.",
+        "How far the root zone must come back before its limit no longer holds.",
+        smaller="The fans may run again sooner.",
+        larger="The fans wait longer; fewer starts.",
         low="0.1 K",
         high="3 K",
     )
@@ -122,7 +122,7 @@ class Judging(Section):
         "5 min",
         "How long the last good air temperature may be used.",
         smaller="Fans stop sooner when a probe falls silent.",
-        larger="Fans run longer on old news.",
+        larger="Fans run longer on old readings.",
         low="1 min",
         high="15 min",
     )
@@ -130,22 +130,22 @@ class Judging(Section):
         "6 h",
         "How long the last good soil or root-zone temperature may be used; soil moves slowly.",
         smaller="A silent soil probe stops its fan sooner.",
-        larger="Fan runs longer on old news.",
+        larger="The fan runs longer on old readings.",
         low="10 min",
         high="24 h",
     )
     air_jump_k: Kelvin = setting(
         "10 K",
-        "A change larger than this from one sample to the next is dropped unless the next one confirms it.",
-        smaller="Drops true changes.",
+        "A change larger than this from one sample to the next is ignored unless the next one confirms it.",
+        smaller="Ignores true changes.",
         larger="Believes more false ones.",
         low="3 K",
         high="40 K",
     )
     soil_jump_k: Kelvin = setting(
         "3 K",
-        "The same for soil and root zone.",
-        smaller="Drops true changes.",
+        "The same, for soil and root-zone probes.",
+        smaller="Ignores true changes.",
         larger="Believes more false ones.",
         low="0.5 K",
         high="20 K",
@@ -160,7 +160,7 @@ class Judging(Section):
     )
     soil_stuck_s: Seconds = setting(
         "14 d",
-        "The same for soil and root zone.",
+        "The same, for soil and root-zone probes.",
         smaller="Calm soil looks like a fault.",
         larger="A frozen probe is found later.",
         low="1 d",
@@ -168,7 +168,7 @@ class Judging(Section):
     )
     vote_spread_k: Kelvin = setting(
         "6 K",
-        "Probes of one place that differ by more than this are in dispute; the odd one out is dropped.",
+        "Probes of one place that differ by more than this are in dispute; the odd one out is not believed.",
         smaller="Disputes over sun patches.",
         larger="A drifting probe stays in the vote.",
         low="1 K",

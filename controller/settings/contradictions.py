@@ -73,11 +73,11 @@ def _out_of_order(draft: Draft, order: Order) -> Iterator[Contradiction]:
         return
     wanted = "at most" if order.equal else "below"
     lower_path, upper_path = (lower_table, plain_key(lower)), (upper_table, plain_key(upper))
-    low_told = draft.told(lower_section, lower_table, lower)
-    high_told = draft.told(upper_section, upper_table, upper)
+    low_text = draft.as_written(lower_section, lower_table, lower)
+    high_text = draft.as_written(upper_section, upper_table, upper)
     yield Contradiction(
         (lower_path, upper_path),
-        f"{dotted(lower_path)} is {low_told} and {dotted(upper_path)} is {high_told}; "
+        f"{dotted(lower_path)} is {low_text} and {dotted(upper_path)} is {high_text}; "
         f"expected the first to be {wanted} the second, {order.why}",
     )
 
@@ -86,16 +86,16 @@ def _timing(draft: Draft) -> Iterator[Contradiction]:
     """Times that belong to different parts of the program and must outlast each other."""
     service, judging, board = draft.service, draft.judging, draft.board
     if service and service.lease_s <= TICKS_PER_LEASE * service.tick_s:
-        lease = draft.told(service, "service", "lease_s")
-        tick = draft.told(service, "service", "tick_s")
+        lease = draft.as_written(service, "service", "lease_s")
+        tick = draft.as_written(service, "service", "tick_s")
         yield Contradiction(
             (("service", "lease"), ("service", "tick")),
-            f"the lease is {lease} and the tick is {tick}; expected more than two ticks, "
-            "or one late tick would put every output off",
+            f"the lease is {lease} and the tick is {tick}; expected a lease of more than "
+            "two ticks, or one late tick would switch every output off",
         )
     if judging and board and judging.air_hold_s < SAMPLES_PER_HOLD * board.sample_every_s:
-        hold = draft.told(judging, "judging", "air_hold_s")
-        every = draft.told(board, "board", "sample_every_s")
+        hold = draft.as_written(judging, "judging", "air_hold_s")
+        every = draft.as_written(board, "board", "sample_every_s")
         yield Contradiction(
             (("judging", "air_hold"), ("board", "sample_every")),
             f"an air reading holds for {hold} and a new one comes every {every}; expected it to hold for "
@@ -107,8 +107,8 @@ def _pump(draft: Draft) -> Iterator[Contradiction]:
     """A pump that rests too long drowns the tubes it is there for."""
     pump = draft.pump
     if pump and pump.rest_s > MOST_REST_SHARE * pump.longest_run_s:
-        rest = draft.told(pump, "pump", "rest_s")
-        longest = draft.told(pump, "pump", "longest_run_s")
+        rest = draft.as_written(pump, "pump", "rest_s")
+        longest = draft.as_written(pump, "pump", "longest_run_s")
         yield Contradiction(
             (("pump", "rest"), ("pump", "longest_run")),
             f"pump.rest is {rest} and pump.longest_run is {longest}; expected the first to be at most a "
@@ -133,11 +133,11 @@ def _pins(draft: Draft) -> Iterator[Contradiction]:
             if pin == ONE_WIRE_PIN:
                 yield Contradiction(
                     (path,),
-                    "pin 4 is the line of the 1-wire probes; expected another, best one from 16 to 27",
+                    "pin 4 is the line of the 1-wire probes; choose another, best one from 16 to 27",
                 )
             if pin in BOOT_PINS:
                 yield Contradiction(
-                    (path,), f"pin {pin} {BOOT_PINS[pin]}; expected another, best one from 16 to 27"
+                    (path,), f"pin {pin} {BOOT_PINS[pin]}; choose another, best one from 16 to 27"
                 )
 
 
@@ -160,7 +160,7 @@ def _probe_roles(draft: Draft) -> Iterator[Contradiction]:
         if probe.place in LOOP_PLACES and probe.loop is None:
             yield Contradiction(
                 (place,),
-                f'a probe at "{probe.place}" belongs to a loop and none is named; expected loop = {expected}',
+                f'a probe at "{probe.place}" must name its loop; expected loop = {expected}',
             )
         elif probe.place in LOOP_PLACES and not _known(probe.loop, draft.loop_names):
             yield Contradiction(
@@ -203,7 +203,7 @@ def _probes_needed(draft: Draft) -> Iterator[Contradiction]:
 
 
 def _link(draft: Draft) -> Iterator[Contradiction]:
-    """What the broker would never be told."""
+    """What would never reach the broker."""
     if draft.mqtt and draft.mqtt.password_file and not draft.mqtt.user:
         yield Contradiction(
             (("mqtt", "password_file"),), "a password without a user is never sent; expected user as well"
@@ -216,19 +216,19 @@ def _tube_bed(draft: Draft) -> Iterator[Contradiction]:
     if house is None or house.tube_bed == "none" or not draft.loops:
         return
     thickness = ("house", "tube_bed_thickness")
-    told = f"the bed of the tubes is {draft.told(house, 'house', 'tube_bed_thickness_m')} thick"
+    bed = f"the bed of the tubes is {draft.as_written(house, 'house', 'tube_bed_thickness_m')} thick"
     name, widest = max(draft.loops.items(), key=lambda item: item[1].tube_diameter_m)
     if house.tube_bed_thickness_m <= widest.tube_diameter_m:
         yield Contradiction(
             (thickness, ("loops", name, "tube_diameter")),
-            f"{told} and those of {name} are {1000 * widest.tube_diameter_m:g} mm wide; "
+            f"{bed} and those of {name} are {1000 * widest.tube_diameter_m:g} mm wide; "
             "expected a bed thicker than the tubes in it",
         )
     name, highest = min(draft.loops.items(), key=lambda item: item[1].depth_m)
     if 0.5 * house.tube_bed_thickness_m >= highest.depth_m:
         yield Contradiction(
             (thickness, ("loops", name, "depth")),
-            f"{told} and those of {name} lie {highest.depth_m:g} m deep; "
+            f"{bed} and those of {name} lie {highest.depth_m:g} m deep; "
             "expected less than twice that depth, because the bed reaches as far up as down",
         )
 

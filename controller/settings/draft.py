@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic import ValidationError
 
-from controller.settings.quantities import KINDS, measure, number_text, plain_key, shown
+from controller.settings.quantities import KINDS, number_text, plain_key, read_quantity, shown
 from controller.settings.schema import (
     Board,
     Fans,
@@ -73,7 +73,7 @@ class Draft:
         table: Section | None = getattr(self, name)
         return table
 
-    def told(self, section: Section, table: str, attribute: str) -> str:
+    def as_written(self, section: Section, table: str, attribute: str) -> str:
         """A value as the person wrote it, or as the default is written."""
         key = plain_key(attribute)
         if self.is_written(table, key):
@@ -83,7 +83,7 @@ class Draft:
         value = getattr(section, attribute)
         if kind is None:
             return shown(value)
-        if measure(kind, field.default).si == value:
+        if read_quantity(kind, field.default).si == value:
             return f"{field.default} (the default)"
         unit = KINDS[kind].units[0]
         return f"{number_text(unit.from_si(value))} {unit.name}"

@@ -27,8 +27,8 @@ _DIRECTORY = re.compile(r"""^\s*state_directory\s*=\s*(["'])([^"'\n]+)\1""", re.
 
 def copy_of(path: Path, environ: Mapping[str, str] | None = None) -> Path:
     """Where the copy of a settings file is kept, as far as a damaged or missing file says."""
-    told = (os.environ if environ is None else environ).get("STATE_DIRECTORY")
-    return Path(told or _written_directory(path) or DEFAULT_STATE_DIRECTORY) / FILE_NAME
+    given = (os.environ if environ is None else environ).get("STATE_DIRECTORY")
+    return Path(given or _written_directory(path) or DEFAULT_STATE_DIRECTORY) / FILE_NAME
 
 
 def _written_directory(path: Path) -> str | None:
@@ -41,8 +41,8 @@ def _written_directory(path: Path) -> str | None:
     except NotTomlError:
         found = _DIRECTORY.search(text)
         return found[2] if found else None
-    told = service.get("state_directory") if isinstance(service, dict) else None
-    return told if isinstance(told, str) else None
+    given = service.get("state_directory") if isinstance(service, dict) else None
+    return given if isinstance(given, str) else None
 
 
 def read_copy(copy: Path, path: Path) -> str | None:

@@ -9,7 +9,7 @@ class Fans(Section):
 
     useful_difference_k: Kelvin = setting(
         "2 K",
-        "Ceiling minus soil temperature from which a fan is worth starting to bank heat or to cool.",
+        "Ceiling minus soil temperature, from which on a fan is worth starting to bank heat or to cool.",
         smaller="More heat moved for more electricity.",
         larger="Only the best hours are used.",
         low="1 K",
@@ -25,8 +25,8 @@ class Fans(Section):
     )
     return_difference_k: Kelvin = setting(
         "0.5 K",
-        "Soil temperature minus that of the air, at roof or bench, whichever is colder, from which a fan is "
-        "worth starting to warm the house; it runs on until half of that is left.",
+        "Soil minus air temperature (the colder of roof and bench), from which on a fan is worth starting to "
+        "warm the house; it runs until half of that is left.",
         smaller="Helps the crop down to the last bit of warmth.",
         larger="Gives up earlier on a nearly empty store.",
         low="0.5 K",
@@ -42,7 +42,7 @@ class Fans(Section):
     )
     heat_per_watt: float = setting(
         4.0,
-        "Heat expected for each watt of fan power from which a loop may start to bank or to cool.",
+        "Heat expected for each watt of fan power, from which on a loop may start to bank or to cool.",
         smaller="Runs for less gain.",
         larger="Runs only when the gain is large.",
         low=1.0,
@@ -188,7 +188,7 @@ class Pump(Section):
     )
     exercise_run_s: Seconds = setting(
         "5 s",
-        "Length of that run.",
+        "Length of that exercise run.",
         smaller="Less dry running.",
         larger="Surer to free the shaft.",
         low="1 s",

@@ -37,9 +37,9 @@ def _setpoints(settings: Settings) -> Iterator[str]:
     """Setpoints whose order takes the sense out of one of them."""
     points = settings.setpoints
     if points.heat_below_c > points.comfort_floor_c:
-        yield "setpoints.heat_below: it is above comfort_floor, so heat may be banked while it is wanted"
+        yield "setpoints.heat_below: it is above comfort_floor, so heat may be banked while it is needed"
     if points.cooling and points.too_hot_c < points.cool_above_c:
-        yield "setpoints.too_hot: it is below cool_above, so somebody is called before the fans begin to cool"
+        yield "setpoints.too_hot: it is below cool_above, so the alarm comes before the fans begin to cool"
 
 
 def _starts(settings: Settings) -> Iterator[str]:
@@ -92,8 +92,8 @@ def _fans(settings: Settings) -> Iterator[str]:
         if into_air_w > fan_curve.MOST_EFFICIENCY * loop.power_w:
             yield (
                 f"loops.{name}.power: {drop_pa:.0f} Pa of friction in the tubes alone take "
-                f"{into_air_w:.0f} W at this flow, and no fan makes that of {loop.power_w:.0f} W; "
-                f"measure flow and power anew"
+                f"{into_air_w:.0f} W at this flow, and no fan does that with {loop.power_w:.0f} W; "
+                f"measure flow and power again"
             )
 
 
@@ -128,7 +128,7 @@ def _sumps(settings: Settings) -> Iterator[str]:
 def _unwatched(settings: Settings) -> Iterator[str]:
     """What nobody measures; never taken for fine."""
     if not settings.probe_names("bench"):
-        yield 'probes: none with place = "bench", so the air among the plants is not monitored'
+        yield 'probes: no probe has place = "bench", so the air among the plants is not monitored'
     for loop in settings.loops:
         if not settings.probe_names("root-zone", loop):
             yield f"loops.{loop}: no root-zone probe, so the limits of the root zone are not monitored"

@@ -19,7 +19,7 @@ ORDERS = (
     Order(
         ("setpoints", "heat_below_c"),
         ("setpoints", "cool_above_c"),
-        "or it would be heated and cooled at once",
+        "or the house would be heated and cooled at once",
     ),
     Order(
         ("setpoints", "frost_limit_c"),

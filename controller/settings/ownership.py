@@ -1,8 +1,7 @@
 """Whose files are believed: those of root, of the service's user and of the person who asks.
 
-Whoever may write somewhere could otherwise show a person a house of his own making, or ask the controller for
-something in somebody's name. A file is opened first and looked at then, so that what is looked at is what is
-read.
+A stranger who may write somewhere could otherwise show a person an invented house, or ask the controller for
+something in another person's name. A file is opened first and then judged, so that what is judged is read.
 """
 
 from __future__ import annotations
@@ -85,7 +84,7 @@ def read_file(directory: int, name: str, most_bytes: int) -> bytes:
     try:
         about = os.fstat(handle)
         if not stat.S_ISREG(about.st_mode):
-            raise NotOursError(f"{name} is no file")
+            raise NotOursError(f"{name} is not a file")
         _look(about, name)
         return os.read(handle, most_bytes)
     finally:

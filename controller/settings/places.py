@@ -16,20 +16,20 @@ if TYPE_CHECKING:
 
 def runtime_directory(settings: Settings, environ: Mapping[str, str] | None = None) -> Path:
     """Files that need not outlive a boot: status, timers, requests. systemd's RUNTIME_DIRECTORY wins."""
-    told = (os.environ if environ is None else environ).get("RUNTIME_DIRECTORY")
-    return Path(told or settings.service.runtime_directory)
+    given = (os.environ if environ is None else environ).get("RUNTIME_DIRECTORY")
+    return Path(given or settings.service.runtime_directory)
 
 
 def state_directory(settings: Settings, environ: Mapping[str, str] | None = None) -> Path:
     """Files that must outlive a boot: history, latches. systemd's STATE_DIRECTORY wins."""
-    told = (os.environ if environ is None else environ).get("STATE_DIRECTORY")
-    return Path(told or settings.service.state_directory)
+    given = (os.environ if environ is None else environ).get("STATE_DIRECTORY")
+    return Path(given or settings.service.state_directory)
 
 
 def history_file(settings: Settings, environ: Mapping[str, str] | None = None) -> Path:
     """The SQLite file of the history."""
-    told = settings.history.file
-    return Path(told) if told else state_directory(settings, environ) / "history.sqlite3"
+    given = settings.history.file
+    return Path(given) if given else state_directory(settings, environ) / "history.sqlite3"
 
 
 def desk_directory(site: str) -> Path:

@@ -50,7 +50,7 @@ class Unit:
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class QuantityKind:
     """What can be measured: an example for messages, two or more accepted units, and other spellings."""
 
     example: str
@@ -73,24 +73,24 @@ _LITRE = {"l": "L"}
 _LITRE_PER_SECOND = {"l/s": "L/s", "l/min": "L/min"}
 
 KINDS = {
-    "temperature": Kind(
+    "temperature": QuantityKind(
         "26 °C", (Unit("°C", 1.0), Unit("°F", 1.0 / FAHRENHEIT_PER_KELVIN, FAHRENHEIT_ZERO_C)), _DEGREES
     ),
-    "difference": Kind(
+    "difference": QuantityKind(
         "5 K", (Unit("K", 1.0), Unit("°C", 1.0), Unit("°F", 1.0 / FAHRENHEIT_PER_KELVIN)), _DEGREES
     ),
-    "duration": Kind(
+    "duration": QuantityKind(
         "10 min",
         (Unit("s", 1.0), Unit("min", MINUTE_S), Unit("h", HOUR_S), Unit("d", DAY_S), Unit("ms", 1e-3)),
         {},
     ),
-    "power": Kind("150 W", (Unit("W", 1.0), Unit("kW", 1e3)), {}),
-    "air flow": Kind(
+    "power": QuantityKind("150 W", (Unit("W", 1.0), Unit("kW", 1e3)), {}),
+    "air flow": QuantityKind(
         "0.35 m3/s",
         (Unit("m3/s", 1.0), Unit("m3/h", 1.0 / HOUR_S), Unit("L/s", LITRE_M3), Unit("cfm", CFM_M3_S)),
         {**_LITRE_PER_SECOND, "CFM": "cfm"},
     ),
-    "water flow": Kind(
+    "water flow": QuantityKind(
         "2 L/s",
         (
             Unit("L/s", LITRE_M3),
@@ -100,14 +100,14 @@ KINDS = {
         ),
         {**_LITRE_PER_SECOND, "GPM": "gpm"},
     ),
-    "length": Kind(
+    "length": QuantityKind(
         "9 m",
         (Unit("m", 1.0), Unit("cm", 1e-2), Unit("mm", 1e-3), Unit("ft", FOOT_M), Unit("in", INCH_M)),
         {},
     ),
-    "volume": Kind("60 L", (Unit("L", LITRE_M3), Unit("m3", 1.0), Unit("gal", US_GALLON_M3)), _LITRE),
-    "light": Kind("300 W/m2", (Unit("W/m2", 1.0), Unit("kW/m2", 1e3)), {}),
-    "rate of rise": Kind(
+    "volume": QuantityKind("60 L", (Unit("L", LITRE_M3), Unit("m3", 1.0), Unit("gal", US_GALLON_M3)), _LITRE),
+    "light": QuantityKind("300 W/m2", (Unit("W/m2", 1.0), Unit("kW/m2", 1e3)), {}),
+    "rate of rise": QuantityKind(
         "5 K/min",
         (
             Unit("K/min", 1.0 / MINUTE_S),
@@ -149,7 +149,7 @@ def number_text(value: float) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class WrittenQuantity:
     """A quantity as it was written: the SI number, and the unit it was written in."""
 
     si: float
@@ -161,10 +161,10 @@ class Measured:
 
 
 class QuantityError(HypocaustError, ValueError):
-    """What was written is no such quantity; the text says what is wrong and what was expected."""
+    """What was written is not such a quantity; the text says what is wrong and what was expected."""
 
 
-def measure(kind: str, written: object) -> Measured:
+def read_quantity(kind: str, written: object) -> WrittenQuantity:
     """Read a quantity.
 
     Args:
@@ -172,7 +172,7 @@ def measure(kind: str, written: object) -> Measured:
         written: what stands in the file.
 
     Raises:
-        QuantityError: it is no such quantity.
+        QuantityError: it is not such a quantity.
     """
     number, unit_text = _split(written, KINDS[kind].example)
     unit = KINDS[kind].unit(unit_text)
@@ -182,14 +182,14 @@ def measure(kind: str, written: object) -> Measured:
     si = unit.to_si(float(number))
     if not math.isfinite(si):
         raise QuantityError(f"{shown(written)} is larger than any number that can be worked with")
-    return Measured(si, unit)
+    return WrittenQuantity(si, unit)
 
 
 def _split(written: object, example: str) -> tuple[str, str]:
     """The number and the unit of a written quantity, both as text."""
     if not isinstance(written, str):
         bare = isinstance(written, int | float) and not isinstance(written, bool)
-        trouble = "has no unit" if bare else "is no quantity"
+        trouble = "has no unit" if bare else "is not a quantity"
         raise QuantityError(f'{shown(written)} {trouble}; write for example "{example}"')
     text = written.translate(LOOKALIKES).strip()
     if DECIMAL_COMMA.match(text):
@@ -227,13 +227,13 @@ class Quantity:
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler
     ) -> core_schema.CoreSchema:
-        """Tell pydantic to read the text instead of expecting a float."""
+        """Make pydantic read the text instead of expecting a float."""
         return core_schema.no_info_plain_validator_function(self._read)
 
     def _read(self, written: object) -> float:
         """Read a quantity for pydantic."""
         try:
-            return measure(self.kind, written).si
+            return read_quantity(self.kind, written).si
         except QuantityError as trouble:
             raise refusal(str(trouble)) from None
 

@@ -35,7 +35,7 @@ This page is written from the program itself by `python -m controller.settings.r
 """
 
 LAST_RULES = """
-- `service.lease` must be longer than two `service.tick`, or one late tick would put every output off.
+- `service.lease` must be longer than two `service.tick`, or one late tick would switch every output off.
 - `judging.air_hold` must be at least two `board.sample_every`, or one lost sample would stop the fans.
 - Every pin and every probe identity may be used once only.
 - Pins 0, 1, 14 and 15 are the board's own while it starts, and pin 4 is the line of the probes.

@@ -19,8 +19,8 @@ from pydantic_core import core_schema
 from controller.settings.quantities import (
     DIGITS_SHOWN,
     Quantity,
-    measure,
     plain_key,
+    read_quantity,
     refusal,
     shown,
 )
@@ -31,19 +31,27 @@ if TYPE_CHECKING:
 
 
 def setting(
-    default: Any, meaning: str, *, smaller: str = "", larger: str = "", low: Any = None, high: Any = None
+    default: Any,
+    meaning: str,
+    *,
+    smaller: str = "",
+    larger: str = "",
+    low: Any = None,
+    high: Any = None,
+    example: str = "",
 ) -> Any:
     """Declare a setting with everything its documentation needs.
 
     Args:
-        default: the default as a person writes it (``"6 °C"``), or ``...`` where there is none.
-        meaning: what it is, one sentence.
+        default: the default as a person writes it (``"6 °C"``), or ``...`` if it must be given.
+        meaning: what it is, one sentence; of a setting without a default it begins with "The".
         smaller: what a smaller value does.
         larger: what a larger value does.
         low: smallest allowed value as a person writes it.
         high: largest allowed value as a person writes it.
+        example: a value as it stands in the file, for the message on a setting that is missing.
     """
-    extra = {"smaller": smaller, "larger": larger, "low": low, "high": high}
+    extra = {"smaller": smaller, "larger": larger, "low": low, "high": high, "example": example}
     return Field(default, description=meaning, json_schema_extra=extra, validate_default=True)
 
 
@@ -53,7 +61,7 @@ def quantity_kind(field: FieldInfo) -> str | None:
 
 
 def detail(field: FieldInfo, name: str) -> Any:
-    """One entry of what ``setting`` declared: ``low``, ``high``, ``smaller`` or ``larger``."""
+    """One entry of what ``setting`` declared, by the name it was given there."""
     extra = field.json_schema_extra
     return extra.get(name) if isinstance(extra, dict) else None
 
@@ -97,8 +105,8 @@ def _plain_trouble(value: float, low: float, high: float) -> str:
 
 def _quantity_trouble(kind: str, written: object, low: str, high: str) -> str:
     """Compare in the written unit, rounded as shown, so that a limit named by a message is accepted."""
-    value = measure(kind, written)
-    low_si, high_si = measure(kind, low).si, measure(kind, high).si
+    value = read_quantity(kind, written)
+    low_si, high_si = read_quantity(kind, low).si, read_quantity(kind, high).si
     in_unit = [_rounded(value.unit.from_si(si)) for si in (low_si, value.si, high_si)]
     if in_unit == sorted(in_unit):
         return ""

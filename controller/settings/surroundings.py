@@ -26,7 +26,7 @@ from controller.settings.values import (
 class Site(Section):
     """[site]: which house this is."""
 
-    name: Name = setting(..., "Short name of the site; part of every MQTT topic.")
+    name: Name = setting(..., "The short name of the site. It is part of every MQTT topic.", example='"home"')
     title: Title = setting("", "Name of the house as people say it, for reports and the status.")
     altitude_m: Metres = setting(
         "0 m",
@@ -102,8 +102,8 @@ class House(Section):
     )
     screen_saving: float = setting(
         0.0,
-        "Share of the cover's heat loss that a thermal screen close under it saves while drawn; common are "
-        "0.3 to 0.5, and 0 is for no screen.",
+        "Share of the cover's heat loss that a thermal screen close under it saves while drawn; 0.3 to 0.5 "
+        "is common, and 0 means that there is no screen.",
         smaller="Colder nights.",
         larger="Warmer nights.",
         low=0.0,
@@ -151,7 +151,7 @@ class House(Section):
     tube_bed: Literal["none", "sand", "sandy loam", "loam", "clay loam", "silty clay", "clay"] = setting(
         "none", "Other soil that the tubes are bedded in, such as sand in a trench through clay."
     )
-    tube_bed_moisture: Moisture = setting("moist", "How wet that bed is.")
+    tube_bed_moisture: Moisture = setting("moist", "How wet the bed of the tubes is.")
     tube_bed_thickness_m: Metres = setting(
         "0.3 m",
         "Height of the bed, half of it above and half below the middle of the tubes.",
@@ -160,14 +160,14 @@ class House(Section):
     )
     edge_insulation_depth_m: Metres = setting(
         "0 m",
-        "How deep foam boards stand in the ground round the house; 0 if there are none.",
+        "How deep foam boards stand in the ground round the house; 0 without boards.",
         smaller="More heat goes to the ground beside the house.",
         larger="Less of it does; the first half metre helps most.",
         low="0 m",
         high="2 m",
     )
     edge_insulation_thickness_m: Metres = setting(
-        "50 mm", "Thickness of these boards.", low="10 mm", high="300 mm"
+        "50 mm", "Thickness of the foam boards.", low="10 mm", high="300 mm"
     )
     pump_flow_m3_s: WaterFlow = setting("2 L/s", "Water the sump pump moves.", low="0.1 L/s", high="20 L/s")
     sump_volume_m3: CubicMetres = setting(
@@ -189,7 +189,7 @@ class Service(Section):
     lease_s: Seconds = setting(
         "35 s",
         "Outputs go off by themselves when no tick has renewed them for this long. A program that stands "
-        "still altogether is ended after 20 s and switched off after within 10 s more, hence at least 30 s.",
+        "still is ended after 20 s and its outputs are off within 10 s more, so the least is 30 s.",
         smaller="A hanging program is stopped sooner.",
         larger="Outputs stay as they are for longer.",
         low="30 s",
@@ -241,7 +241,7 @@ class Mqtt(Section):
     port: int = setting(1883, "TCP port of the broker; 8883 is usual with TLS.", low=1, high=65535)
     version: Literal["3.1.1", "5"] = setting("5", 'MQTT version the broker speaks: "3.1.1" or "5".')
     client_id: Account = setting("", 'Client identity; empty means "hypocaust-" and the site name.')
-    user: Account = setting("", "User name; empty means none.")
+    user: Account = setting("", "User name at the broker; empty to connect without one.")
     password_file: OptionalFile = setting(
         "", "File that holds the password and nothing else, readable by the service only."
     )

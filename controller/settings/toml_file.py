@@ -1,4 +1,4 @@
-"""A TOML file as a document, or one clear reason why it is none.
+"""A TOML file as a document, or one clear reason why it cannot be read.
 
 Whatever lies at the path, reading it takes bounded time and memory: size, depth and number of keys are looked
 at before any reader sees the text. Knows nothing of settings and loads little, as ``safe`` reads with it too.
@@ -52,16 +52,16 @@ def beginning_of(path: Path) -> bytes:
         NotTomlError: there is no such file, or it is a pipe, a device or a directory.
     """
     try:
-        # Not to wait for somebody who writes into a pipe; what kind it is then shows on what was opened.
+        # A pipe must not make us wait for its other end; its kind shows once it is open.
         with open(path, "rb", opener=_at_once) as file:
             return file.read(LARGEST_FILE_BYTES + 1)
     except (OSError, ValueError) as trouble:  # ValueError: a NUL in the name
-        reason = getattr(trouble, "strerror", None) or "this is no file name"
+        reason = getattr(trouble, "strerror", None) or "this is not a file name"
         raise NotTomlError(f"it cannot be read ({reason}); expected a TOML file there") from None
 
 
 def _at_once(path: str, flags: int) -> int:
-    """Open a file without waiting for whoever writes into a pipe.
+    """Open a file without waiting for the other end of a pipe.
 
     Raises:
         NotTomlError: what was opened is no file.
@@ -77,7 +77,7 @@ def text_of(path: Path) -> str:
     """The text of a file.
 
     Raises:
-        NotTomlError: there is none, with the reason.
+        NotTomlError: it cannot be read, with the reason.
     """
     content = beginning_of(path)
     if len(content) > LARGEST_FILE_BYTES:

@@ -16,31 +16,31 @@ Name = Annotated[
     str,
     Shape(
         r"[a-z][a-z0-9-]{0,23}",
-        "is no name; expected a small letter, then at most 23 small letters, digits or hyphens",
+        "is not a valid name; expected a small letter, then at most 23 small letters, digits or hyphens",
     ),
 ]
 Title = Annotated[
-    str, Shape(rf"[^{_UNSEEN}]{{0,80}}", "is no title; expected at most 80 letters on one line")
+    str, Shape(rf"[^{_UNSEEN}]{{0,80}}", "is not a valid title; expected at most 80 letters on one line")
 ]
-# A broker may take 65535 bytes and no NUL (MQTT 5, section 1.5.4; from memory); nobody types as many.
+# A broker may take 65535 bytes and no NUL (MQTT 5, section 1.5.4) [memory]; nobody types as many.
 Account = Annotated[
     str,
-    Shape(rf"[^{_UNSEEN}]{{0,128}}", "is no such name; expected at most 128 letters on one line"),
+    Shape(rf"[^{_UNSEEN}]{{0,128}}", "is not valid here; expected at most 128 letters on one line"),
 ]
-Directory = Annotated[str, Shape(rf"/[^{_UNSEEN}]*", "is no full path; expected one that starts with /")]
+Directory = Annotated[str, Shape(rf"/[^{_UNSEEN}]*", "is not a full path; expected one that starts with /")]
 OptionalFile = Annotated[
     str,
     Shape(
         rf"(/[^{_UNSEEN}]*)?",
-        "is no full path; expected one that starts with /, or nothing between the quotes",
+        "is not a full path; expected one that starts with /, or nothing between the quotes",
     ),
 ]
-Host = Annotated[str, Shape(r"[A-Za-z0-9._:%\[\]-]{1,253}", "is no host; expected a name or an address")]
+Host = Annotated[str, Shape(r"[A-Za-z0-9._:%\[\]-]{1,253}", "is not a host; expected a name or an address")]
 BusIdentity = Annotated[
     str,
     Shape(
         r"28-[0-9a-f]{12}",
-        "is no probe identity; expected 28- and twelve digits or letters a to f (see `hypocaust probes`)",
+        "is not a probe identity; expected 28- and twelve digits or letters a to f (see `hypocaust probes`)",
     ),
 ]
 
@@ -61,7 +61,7 @@ def _temperature_unit(written: object) -> TemperatureUnit:
     for unit in TemperatureUnit:
         if written in (unit, unit.value, unit.value.removeprefix("°")):
             return unit
-    raise refusal(f'{shown(written)} is no unit to show temperatures in; expected "°C" or "°F"')
+    raise refusal(f'{shown(written)} is not a unit for temperatures; expected "°C" or "°F"')
 
 
 ShownUnit = Annotated[TemperatureUnit, BeforeValidator(_temperature_unit)]

@@ -9,38 +9,46 @@ from controller.settings.values import AirFlow, BusIdentity, Directory, Kelvin, 
 class Loop(Section):
     """[loops.NAME]: one fan, the tubes it feeds and their floor outlet."""
 
-    fan_pin: int = setting(..., "GPIO number (BCM) that switches the fan's contactor.", low=0, high=27)
+    fan_pin: int = setting(
+        ..., "The GPIO number (BCM) that switches the fan's contactor.", low=0, high=27, example="17"
+    )
     active_high: bool = setting(True, "Whether the output is high while the fan runs.")
-    sump: Name = setting(..., "Sump that these tubes drain to.")
+    sump: Name = setting(..., "The sump these tubes drain to.", example='"main"')
     flow_m3_s: AirFlow = setting(
         ...,
-        "Air the fan moves through all tubes of the loop together when they are clean and dry.",
+        "The air the fan moves through all tubes of the loop together when they are clean and dry.",
         smaller="Heat figures come out lower.",
         larger="Heat figures come out higher.",
         low="0.01 m3/s",
         high="5 m3/s",
+        example='"0.35 m3/s"',
     )
     power_w: Watts = setting(
         ...,
-        "Electrical power the fan draws then. `hypocaust check` says if no fan could do that.",
+        "The electrical power the fan draws at that flow. `hypocaust check` reports if no fan could do that.",
         smaller="Heat per watt comes out higher.",
         larger="Heat per watt comes out lower.",
         low="5 W",
         high="5000 W",
+        example='"120 W"',
     )
-    tubes: int = setting(..., "Number of parallel tubes.", low=1, high=200)
-    tube_length_m: Metres = setting(..., "Length of one tube.", low="1 m", high="100 m")
-    tube_diameter_m: Metres = setting(..., "Inside diameter of one tube.", low="30 mm", high="600 mm")
+    tubes: int = setting(..., "The number of parallel tubes.", low=1, high=200, example="8")
+    tube_length_m: Metres = setting(..., "The length of one tube.", low="1 m", high="100 m", example='"9 m"')
+    tube_diameter_m: Metres = setting(
+        ..., "The inside diameter of one tube.", low="30 mm", high="600 mm", example='"100 mm"'
+    )
     tube_wall: Literal["corrugated", "smooth"] = setting(
         "corrugated", 'Inside of the tube wall: "corrugated" or "smooth".'
     )
-    depth_m: Metres = setting(..., "Depth of the tube axis below the bed surface.", low="0.2 m", high="4 m")
+    depth_m: Metres = setting(
+        ..., "The depth of the tube axis below the bed surface.", low="0.2 m", high="4 m", example='"0.6 m"'
+    )
 
 
 class Sump(Section):
     """[sumps.NAME]: a pit with its float and pump."""
 
-    float_pin: int = setting(..., "GPIO number (BCM) of the float switch.", low=0, high=27)
+    float_pin: int = setting(..., "The GPIO number (BCM) of the float switch.", low=0, high=27, example="27")
     float_kind: Literal["opens-on-rise", "closes-on-rise"] = setting(
         "opens-on-rise",
         '"opens-on-rise": contact opens when the water rises, so that a cut wire reads wet (the safe kind). '
@@ -62,7 +70,9 @@ class Sump(Section):
         low="1 s",
         high="60 s",
     )
-    pump_pin: int = setting(..., "GPIO number (BCM) that switches the pump's contactor.", low=0, high=27)
+    pump_pin: int = setting(
+        ..., "The GPIO number (BCM) that switches the pump's contactor.", low=0, high=27, example="22"
+    )
     active_high: bool = setting(True, "Whether the output is high while the pump runs.")
     pump_power_w: Watts = setting("400 W", "Electrical power the pump draws.", low="5 W", high="5000 W")
 
@@ -73,8 +83,12 @@ Place = Literal["ceiling", "bench", "outdoor", "soil", "root-zone", "outlet"]
 class Probe(Section):
     """[probes.NAME]: one DS18B20."""
 
-    id: BusIdentity = setting(..., "Identity on the 1-wire bus, as `hypocaust probes` lists it.")
-    place: Place = setting(..., "Where it hangs: ceiling, bench, outdoor, soil, root-zone or outlet.")
+    id: BusIdentity = setting(
+        ..., "The identity on the 1-wire bus, as `hypocaust probes` lists it.", example='"28-0123456789ab"'
+    )
+    place: Place = setting(
+        ..., "The place it hangs at: ceiling, bench, outdoor, soil, root-zone or outlet.", example='"ceiling"'
+    )
     loop: Name | None = setting(None, "The loop it belongs to, for soil, root-zone and outlet.")
     offset_k: Kelvin = setting(
         "0 K", "Added to what it reads, from the ice-point check.", low="-3 K", high="3 K"

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, get_args, get_origin
 
 from controller.settings.quantities import plain_key, shown
 from controller.settings.schema import Settings
-from controller.settings.section import Section, Shape
+from controller.settings.section import Section, Shape, detail
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -43,7 +43,7 @@ def words_of(error: ErrorDetails) -> str:
     """What is wrong and what was expected."""
     kind = error["type"]
     if kind in _WRONG_TYPE:
-        return f"{_told(error)} is the wrong kind of value; expected {_WRONG_TYPE[kind]}"
+        return f"{_quoted(error)} is the wrong kind of value; expected {_WRONG_TYPE[kind]}"
     return _WORDS.get(kind, _other)(error)
 
 
@@ -55,8 +55,8 @@ def _may_be_secret(error: ErrorDetails) -> bool:
     return not isinstance(error["input"], int | float) or "password" in str(path[-1])
 
 
-def _told(error: ErrorDetails) -> str:
-    """The wrong value as a message says it."""
+def _quoted(error: ErrorDetails) -> str:
+    """The wrong value as a message may quote it."""
     return NOT_QUOTED if _may_be_secret(error) else shown(error["input"])
 
 
@@ -74,18 +74,18 @@ def _refused(error: ErrorDetails) -> str:
 
 def _other(error: ErrorDetails) -> str:
     """The few things pydantic words well enough itself."""
-    return f"{_told(error)} is not usable here: {error['msg']}"
+    return f"{_quoted(error)} is not usable here: {error['msg']}"
 
 
 def _no_choice(error: ErrorDetails) -> str:
     """A text that is not among the choices."""
     choices = error["ctx"]["expected"].replace("'", '"')
-    return f"{_told(error)} is not one of the choices; expected {choices}"
+    return f"{_quoted(error)} is not one of the choices; expected {choices}"
 
 
 def _no_table(error: ErrorDetails) -> str:
     """A value where a table belongs."""
-    return f"{_told(error)} is a value; expected a table{_header(path_of(error))}"
+    return f"{_quoted(error)} is a value; expected a table{_header(path_of(error))}"
 
 
 def _header(path: KeyPath) -> str:
@@ -102,8 +102,12 @@ def _missing(error: ErrorDetails) -> str:
         return f"this table is missing; expected{_header(path)}"
     section = section_at(path[:-1])
     field = _field(section, str(path[-1]))
-    meaning = field.description if field else ""
-    return f"is missing; expected: {meaning}"
+    if field is None:
+        return "is missing"
+    meaning = (field.description or "").partition(". ")[0].rstrip(".")
+    return (
+        f"is missing: give {meaning[:1].lower()}{meaning[1:]}, as in {path[-1]} = {detail(field, 'example')}"
+    )
 
 
 def _unknown(error: ErrorDetails) -> str:
@@ -131,7 +135,7 @@ def _unknown(error: ErrorDetails) -> str:
 
 def _too_few(error: ErrorDetails) -> str:
     """A kind of table of which one is needed."""
-    return f"there is none; expected at least one [{path_of(error)[0]}.NAME]"
+    return f"is empty; expected at least one [{path_of(error)[0]}.NAME]"
 
 
 def _too_many(error: ErrorDetails) -> str:

@@ -18,7 +18,7 @@ from controller.telemetry import payloads
 CONTRACT_VERSION = "1.0.0"  # first number: something a reader relied on has changed or gone
 
 DESCRIPTION = """\
-A greenhouse controller tells what it sees, does and needs. It only sends: it subscribes to nothing, and no
+A greenhouse controller reports what it sees, does and needs. It only sends: it subscribes to nothing, and no
 message can change anything in the house. Numbers are SI with the unit in the key; temperatures are in °C. A
 temperature that cannot be believed is null with the cause in `why`. `at` is null until the clock of the board
 is set. A message older than `valid_for_s` must not be taken for the present; with MQTT 5 the broker drops it
@@ -36,7 +36,7 @@ class Channel:
         qos: MQTT quality of service.
         retain: whether the broker keeps the last one.
         summary: when it is sent.
-        parameter: name of the level below, empty where there is none.
+        parameter: name of the level below, empty if there is no such level.
         stands_for: what that level is.
     """
 

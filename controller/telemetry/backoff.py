@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     import random
 
 SHORTEST_S = 1.0
-# However long the broker was away, phones hear of the house within a minute of its return.
+# Phones see the house again within a minute of the broker's return, however long it was away.
 LONGEST_S = 45.0
 
 

@@ -1,4 +1,4 @@
-"""What the fitted signals cannot show, so that it is named instead of looking fine."""
+"""Names what the fitted signals cannot show, so that it does not look fine."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def not_monitored(settings: Settings, outlets: OutletWatch | None = None) -> tup
 
     Args:
         settings: which probes, loops and sumps there are.
-        outlets: what the outlets have told so far; None if nothing is known of them.
+        outlets: what the outlets have shown so far; None if they are not known.
     """
     return (*_air(settings), *_loops(settings, outlets), *_sumps(settings), *_house(settings))
 
@@ -30,7 +30,7 @@ def _air(settings: Settings) -> Iterator[str]:
         yield "air among the crop: no bench probe; the ceiling stands in for it"
     if len(settings.probe_names("ceiling")) + len(settings.probe_names("bench")) < PROBES_TO_COMPARE:
         yield (
-            "house air probes that read a little wrong: too few to tell which one; "
+            "house air probes that read a little wrong: too few to find out which; "
             "compare them with a thermometer every season"
         )
     if not settings.probe_names("outdoor"):
@@ -46,20 +46,20 @@ def _loops(settings: Settings, outlets: OutletWatch | None) -> Iterator[str]:
     for loop in settings.loops:
         if not settings.probe_names("outlet", loop):
             yield (
-                f"loop {loop}: no outlet probe, so whether its fan moves heat or even turns; feel its "
-                "outlet every week"
+                f"loop {loop}, whether its fan moves heat or even turns: no outlet probe; feel its outlet "
+                "every week"
             )
         elif outlets is None or loop not in outlets.records or not is_known(outlets.records[loop]):
             yield (
-                f"loop {loop}: its outlet has not yet been seen with fan on and off in clear weather, so "
-                "whether its fan turns; feel its outlet every week"
+                f"loop {loop}, whether its fan turns: its outlet has not yet been seen with fan on and off "
+                "in clear weather; feel it every week"
             )
         if not settings.probe_names("root-zone", loop):
-            yield f"loop {loop}: no root-zone probe, so its root-zone limits; the soil at the tubes stands in"
+            yield f"loop {loop}, its root zone: no root-zone probe; the soil at the tubes stands in for it"
     if settings.loops:
         yield (
-            "fans while roof and soil are within 5 K of each other: moving and still air are alike then; "
-            "listen to them now and then"
+            "fans while roof and soil are within 5 K of each other: moving and still air look alike then; "
+            "listen to them every week"
         )
         yield (
             "grilles and tubes that are partly shut: less air leaves the outlet almost as it was; clean the "
@@ -81,22 +81,22 @@ def _loops(settings: Settings, outlets: OutletWatch | None) -> Iterator[str]:
 def _sumps(settings: Settings) -> Iterator[str]:
     for name, sump in settings.sumps.items():
         if sump.float_kind == "closes-on-rise":
-            yield f"sump {name}: a cut float wire reads dry, so rising water; lift the float every month"
+            yield f"sump {name}, rising water: a cut float wire reads dry; lift the float every month"
         yield (
-            f"sump {name}: a float that hangs dry, until the tubes are full; a dry season looks the same; "
+            f"sump {name}, a float that hangs dry: a dry season looks the same until the tubes are full; "
             "lift it by hand every month"
         )
         yield (
-            f"sump {name}: a pump that runs without a command or runs dry: no contactor signal, no current "
+            f"sump {name}, a pump that runs without a command or runs dry: no contactor signal, no current "
             "measured; listen at the sump every month"
         )
         yield (
-            f"sump {name}: a pump that grows slow, until it has emptied the pit often enough to compare; "
-            "watch it empty the pit after rain every season"
+            f"sump {name}, a pump that grows slow: it must first have emptied the pit often enough to "
+            "compare; watch it empty the pit after rain every season"
         )
         yield (
-            f"sump {name}: a check valve that lets back less than lifts the float; watch the water after a "
-            "run every season"
+            f"sump {name}, a check valve that leaks a little: the water must lift the float to be seen; "
+            "watch it after a run every season"
         )
 
 
@@ -107,4 +107,4 @@ def _house(settings: Settings) -> Iterator[str]:
     if settings.mqtt is None:
         yield "a controller without power: nothing is sent anywhere, so nobody is called; look every day"
     else:
-        yield "a controller without power cannot call: have whatever reads `online` call when it falls silent"
+        yield "a controller without power: it cannot call; let a phone call when `online` falls silent"

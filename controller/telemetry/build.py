@@ -54,7 +54,7 @@ def topic_root(site: str) -> str:
 
 
 def rfc3339(wall_utc: datetime | None) -> str | None:
-    """A UTC time as machines exchange it (RFC 3339, whole seconds, Z), or None where there is none."""
+    """A UTC time as machines exchange it (RFC 3339, whole seconds, Z), or None if it is unknown."""
     return None if wall_utc is None else wall_utc.strftime("%Y-%m-%dT%H:%M:%SZ")
 
 

@@ -1,4 +1,4 @@
-"""What a broker may send to a client that subscribes to nothing: short answers, and no more than are due.
+"""What a broker may send to a client without subscriptions: short answers, and no more than are due.
 
 The library keeps a packet in memory until it is whole, and MQTT lets one announce 256 MB (MQTT 5, section
 1.5.5). Without TLS anybody on the way can play the broker, so every byte is looked at here before the library
@@ -88,5 +88,5 @@ class Incoming:
         """Why the connection is dropped and what to check."""
         return LinkError(
             f"{self._broker} {what}; the connection was dropped. Check that this is your broker and that "
-            "nobody on the way takes its place ([mqtt] tls keeps that from happening)"
+            "no other machine takes its place ([mqtt] tls prevents that)"
         )

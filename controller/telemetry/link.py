@@ -69,7 +69,7 @@ class Link:
     Args:
         mqtt: where the broker is.
         client_id: fixed identity, so that a second connection replaces the first.
-        will: what the broker tells others when the connection breaks.
+        will: what the broker sends to others when the connection breaks.
         clock: time.
     """
 
@@ -271,7 +271,9 @@ def _trust(ca_file: str) -> _Trust:
         if ca_file:
             about = Path(ca_file).stat()
             if not stat.S_ISREG(about.st_mode) or about.st_size > LARGEST_CA_FILE_BYTES:
-                raise LinkError(f"[mqtt] ca_file {ca_file} is no file of certificates; is it the right file?")
+                raise LinkError(
+                    f"[mqtt] ca_file {ca_file} is not a file of certificates; is it the right file?"
+                )
             trust.load_verify_locations(cafile=ca_file)
         else:
             trust.load_default_certs()

@@ -1,4 +1,4 @@
-"""Messages that wait for the broker: bounded whatever the broker does. Knows nothing of MQTT libraries."""
+"""Messages that wait for the broker: bounded for any outage. Knows nothing of MQTT libraries."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ class Outbox:
             self._shrink()
 
     def take(self) -> Letter | None:
-        """Remove and return the next message, alarms before states, or None if there is none."""
+        """Remove and return the next message, alarms before states, or None if the box is empty."""
         with self._lock:
             if self._ordered:
                 return self._ordered.pop(0)

@@ -56,21 +56,21 @@ class Message(Part):
     at: Moment | None = Field(description="When it was true, UTC; null until the clock of the board is set.")
     seq: Count = Field(description="Number of the control tick behind it; starts again with the program.")
     valid_for_s: Annotated[float, Field(gt=0.0)] | None = Field(
-        description="When older it must not be taken for the present; null: holds until replaced."
+        description="An older message must not be taken for the present; null: it holds until it is replaced."
     )
 
 
 class Measured(Part):
-    """One temperature, or why there is none."""
+    """One temperature, or why it is missing."""
 
     temperature_c: float | None = Field(description="Temperature in °C, null where it cannot be believed.")
-    why: Words | None = Field(description="Why there is no temperature; null where there is one.")
+    why: Words | None = Field(description="Why the temperature is missing; null if it is known.")
     age_s: Duration = Field(description="Seconds since it was measured, or since it has been missing.")
 
     @model_validator(mode="after")
     def _either_value_or_cause(self) -> Self:
         if (self.temperature_c is None) == (self.why is None):
-            raise ValueError("a reading has either a temperature or a cause why there is none")
+            raise ValueError("a reading has either a temperature or the cause why it is missing")
         return self
 
 
@@ -80,7 +80,9 @@ class Learned(Part):
     coldest_lately_c: float | None = Field(
         description="Coldest air among the crop, forgotten by half a kelvin a day; null until known."
     )
-    nights_are_cold: bool = Field(description="Whether such nights make banking worth it even in warm soil.")
+    nights_are_cold: bool = Field(
+        description="Whether nights are so cold that even warm soil gets more heat."
+    )
 
 
 class House(Part):
@@ -96,8 +98,8 @@ class LoopParts(Part):
 
     name: Label
     fan_on: bool
-    reason: Words = Field(description="Why the fan is as it is, as a sentence with the numbers behind it.")
-    since_s: Duration = Field(description="Seconds the fan has been as it is.")
+    reason: Words = Field(description="Why the fan is on or off, as a sentence with the numbers behind it.")
+    since_s: Duration = Field(description="Seconds since the fan last went on or off.")
     demand: Label | None = Field(
         description="What the fan runs for: cool, heat, frost or bank; null while off."
     )
@@ -114,7 +116,7 @@ class LoopParts(Part):
     banked_today_j: Joules = Field(description="Heat put into the soil today.")
     returned_today_j: Joules = Field(description="Heat taken out of the soil today.")
     response: Annotated[float, Field(ge=0.0)] | None = Field(
-        description="Learned: heat moved as a share of what the settings say; null until enough was seen."
+        description="Learned: heat moved, as a share of what the settings promise; null until it is known."
     )
 
 
@@ -127,8 +129,8 @@ class SumpParts(Part):
     water_age_s: Duration = Field(description="Seconds since the float was read, or since it could not be.")
     pump_on: bool
     phase: Label = Field(description="What the pump is doing.")
-    reason: Words = Field(description="Why the pump is as it is.")
-    since_s: Duration = Field(description="Seconds the pump has been as it is.")
+    reason: Words = Field(description="Why the pump is on or off, as a sentence with the numbers behind it.")
+    since_s: Duration = Field(description="Seconds since the pump last went on or off.")
     usual_empty_s: Duration | None = Field(
         description="How long the pump alone takes for the pit; null until known."
     )
@@ -222,11 +224,14 @@ class Status(Message):
     alarms_left_out: Count = Field(description="Further alarms that did not fit in here.")
     today: DaySums
     not_monitored: list[Words] = Field(
-        max_length=MOST_BLIND_SPOTS, description="What this house has no signal for; it may be wrong unseen."
+        max_length=MOST_BLIND_SPOTS,
+        description="What this house has no signal for: a fault there stays unseen.",
     )
-    promises_broken: Count | None = Field(description="Safety rules found broken since the start; must be 0.")
+    promises_broken: Count | None = Field(
+        description="How often a safety rule was found broken since the start; must be 0."
+    )
     settings: Words | None = Field(
-        description="Which settings are in force: the file, or what stands in for it; null if nobody knows."
+        description="Which settings are in force: the file or its last good copy; null if unknown."
     )
     version: Label
     uptime_s: Duration = Field(description="Seconds since the program started.")
@@ -251,7 +256,7 @@ class SumpReport(Message, SumpParts):
 
 
 class AlarmReport(Message, AlarmParts):
-    """One active alarm with all it is about. An empty message instead of this one means: not active."""
+    """One active alarm with all it is about. An empty message means: not active."""
 
     subjects: Annotated[list[AlarmSubject], Field(min_length=1, max_length=MOST_ALARMS)]
 

@@ -13,7 +13,7 @@ OTHERS = stat.S_IRWXG | stat.S_IRWXO
 
 
 def _without_waiting(path: str, flags: int) -> int:
-    """Open a file and not wait for somebody who writes into a pipe."""
+    """Open a file without waiting for the other end of a pipe."""
     return os.open(path, flags | os.O_NONBLOCK)
 
 
@@ -28,13 +28,13 @@ def read_password(path: str) -> str:
             about = os.fstat(file.fileno())
             content = file.read(LONGEST_BYTES + 1) if stat.S_ISREG(about.st_mode) else b""
     except (OSError, ValueError) as error:  # not named: a path that leads nowhere may be the password itself
-        reason = getattr(error, "strerror", None) or "this is no file name"
+        reason = getattr(error, "strerror", None) or "this is not a file name"
         raise LinkError(
             f"[mqtt] password_file cannot be read ({reason}); expected the path of a file with the password"
         ) from None
     mode = about.st_mode
     if not stat.S_ISREG(mode):
-        raise LinkError(f"[mqtt] password_file {path} is no file; expected one with the password in it")
+        raise LinkError(f"[mqtt] password_file {path} is not a file; expected one with the password in it")
     if about.st_uid not in (ROOT, os.geteuid()):
         raise LinkError(
             f"[mqtt] password_file {path} belongs to another user, who can change it; "

@@ -1,4 +1,4 @@
-"""The thread that empties the outbox to the broker and outlives whatever the network does."""
+"""The thread that empties the outbox to the broker and outlives every failure of the network."""
 
 from __future__ import annotations
 
@@ -95,9 +95,9 @@ class Sender:
         """What keeps people from seeing the house, in plain words."""
         trouble, denied = self._trouble, self._denied
         if trouble is None and denied:
-            trouble = f"the broker lets this client not write to {min(denied)}; check its access rules"
+            trouble = f"the broker does not let this client write to {min(denied)}; check its access rules"
         if self._thread.ident is not None and self._stalled() and not self._stop.is_set():
-            trouble = "the thread that sends messages makes no progress; restart the controller when it suits"
+            trouble = "the sending thread makes no progress; restart the controller when no fan is needed"
         if trouble is None:
             return ()
         if dropped := self._outbox.dropped:
@@ -177,7 +177,7 @@ class Sender:
             link.turn(self._wake, FAREWELL_S / 10)
 
     def _letter(self, *, online: bool, why: Literal["running", "stopped", "connection lost"]) -> Letter:
-        # When a connection will break nobody can know beforehand: the will carries no time.
+        # The moment at which a connection will break is not known beforehand: the will carries no time.
         at = None if why == "connection lost" else rfc3339(self._clock.wall_utc())
         message = Online(at=at, seq=self._seq, valid_for_s=None, online=online, why=why)
         return Letter(self._topic, visible_json(message.model_dump_json()).encode(), qos=1, retain=True)

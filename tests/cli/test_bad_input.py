@@ -48,7 +48,7 @@ def broken(tmp_path: Path) -> Path:
         (["rehearse"], 2, "FILE is missing"),
         (["rehearse", HOUSE, "--start", "31.12."], 2, "is not a date"),
         (["rehearse", HOUSE, "--days", "nan"], 2, "not a positive number"),
-        (["rehearse", HOUSE, "--strategy", "hope"], 2, "is no strategy"),
+        (["rehearse", HOUSE, "--strategy", "hope"], 2, "is not a strategy"),
         (["rehearse", HOUSE, "--weather", "atlantis", "--days", "1"], 2, "atlantis"),
         (["rehearse", HOUSE, "--faults", "nowhere.toml", "--days", "1"], 2, "nowhere.toml"),
         (["rehearse", HOUSE, "--out", "/proc/nowhere", "--days", "1"], 2, "/proc/nowhere"),

@@ -29,7 +29,7 @@ def test_a_good_file_is_summed_up_in_one_line():
 
 
 def test_notes_follow_the_summary():
-    """What is allowed but worth a second look is told, and the file stays good."""
+    """What is allowed but worth a second look is reported, and the file stays good."""
     code, out, err = run(CONFIG / "one-loop.toml")
     assert code == GOOD
     summary, *notes = out.splitlines()

@@ -35,7 +35,7 @@ def schema(capsys):
 
 @pytest.mark.rehearsal
 def test_json_is_a_list_of_named_summaries_that_fits_its_schema(capsys):
-    """Every combination is there, in the order of the options, and told apart by name."""
+    """Every combination is there, in the order of the options, and distinguished by name."""
     validator = Draft202012Validator(schema(capsys))
     arguments = ["--strategy", "hypocaust,fans-off", "--weather", "carolina,miami-2K", "--days", "0.05"]
     assert main(["rehearse", HOUSE, *arguments, "--json"]) == 0
@@ -91,7 +91,7 @@ def test_one_that_cannot_be_rehearsed_ends_all_with_one_message(capsys, weather)
 
 @pytest.mark.rehearsal
 def test_a_defect_in_one_is_one_message_and_an_exit_code_of_its_own(capsys, monkeypatch):
-    """A person is told which rehearsal to run alone to learn more."""
+    """A person learns which rehearsal to run alone to learn more."""
     monkeypatch.setattr(
         "controller.rehearsal.worker.Worker.receive", lambda _worker: Failed("KeyError: 'x'", defect=True)
     )
@@ -111,7 +111,7 @@ def test_the_interrupt_key_ends_all_with_one_message():
 
 
 def test_names_hold_what_differs_and_no_more():
-    """File names are shortened as long as they tell the files apart."""
+    """File names are shortened as long as they still distinguish the files."""
     assert names_of([request("x/a.toml"), request("y/b.toml")]) == ["a", "b"]
     assert names_of([request("x/a.toml"), request("y/a.toml")]) == ["x/a.toml", "y/a.toml"]
     assert names_of([request(seed=1), request(seed=2)]) == ["seed 1", "seed 2"]
@@ -127,7 +127,7 @@ def test_the_same_twice_and_too_many_are_refused(count):
 
 
 def test_every_bad_file_is_told(tmp_path, capsys):
-    """What is wrong with any of the files is told before the work, each error once."""
+    """What is wrong with any of the files is reported before the work, each error once."""
     for name in ("one", "two"):
         text = Path(HOUSE).read_text(encoding="utf-8").replace("tubes = 24", f'tubes = "{name}"', 1)
         (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
@@ -155,8 +155,8 @@ def test_combinations_keep_the_rest_of_the_request(monkeypatch):
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["--strategy", "hypocaust,lazy"], '"lazy" is no strategy; expected hypocaust, fans-off'),
-        (["--seed", "1,two"], '"1,two" is no whole number'),
+        (["--strategy", "hypocaust,lazy"], '"lazy" is not a strategy; expected hypocaust, fans-off'),
+        (["--seed", "1,two"], '"1,two" is not a whole number'),
     ],
 )
 def test_lists_that_cannot_be_read_are_told(capsys, arguments, said):

@@ -52,7 +52,7 @@ def test_no_bus_is_one_clear_message(tmp_path: Path) -> None:
 
 
 def test_empty_bus_says_what_to_check(tmp_path: Path) -> None:
-    """A bus without thermometers is told apart from no bus."""
+    """A bus without thermometers is distinguished from no bus."""
     out = io.StringIO()
     assert probes(str(tmp_path), out) == 2
     assert "no thermometer answers" in out.getvalue()

@@ -142,7 +142,7 @@ def test_bad_settings_are_told_in_full(tmp_path, capsys):
 
 
 def test_bad_weather_is_one_clear_line(tmp_path, capsys):
-    """A name nobody knows and a file that is no weather are told with what was expected."""
+    """A name nobody knows and a file that is no weather are reported with what was expected."""
     assert "carolina" in refused(capsys, HOUSE, "--weather", "atlantis", "--json")
     broken = tmp_path / "broken.epw"
     broken.write_bytes(bytes(range(256)) * 10)
@@ -196,7 +196,11 @@ def test_numbers_out_of_range_are_told_with_the_range(capsys, arguments, said):
 
 @pytest.mark.parametrize(
     ("date", "said"),
-    [("2026-02-29", "is in no calendar"), ("29.2.2028", "write it as 2026-01-31"), ("2026-1-1", "write it")],
+    [
+        ("2026-02-29", "is not in the calendar"),
+        ("29.2.2028", "write it as 2026-01-31"),
+        ("2026-1-1", "write it"),
+    ],
 )
 def test_days_that_are_none_are_told(capsys, date, said):
     """A day no year has is not the same mistake as a date written in another way."""
@@ -224,7 +228,7 @@ def test_missing_extra_says_how_to_install(monkeypatch, capsys):
 
 
 def test_broken_extra_says_why(tmp_path):
-    """Numerics that are there but cannot be loaded are told with their own words."""
+    """Numerics that are there but cannot be loaded are reported with their own words."""
     (tmp_path / "numba.py").write_text('raise ImportError("this one wants an older numpy")')
     command = [sys.executable, "-m", "controller", "rehearse", HOUSE]
     environ = {**os.environ, "PYTHONPATH": str(tmp_path)}

@@ -1,4 +1,4 @@
-"""``hypocaust run --simulated``: what cannot be simulated is told in words."""
+"""``hypocaust run --simulated``: what cannot be simulated is said in words."""
 
 from __future__ import annotations
 

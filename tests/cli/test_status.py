@@ -99,7 +99,7 @@ def test_status_of_an_earlier_boot_is_stale(directory):
 
 
 def test_status_without_a_boot_goes_by_the_date_of_the_file(directory):
-    """A house in its own time names no boot: the file's date tells its age."""
+    """A house in its own time names no boot: the file's date gives its age."""
     write(directory, boot="")
     now = datetime(2026, 3, 7, 12, tzinfo=UTC)
     os.utime(directory / "status.json", (now.timestamp() - 20.0,) * 2)
@@ -139,8 +139,8 @@ def test_file_that_cannot_be_read_is_said(directory):
     """A directory, a pipe or a link in its place: a message with the cause, exit code 2."""
     file = directory / "status.json"
     for put, cause in (
-        (file.mkdir, "status.json is no file"),
-        (lambda: (file.rmdir(), os.mkfifo(file)), "status.json is no file"),
+        (file.mkdir, "status.json is not a file"),
+        (lambda: (file.rmdir(), os.mkfifo(file)), "status.json is not a file"),
         (lambda: (file.unlink(), file.symlink_to("/etc/passwd")), "status.json is a link"),
     ):
         put()
@@ -185,7 +185,7 @@ def test_a_desk_directory_that_somebody_else_has_made_is_passed_over(tmp_path, m
 def test_terminal_gets_bold_headings_unless_colours_are_refused(directory, monkeypatch):
     """On a terminal headings stand out; NO_COLOR turns that off."""
     write(directory)
-    assert "\x1b[1mnorth: fan ON" in shown(out=Terminal())[1]
+    assert "\x1b[1mnorth: fan on" in shown(out=Terminal())[1]
     monkeypatch.setenv("NO_COLOR", "1")
     assert "\x1b" not in shown(out=Terminal())[1]
 

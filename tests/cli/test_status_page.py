@@ -35,8 +35,9 @@ def test_page_answers_the_first_questions():
         "ceiling 31.2 °C",
         "bench 24.0 °C",
         "outdoors not fitted",
-        "north: fan ON to bank for 12 min, 2.4 kW into the soil (proven)",
-        "17.0 K to bank; about 2.4 kW for 120 W",
+        "north: fan on for 12 min, banking heat",
+        "2.4 kW into the soil (proven at the outlet)",
+        "now 17.0 K: 31.2 °C over 14.2 °C); about 2.4 kW for 120 W",
         "soil 14.2 °C",
         "today 3 h 05 min in 4 runs · banked 8.1 kWh · returned 0.1 kWh",
         "south: fan off for 12 min",
@@ -54,7 +55,7 @@ def test_alarms_come_first_with_what_to_do():
     """Before any number: the alarm, how urgent, since when, what it leads to, what to do."""
     alarms = (ticks.alarm(FaultCode.FLOAT, "low-corner", "cannot be read"), ticks.alarm(FaultCode.LINK))
     shown = text(status(diagnosis=ticks.diagnosis(*alarms)))
-    assert "! TODAY: float: low-corner, for 60 s cannot be read If not: Water could rise" in shown
+    assert "! TODAY: float: low-corner, for 60 s cannot be read If nobody acts: Water could rise" in shown
     assert "Do: Check the float's cable and plug." in shown
     assert shown.index("Do: Check the float") < shown.index("THIS WEEK") < shown.index("Air:")
 
@@ -92,8 +93,8 @@ def test_unset_clock_is_said():
     ("coldest_c", "season"),
     [
         (None, "Season: nothing learned yet, so heat is banked"),
-        (COLD_NIGHTS_C - 1.0, "(fading); cold nights, all heat is banked"),
-        (COLD_NIGHTS_C + 1.0, "(fading); mild nights, warm soil is spared"),
+        (COLD_NIGHTS_C - 1.0, "(slowly forgotten) nights are cold, so all heat is banked"),
+        (COLD_NIGHTS_C + 1.0, "(slowly forgotten) nights are mild, so warm soil gets no more heat"),
     ],
     ids=["unknown", "cold", "mild"],
 )

@@ -173,7 +173,7 @@ def test_the_log_writes_letters_only(stream):
 
 
 def test_on_a_real_terminal_the_daemon_writes_letters_only(place: Path) -> None:
-    """A simulated house started from a nasty path on a pseudo terminal: its log has no control letters."""
+    """A simulated house started from a nasty path on a pseudo terminal: only our own control letters."""
     ours, theirs = pty.openpty()
     environment = os.environ | {"PYTHONUTF8": "1", "RUNTIME_DIRECTORY": str(place / "run")}
     process = subprocess.Popen(

@@ -63,7 +63,7 @@ def running(world: World) -> list[str]:
 
 @pytest.mark.parametrize(("fan_rest_s", "pump_rest_s"), [(600.0, 120.0), (60.0, 300.0)])
 def test_a_start_of_unknown_history_says_how_long_motors_rest(fan_rest_s: float, pump_rest_s: float) -> None:
-    """The longer of the two rests is told of every output, and nothing has run."""
+    """The longer of the two rests is given for every output, and nothing has run."""
     settings = settings_with(fans={"minimum_rest_s": fan_rest_s}, pump={"minimum_rest_s": pump_rest_s})
     state = initial_state(settings, 50.0)
     reason = Reason(ReasonCode.STARTED, {"rest_s": max(fan_rest_s, pump_rest_s)})
@@ -96,14 +96,14 @@ def test_the_air_at_the_crop_is_the_colder_of_what_is_known(
     assert world.state.need == (Need() if air_c is None else Need(air_c, world.now_s))
 
 
-def test_fire_is_told_before_water_and_water_of_the_own_sump_only() -> None:
+def test_fire_is_named_before_water_and_water_of_the_own_sump_only() -> None:
     """The first cause is the one that a person must hear of."""
     world = rested(two_sumps())
     world.level = {"main": Level.WET, "low": Why.UNREADABLE}
     world.tick()
     assert world.state.fans["north"].lockouts == (Lockout.FLOOD,)
     assert world.why("south") == (
-        "the float of sump low cannot be read; water could stand in the tubes (for 0 s)"
+        "the float of sump low cannot be read (for 0 s); water may stand in the tubes"
     )
     world.probe_c["bench"] = 70.0
     world.tick()
@@ -129,7 +129,7 @@ def test_a_single_start_needs_no_second_look() -> None:
     assert world.state.outputs is before.outputs
 
 
-def test_whoever_waits_for_another_start_says_how_long() -> None:
+def test_a_motor_that_waits_for_another_start_says_how_long() -> None:
     """The whole stagger in the tick of the other's start, then what is left of it, and a look is wanted."""
     world = rested(rule=wants("north", "south"))
     decision = world.tick()

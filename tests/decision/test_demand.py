@@ -44,7 +44,7 @@ def asked(
 
 
 def wanted(air_c: float = 15.0, **seen: Any) -> Demand | ReasonCode:
-    """The demand, or the code of the reason why there is none."""
+    """The demand, or the code of the reason why it is missing."""
     wish = asked(air_c, **seen)
     return wish.reason.code if wish.demand is None else wish.demand
 
@@ -184,51 +184,78 @@ def test_a_full_store_is_filled_only_for_cold_nights(
 @pytest.mark.parametrize(
     ("seen", "sentence"),
     [
-        ({}, "ceiling 20.0 °C, soil 10.0 °C, 10.0 K to bank; about 4.0 kW for 100 W"),
+        (
+            {},
+            (
+                "banking heat while the ceiling is at least 1.0 K warmer than the soil (now 10.0 K: 20.0 "
+                "°C over 10.0 °C); about 4.0 kW for 100 W"
+            ),
+        ),
         (
             {"ceiling_c": 30.0, "settings": COOLED},
-            "cooling from 28.0 °C: ceiling 30.0 °C, soil 10.0 °C takes the heat; about 8.0 kW for 100 W",
+            (
+                "cooling since the ceiling reached 28.0 °C, until it falls below 27.0 °C (now 30.0 °C); "
+                "the soil at 10.0 °C takes about 8.0 kW for 100 W"
+            ),
         ),
         (
             {"air_c": 1.0, "ceiling_c": 0.0},
             (
-                "air 1.0 °C is at the frost limit of 2.0 °C; soil 10.0 °C gives what it has, "
-                "about 4.0 kW for 100 W"
+                "warming with every loop since the air fell to the frost limit of 2.0 °C, until it passes "
+                "3.0 °C (now 1.0 °C); the soil at 10.0 °C gives about 4.0 kW for 100 W"
             ),
         ),
         (
             {"air_c": 3.0, "ceiling_c": 4.0, "soil_c": 7.5, "place": 1.0},
-            "warming below 4.0 °C: air 3.0 °C, soil 7.5 °C gives warmth; about 1.8 kW for 100 W",
+            (
+                "warming since the air fell below 4.0 °C, until it passes 5.0 °C (now 3.0 °C); the soil "
+                "at 7.5 °C gives about 1.8 kW for 100 W"
+            ),
         ),
-        ({"air_c": 4.5, "place": 1.0}, "air 4.5 °C: other loops are enough down to 4.0 °C"),
-        ({"air_c": 5.0}, "air 5.0 °C and ceiling 20.0 °C need nothing from soil at 10.0 °C"),
-        ({"soil_c": 21.0}, "ceiling 20.0 °C is no warmer than soil 21.0 °C: nothing to bank"),
+        (
+            {"air_c": 4.5, "place": 1.0},
+            "other loops warm the house; this one helps once the air falls below 4.0 °C (now 4.5 °C)",
+        ),
+        (
+            {"air_c": 5.0},
+            "the house needs neither warmth nor cooling: air 5.0 °C, ceiling 20.0 °C, soil 10.0 °C",
+        ),
+        ({"soil_c": 21.0}, "nothing to bank: the ceiling at 20.0 °C is no warmer than the soil at 21.0 °C"),
         (
             {"soil_c": 19.0},
-            "ceiling 20.0 °C and soil 19.0 °C differ by only 1.0 K; 2.0 K are worth a fan",
+            (
+                "the ceiling is only 1.0 K warmer than the soil (20.0 °C over 19.0 °C); a fan is worth "
+                "its electricity from 2.0 K on"
+            ),
         ),
         (
             {"soil_c": 19.5, "running_for": BANK},
-            "ceiling 20.0 °C and soil 19.5 °C differ by only 0.5 K; 1.0 K are worth a fan",
+            (
+                "the ceiling is only 0.5 K warmer than the soil (20.0 °C over 19.5 °C); a fan is worth "
+                "its electricity from 1.0 K on"
+            ),
         ),
         (
             {"soil_c": 15.0, "heat_w_per_k": 64.0},
-            "about 320 W for 100 W is too little heat for the electricity",
+            "a run would move about 320 W for 100 W; a fan is worth its electricity from 400 W on",
         ),
         (
             {"soil_c": 18.0, "coldest_c": MILD_C},
             (
-                "soil 18.0 °C is warm enough for nights that have not been colder than 18.0 °C lately, "
-                "so no heat is banked"
+                "the soil at 18.0 °C is warm enough: 16.5 °C will do while nights stay above 5.5 °C "
+                "(coldest lately 18.0 °C)"
             ),
         ),
         (
             {"air_c": 4.0, "ceiling_c": 1.0, "soil_c": 0.5},
-            "soil 0.5 °C is no warmer than the air at 1.0 °C: nothing to return",
+            "nothing to return: the soil at 0.5 °C is no warmer than the air at 1.0 °C",
         ),
         (
             {"air_c": 4.0, "ceiling_c": 9.0, "soil_c": 4.2},
-            "soil 4.2 °C is only 0.2 K warmer than the air at 4.0 °C; 0.5 K are worth a fan",
+            (
+                "the soil at 4.2 °C is only 0.2 K warmer than the air at 4.0 °C; a fan is worth its "
+                "electricity from 0.5 K on"
+            ),
         ),
     ],
 )

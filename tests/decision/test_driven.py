@@ -135,7 +135,7 @@ def test_stop_that_came_late_is_when_the_rest_begins() -> None:
 
 
 def test_old_commands_driven_again_after_a_trip_are_seen_at_the_pins() -> None:
-    """If nobody told the decision and everything came back at once, four sentences would say so."""
+    """If the decision did not know and everything came back at once, four sentences would say so."""
     world = banking()
     world._all_off_at(world.now_s + LEASE_S)
     world.turns += [Turn(output, True, world.now_s + LEASE_S + 0.003) for output in (NORTH, MIDDLE)]

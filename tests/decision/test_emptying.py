@@ -134,7 +134,7 @@ def test_the_words_of_a_slow_pump_compare_like_with_like() -> None:
     pit.run(100 * HOUR_S, cycles=3)
     assert pit.world.decision is not None
     (alarm,) = (one for one in pit.world.alarms_now if one.code.value == "pump-slow")
-    assert alarm.detail == "took 60 s to empty the pit, inflow left out; usual are 30 s"
+    assert alarm.detail == "took 60 s to empty the pit, inflow left out; it usually takes 30 s"
 
 
 def test_a_repaired_pump_ends_the_warning_with_its_first_cycle() -> None:
@@ -162,16 +162,16 @@ def test_a_leaking_valve_is_told_from_inflow_where_the_signals_can() -> None:
     pit.run(3 * HOUR_S, cycles=8)
     assert pit.world.decision is not None
     (alarm,) = (one for one in pit.world.alarms_now if one.code.value == "water-returns")
-    assert alarm.detail.endswith("and none came in while the pump ran")
+    assert alarm.detail.endswith(", but not while the pump ran")
 
 
 def test_where_the_signals_cannot_tell_only_the_even_returns_are_told() -> None:
-    """Inflow too slow to show in an emptying is told after twenty even returns, without a verdict."""
+    """Inflow too slow to show in an emptying is reported after twenty even returns, without a verdict."""
     pit = known(2.6e-4, deep=False)
     pit.run(24 * HOUR_S, cycles=30)
     assert pit.world.decision is not None
     (alarm,) = (one for one in pit.world.alarms_now if one.code.value == "water-returns")
-    assert alarm.detail.startswith("water back 4 min after each of ")
+    assert alarm.detail.startswith("water came back 4 min after each of ")
 
 
 def test_water_that_comes_after_changing_times_is_weather() -> None:

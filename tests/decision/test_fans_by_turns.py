@@ -99,8 +99,14 @@ def test_a_loop_whose_turn_has_not_come_says_so() -> None:
     """With the air cold enough for the first loop only, the others name the air at which they follow."""
     world = graded(2.0)
     assert colder_by(world, 0.5) == ["middle"]
-    assert world.why("south") == "air 4.0 °C: other loops are enough down to 3.5 °C"
-    assert world.why("north") == "air 4.0 °C: other loops are enough down to 2.5 °C"
+    assert (
+        world.why("south")
+        == "other loops warm the house; this one helps once the air falls below 3.5 °C (now 4.0 °C)"
+    )
+    assert (
+        world.why("north")
+        == "other loops warm the house; this one helps once the air falls below 2.5 °C (now 4.0 °C)"
+    )
     colder_by(world, -A_LITTLE_K)
     assert "other loops" not in world.why("south")
 

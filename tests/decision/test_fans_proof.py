@@ -40,7 +40,7 @@ def judged(ran_s: float = FANS.purge_s, **house: Any) -> Loop:
         ({"outlet": Why.SILENT}, Proof.NOT_TESTABLE),
         ({"outlet": 0.5, "cold": True, "demand": Demand.HEAT}, Proof.PROVEN),  # warmth out of the soil
         ({"outlet": 0.5 - A_HAIR_C, "cold": True, "demand": Demand.HEAT}, Proof.WEAK),
-        ({"outlet": 40.0, "soil": 35.0}, Proof.WEAK),  # from five kelvin on two probes can tell
+        ({"outlet": 40.0, "soil": 35.0}, Proof.WEAK),  # from five kelvin on two probes can show it
         ({"outlet": 40.0, "soil": 35.0 + A_HAIR_C}, Proof.NOT_TESTABLE),
         ({"outlet": 40.0 - A_HAIR_C, "settings": GIVES}, Proof.PROVEN),  # no heat set: some must move
         ({"outlet": 40.0, "settings": GIVES}, Proof.WEAK),
@@ -147,7 +147,7 @@ SETTLED_S = 10 * MINUTE_S
     ],
 )
 def test_an_outlet_that_looks_still_proves_nothing(house: dict[str, Any], proof: Proof) -> None:
-    """However much heat it shows: once it has settled, where outlets tell and the loop moves much heat."""
+    """However much heat it shows, once settled, if outlets can show it and the loop moves much heat."""
     heat_share: HeatShare = house.get("heat_share", TRUSTED)
     ran_s = house.get("ran_s", SETTLED_S)
     others = {name: value for name, value in house.items() if name not in ("heat_share", "ran_s")}
@@ -167,7 +167,7 @@ def test_an_outlet_that_looks_still_proves_nothing(house: dict[str, Any], proof:
 def test_failures_are_forgiven_by_a_run_that_can_be_seen_to_move_air(
     outlets_known: bool, after_s: float, forgiven: bool
 ) -> None:
-    """Where outlets tell, heat alone is not enough: the outlet must have settled and must not look still."""
+    """Where outlets can show it, heat is not enough: the outlet must have settled and must not look still."""
     loop = Loop()
     loop.state, loop.share = FanState(None, STARTED, failed_runs=2, back_off_until_s=1.0), TRUSTED
     loop.outlets_known, loop.outlet = outlets_known, 30.0

@@ -30,8 +30,16 @@ WATER = (Lockout.FLOOD, Reason(ReasonCode.FLOOD, {"for_s": 8.0}))
 @pytest.mark.parametrize(
     ("missing", "running", "words"),
     [
-        ("soil", [False, True, True], "the soil probe does not answer (for 0 s)"),
-        ("ceiling", [False] * 3, "no ceiling probe can be believed: it does not answer (for 0 s)"),
+        (
+            "soil",
+            [False, True, True],
+            "the fan does not run without a soil temperature; the soil probe does not answer (for 0 s)",
+        ),
+        (
+            "ceiling",
+            [False] * 3,
+            "no fan runs without a ceiling temperature; the ceiling probe does not answer (for 0 s)",
+        ),
         ("bench", [True] * 3, None),
         ("outlet", [True] * 3, None),
         ("root zone", [True] * 3, None),
@@ -95,7 +103,7 @@ def test_roots_stop_a_run_at_their_limit_and_a_start_a_deadband_before_it(
     assert loop.look(10.0) is runs_on
     if not runs_on:
         words = loop.state.reason.sentence(TemperatureUnit.CELSIUS)
-        assert words.startswith(f"root zone {root_c:.1f} °C has reached its ")
+        assert words.endswith(f"(now {root_c:.1f} °C)")
 
 
 def frosty(*, allowed: bool = True) -> Loop:

@@ -142,7 +142,7 @@ def test_a_start_of_unknown_history_rests_first() -> None:
 
 
 def test_a_sump_without_water_for_a_month_asks_for_its_float_to_be_lifted() -> None:
-    """A dry season and a float that hangs look the same; lifting it tells, and ends the alarm."""
+    """A dry season and a float that hangs look the same; lifting it shows which, and ends the alarm."""
     world = World()
     world.run(29 * DAY_S, HOUR_S)
     assert world.alarms() == set()

@@ -20,55 +20,84 @@ AIR: dict[str, float | str] = {
     "air_c": 1.5,
     "setpoint_c": 2.0,
     "difference_k": 13.3,
+    "until_c": 3.0,
+    "until_k": 1.0,
 }
 
 SENTENCES: dict[ReasonCode, tuple[Mapping[str, float | str], str]] = {
     ReasonCode.STARTED: (
         {"rest_s": 600.0},
-        "the controller has just started and rests every motor for 10 min first",
+        "the controller has just started, so every motor rests for 10 min first",
     ),
     ReasonCode.BANK: (
         AIR | HEAT,
-        "ceiling 27.3 °C, soil 14.0 °C, 13.3 K to bank; about 4.5 kW for 120 W",
+        (
+            "banking heat while the ceiling is at least 1.0 K warmer than the soil (now 13.3 K: 27.3 °C "
+            "over 14.0 °C); about 4.5 kW for 120 W"
+        ),
     ),
     ReasonCode.COOL: (
-        AIR | HEAT | {"setpoint_c": 26.0},
-        "cooling from 26.0 °C: ceiling 27.3 °C, soil 14.0 °C takes the heat; about 4.5 kW for 120 W",
+        AIR | HEAT | {"setpoint_c": 26.0, "until_c": 25.0},
+        (
+            "cooling since the ceiling reached 26.0 °C, until it falls below 25.0 °C (now 27.3 °C); the "
+            "soil at 14.0 °C takes about 4.5 kW for 120 W"
+        ),
     ),
     ReasonCode.HEAT: (
-        AIR | HEAT | {"setpoint_c": 4.5},
-        "warming below 4.5 °C: air 1.5 °C, soil 14.0 °C gives warmth; about 4.5 kW for 120 W",
+        AIR | HEAT | {"setpoint_c": 4.5, "until_c": 5.5},
+        (
+            "warming since the air fell below 4.5 °C, until it passes 5.5 °C (now 1.5 °C); the soil at "
+            "14.0 °C gives about 4.5 kW for 120 W"
+        ),
     ),
     ReasonCode.FROST: (
         AIR | HEAT,
-        "air 1.5 °C is at the frost limit of 2.0 °C; soil 14.0 °C gives what it has, about 4.5 kW for 120 W",
-    ),
-    ReasonCode.DEMANDED: (AIR, "switched by the plain rule: ceiling 27.3 °C, soil 14.0 °C"),
-    ReasonCode.NOTHING_WANTED: (AIR, "air 1.5 °C and ceiling 27.3 °C need nothing from soil at 14.0 °C"),
-    ReasonCode.DIFFERENCE_SMALL: (
-        AIR | {"needed_k": 20.0},
-        "ceiling 27.3 °C and soil 14.0 °C differ by only 13.3 K; 20.0 K are worth a fan",
-    ),
-    ReasonCode.HEAT_TOO_DEAR: (HEAT, "about 4.5 kW for 120 W is too little heat for the electricity"),
-    ReasonCode.STORE_NOT_WANTED: (
-        AIR | {"coldest_c": 18.0},
         (
-            "soil 14.0 °C is warm enough for nights that have not been colder than 18.0 °C lately, "
-            "so no heat is banked"
+            "warming with every loop since the air fell to the frost limit of 2.0 °C, until it passes 3.0 "
+            "°C (now 1.5 °C); the soil at 14.0 °C gives about 4.5 kW for 120 W"
         ),
     ),
-    ReasonCode.NOTHING_TO_BANK: (AIR, "ceiling 27.3 °C is no warmer than soil 14.0 °C: nothing to bank"),
+    ReasonCode.DEMANDED: (AIR, "switched on by a plain rule, for comparison: ceiling 27.3 °C, soil 14.0 °C"),
+    ReasonCode.NOTHING_WANTED: (
+        AIR,
+        "the house needs neither warmth nor cooling: air 1.5 °C, ceiling 27.3 °C, soil 14.0 °C",
+    ),
+    ReasonCode.DIFFERENCE_SMALL: (
+        AIR | {"needed_k": 20.0},
+        (
+            "the ceiling is only 13.3 K warmer than the soil (27.3 °C over 14.0 °C); a fan is worth its "
+            "electricity from 20.0 K on"
+        ),
+    ),
+    ReasonCode.HEAT_TOO_DEAR: (
+        HEAT | {"least_w": 480.0},
+        "a run would move about 4.5 kW for 120 W; a fan is worth its electricity from 480 W on",
+    ),
+    ReasonCode.STORE_NOT_WANTED: (
+        AIR | {"coldest_c": 7.0, "full_c": 16.5, "cold_c": 5.5},
+        (
+            "the soil at 14.0 °C is warm enough: 16.5 °C will do while nights stay above 5.5 °C (coldest "
+            "lately 7.0 °C)"
+        ),
+    ),
+    ReasonCode.NOTHING_TO_BANK: (
+        AIR,
+        "nothing to bank: the ceiling at 27.3 °C is no warmer than the soil at 14.0 °C",
+    ),
     ReasonCode.NOTHING_TO_RETURN: (
         AIR,
-        "soil 14.0 °C is no warmer than the air at 1.5 °C: nothing to return",
+        "nothing to return: the soil at 14.0 °C is no warmer than the air at 1.5 °C",
     ),
     ReasonCode.LITTLE_TO_RETURN: (
         AIR | {"difference_k": 0.3, "needed_k": 0.5},
-        "soil 14.0 °C is only 0.3 K warmer than the air at 1.5 °C; 0.5 K are worth a fan",
+        (
+            "the soil at 14.0 °C is only 0.3 K warmer than the air at 1.5 °C; a fan is worth its "
+            "electricity from 0.5 K on"
+        ),
     ),
     ReasonCode.OTHERS_ENOUGH: (
         {"air_c": 4.3, "below_c": 4.0},
-        "air 4.3 °C: other loops are enough down to 4.0 °C",
+        "other loops warm the house; this one helps once the air falls below 4.0 °C (now 4.3 °C)",
     ),
     ReasonCode.NO_DECISION: (
         {"for_s": 35.0, "rest_s": 600.0},
@@ -80,61 +109,70 @@ SENTENCES: dict[ReasonCode, tuple[Mapping[str, float | str], str]] = {
     ),
     ReasonCode.ROOT_ZONE_WARM: (
         {"root_zone_c": 26.1, "limit_c": 26.0},
-        "root zone 26.1 °C has reached its upper limit of 26.0 °C",
+        "no heat goes into the soil while the root zone is at or above 26.0 °C (now 26.1 °C)",
     ),
     ReasonCode.ROOT_ZONE_COLD: (
         {"root_zone_c": 5.9, "limit_c": 6.0},
-        "root zone 5.9 °C has reached its lower limit of 6.0 °C",
+        "no heat is taken from the soil while the root zone is at or below 6.0 °C (now 5.9 °C)",
     ),
     ReasonCode.NO_HEAT_PROVEN: (
         {"outlet_c": 27.0, "heat_w": 90.0, "power_w": 120.0, "back_off_s": 1800.0},
-        "outlet 27.0 °C shows only 90 W for 120 W; next try in 30 min",
+        "outlet 27.0 °C proves only 90 W for 120 W; next try in 30 min",
     ),
     ReasonCode.AIR_NOT_PROVEN: (
         {"purge_s": 300.0},
-        "the outlet did not prove within 5 min that air comes through while the float cannot be read",
+        (
+            "the float cannot be read, and the outlet did not show moving air within 5 min: water may "
+            "stand in the tubes"
+        ),
     ),
     ReasonCode.BACK_OFF: ({"left_s": 600.0}, "the last run moved too little heat; next try in 10 min"),
     ReasonCode.RESTING: ({"left_s": 90.0}, "the motor rests for another 90 s"),
-    ReasonCode.STARTS_SPENT: ({"starts": 2.0}, "starts in the last hour: 2, the most allowed"),
+    ReasonCode.STARTS_SPENT: (
+        {"starts": 2.0},
+        "the motor may not start again yet; starts in the last hour: 2, the most allowed",
+    ),
     ReasonCode.STAGGER: ({"left_s": 20.0}, "waits 20 s so that two motors never start together"),
     ReasonCode.FLOOD: (
         {"sump": "main", "for_s": 40.0},
-        "water in sump main; no fan runs into wet tubes (float wet for 40 s)",
+        "water in sump main for 40 s; no fan blows into wet tubes",
     ),
     ReasonCode.FLOAT_UNREADABLE: (
         {"sump": "main", "why": "does not answer", "for_s": 40.0},
-        "the float of sump main does not answer; water could stand in the tubes (for 40 s)",
+        "the float of sump main does not answer (for 40 s); water may stand in the tubes",
     ),
     ReasonCode.DRAIN_DOWN: (
         {"sump": "main", "left_s": 1200.0},
-        "tubes drain for another 20 min after water in sump main",
+        "the tubes drain for another 20 min after water in sump main",
     ),
     ReasonCode.JUST_STARTED: (
         {"sump": "main", "left_s": 1200.0},
         (
-            "the controller has just started and cannot know whether the tubes of sump main are dry; "
-            "they get another 20 min to drain"
+            "the controller has just started, and water may have come to sump main unseen before; the "
+            "tubes get another 20 min to drain"
         ),
     ),
     ReasonCode.FLOAT_BACK: (
         {"sump": "main", "left_s": 1200.0},
         (
-            "the float of sump main could not be read until lately and the tubes may be wet; "
-            "they get another 20 min to drain"
+            "the float of sump main could not be read until lately, and water may have come unseen; the "
+            "tubes get another 20 min to drain"
         ),
     ),
     ReasonCode.FIRE: (
         {"detail": "bench reads 70.0 °C", "for_s": 60.0},
-        "bench reads 70.0 °C; fans stay off until a person clears it on the machine (for 60 s)",
+        (
+            "fire signature 60 s ago: bench reads 70.0 °C; fans stay off until a person enters on the "
+            "machine: hypocaust clear fire"
+        ),
     ),
     ReasonCode.CEILING_UNKNOWN: (
         {"why": "does not answer", "for_s": 60.0},
-        "no ceiling probe can be believed: it does not answer (for 60 s)",
+        "no fan runs without a ceiling temperature; the ceiling probe does not answer (for 60 s)",
     ),
     ReasonCode.SOIL_UNKNOWN: (
         {"why": "does not answer", "for_s": 60.0},
-        "the soil probe does not answer (for 60 s)",
+        "the fan does not run without a soil temperature; the soil probe does not answer (for 60 s)",
     ),
     ReasonCode.PUMP_WET: (
         {"starts": 1.0, "most": 10.0},
@@ -142,35 +180,38 @@ SENTENCES: dict[ReasonCode, tuple[Mapping[str, float | str], str]] = {
     ),
     ReasonCode.PUMP_EMPTIED: (
         {"run_s": 80.0, "run_on_s": 20.0},
-        "sump dry; emptied in 80 s, run-on 20 s included",
+        "sump dry after a run of 80 s, the run-on of 20 s included",
     ),
     ReasonCode.PUMP_LONGEST_RUN: (
         {"run_s": 1800.0, "rest_s": 120.0},
-        "float still wet after a run of 30 min; motor rests 2 min",
+        "float still wet after a run of 30 min; the motor rests for 2 min",
     ),
     ReasonCode.PUMP_DOUBTED: (
         {"run_s": 1800.0, "rest_s": 5400.0, "wet_for_s": 43200.0},
         (
-            "float wet for more than 12 h 00 min, as a stuck float or a cut wire would be; "
-            "ran 30 min, rests 90 min"
+            "the float has read wet for more than 12 h 00 min, as a stuck float or a cut wire would; ran "
+            "30 min, rests 90 min"
         ),
     ),
     ReasonCode.PUMP_DRY: ({"for_s": 600.0}, "sump dry; pump idle for 10 min"),
-    ReasonCode.PUMP_RESTING: ({"left_s": 60.0}, "water in the sump; motor rests for another 60 s"),
+    ReasonCode.PUMP_RESTING: ({"left_s": 60.0}, "water in the sump; the motor rests for another 60 s"),
     ReasonCode.PUMP_SPACED: (
         {"left_s": 60.0, "most": 10.0},
         "water in the sump; at most 10 starts an hour, the next in 60 s",
     ),
     ReasonCode.PUMP_DUTY: (
         {"run_s": 60.0, "every_s": 900.0},
-        "the float cannot be read; runs 60 s every 15 min to be safe",
+        "the float cannot be read, so the pump runs 60 s every 15 min",
     ),
-    ReasonCode.PUMP_DUTY_DONE: ({"run_s": 60.0, "every_s": 900.0}, "ran 60 s by the clock; next in 15 min"),
+    ReasonCode.PUMP_DUTY_DONE: (
+        {"run_s": 60.0, "every_s": 900.0},
+        "ran 60 s by the clock, as every 15 min while the float cannot be read",
+    ),
     ReasonCode.PUMP_EXERCISE: (
         {"for_s": 604800.0, "run_s": 5.0},
         "has not run for 7 d 0 h; runs 5 s so that it does not seize",
     ),
-    ReasonCode.PUMP_EXERCISE_DONE: ({"run_s": 5.0}, "exercised for 5 s"),
+    ReasonCode.PUMP_EXERCISE_DONE: ({"run_s": 5.0}, "ran 5 s so that it does not seize"),
 }
 
 
@@ -193,6 +234,6 @@ def test_a_number_that_is_not_known_is_named_as_such() -> None:
     sentence = Reason(
         ReasonCode.NO_HEAT_PROVEN, HEAT | {"outlet_c": "unknown", "back_off_s": 1800.0}
     ).sentence(F)
-    assert sentence == "outlet unknown shows only 4.5 kW for 120 W; next try in 30 min"
+    assert sentence == "outlet unknown proves only 4.5 kW for 120 W; next try in 30 min"
     sentence = Reason(ReasonCode.BANK, AIR | HEAT).sentence(F)
-    assert sentence == "ceiling 81.1 °F, soil 57.2 °F, 23.9 °F to bank; about 4.5 kW for 120 W"
+    assert "at least 1.8 °F warmer than the soil (now 23.9 °F: 81.1 °F over 57.2 °F)" in sentence

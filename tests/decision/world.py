@@ -192,7 +192,7 @@ class World:
         return self.decision
 
     def _driven(self, decision: Decision) -> Pins:
-        """Outputs that do as they are told, if need be a little late, and what they did before this tick."""
+        """Outputs that follow their commands, perhaps a little late, and what they did before this tick."""
         at_s = self.now_s + self.late_s
         turns = (*self.turns, *(Turn(change.output, change.on, at_s) for change in decision.changes))
         self.turns.clear()

@@ -35,7 +35,7 @@ def test_missing_temperatures_raise_alarms_with_their_cause() -> None:
     assert world.decision is not None
     assert {(a.code.value, a.subject, a.detail) for a in world.alarms_now} == {
         ("ceiling-unknown", "", "ceiling disagrees with the other probes of its place"),
-        ("soil-unknown", "south", "soil probe has not moved while the others did"),
+        ("soil-unknown", "south", "soil probe shows the same value while the others change"),
     }
 
 

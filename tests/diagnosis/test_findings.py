@@ -77,7 +77,7 @@ def test_the_level_itself_is_a_fire_and_is_remembered_as_first_seen() -> None:
 
 
 def test_of_several_hot_probes_the_first_is_named_in_the_units_of_the_house() -> None:
-    """A level is told before a rise, and in °F where a person reads that."""
+    """A level is named before a rise, and in °F where a person reads that."""
     shown = settings_with(SWIFT, site={"show": TemperatureUnit.FAHRENHEIT})
     watch = FireWatch(shown)
     watch.see(ceiling_west=70.0, ceiling_east=80.0)
@@ -244,7 +244,7 @@ def test_the_air_is_judged_at_its_limits(
 
 
 def test_air_is_told_in_the_units_of_the_house() -> None:
-    """A person who reads °F is told of frost and heat in °F."""
+    """A person who reads °F learns of frost and heat in °F."""
     shown = settings_with(site={"show": TemperatureUnit.FAHRENHEIT})
     assert found(0.0, settings=shown) == [("frost", "", "air 32.0 °F", 0)]
     assert found(50.0, settings=shown) == [("too-hot", "", "air 122.0 °F", 3)]
@@ -304,18 +304,18 @@ def trend(**values: float | None) -> SumpState:
         (trend(slow_runs=1), None),
         (
             trend(slow_runs=2),
-            ("pump-slow", "took 100 s to empty the pit, inflow left out; usual are 30 s"),
+            ("pump-slow", "took 100 s to empty the pit, inflow left out; it usually takes 30 s"),
         ),
         (trend(leaks=2), None),
         (
             trend(leaks=3, return_s=60.0, returns=20),
-            ("water-returns", "water back soon after each of 3 runs, and none came in while the pump ran"),
+            ("water-returns", "water came back soon after each of 3 runs, but not while the pump ran"),
         ),
         (trend(return_s=5 * MINUTE_S, returns=19), None),
         (trend(return_s=None, returns=20), None),
         (
             trend(return_s=5 * MINUTE_S, returns=20),
-            ("water-returns", "water back 5 min after each of 20 runs in a row"),
+            ("water-returns", "water came back 5 min after each of 20 runs in a row"),
         ),
         (SUMP._replace(last_water_s=NOW_S - 30.0 * DAY_S + 1.0), None),
         (SUMP._replace(last_water_s=NOW_S - 30.0 * DAY_S), ("sump-quiet", "no water for 30 days")),
@@ -327,19 +327,19 @@ def test_sumps_are_judged_at_their_limits(sump: SumpState, expected: tuple[str, 
     assert found(sump=sump) == ([] if expected is None else [(expected[0], "main", expected[1], 0)])
 
 
-BEFORE = "before, the pump moved what it usually does and water came at"
+BEFORE = "before, the pump moved its usual flow and water came at"
 ALIKE = "a dead pump, a blocked discharge, a stuck float or a cut wire look like this"
 
 
 @pytest.mark.parametrize(
     ("known", "words"),
     [
-        ({"usual_s": None}, "nothing is known of pump and inflow before"),
-        ({}, "nothing is known of pump and inflow before"),
-        ({"inflow": 0.9, "slow_runs": 1}, "the pump had grown slow before: it may be clogged or worn"),
+        ({"usual_s": None}, "pump and inflow had not been measured before"),
+        ({}, "pump and inflow had not been measured before"),
+        ({"inflow": 0.9, "slow_runs": 1}, "the pump was slow before: it may be clogged or worn"),
         (
             {"inflow": 0.5},
-            f"{BEFORE} 50% of that: it may be more now than the pump moves, or the pump has failed",
+            f"{BEFORE} 50% of that: more may come now than the pump moves, or the pump has failed",
         ),
         ({"inflow": 0.49}, f"{BEFORE} 49% of that: {ALIKE}"),
     ],

@@ -90,7 +90,7 @@ def weak_loop(share: float) -> World:
 
 
 def test_a_loop_that_moves_less_heat_than_expected_is_expected_to_move_less() -> None:
-    """After a long day the reason for the next start tells the heat that was learned."""
+    """After a long day the reason for the next start gives the heat that was learned."""
     world = weak_loop(0.6)
     world.run(12 * HOUR_S, 30.0)
     share = world.evidence.heat_shares["north"].share

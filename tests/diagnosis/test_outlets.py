@@ -80,7 +80,7 @@ def test_a_dead_fan_is_found_although_its_outlet_is_cooler_than_the_roof(proven:
 
 
 def test_a_house_that_was_never_seen_sound_is_not_judged_by_its_outlets() -> None:
-    """Outlets that have never looked moving may sit where they cannot tell; nobody is called."""
+    """Outlets that have never looked moving may sit where they cannot show it; nobody is called."""
     fans = Fans()
     fans.moved_by = dict.fromkeys(fans.moved_by, None)
     fans.sunny()

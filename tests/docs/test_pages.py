@@ -32,7 +32,7 @@ def git(folder: Path, *words: str) -> str:
 
 
 def test_a_page_is_dated_with_the_commit_at_hand(tmp_path: Path) -> None:
-    """And says so if the files are not those of that commit, or if there is none."""
+    """And says so if the files are not those of that commit, or if it has no commit."""
     today = str(datetime.now(tz=UTC).date())
     assert made(tmp_path) == f"{today}, no commit"
     git(tmp_path, "init", "-q")

@@ -12,7 +12,7 @@ import pytest
 
 from controller.cli import _parser
 from controller.settings.load import load, parse
-from controller.settings.quantities import measure
+from controller.settings.quantities import read_quantity
 from tests.process.bench import ROOT
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -143,7 +143,7 @@ def test_settings_named_in_the_float_notes_are_those_of_the_house() -> None:
     for key, value in quoted.items():
         held = sump if key in ("wet_after", "dry_after") else pump
         number = getattr(held, key if key == "starts_per_hour" else f"{key}_s")
-        assert number == (float(value) if value.isdigit() else measure("duration", value).si)
+        assert number == (float(value) if value.isdigit() else read_quantity("duration", value).si)
 
 
 @pytest.mark.rehearsal

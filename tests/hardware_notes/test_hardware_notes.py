@@ -62,7 +62,7 @@ def test_the_pin_table_is_that_of_the_example_house():
 
 
 def test_the_header_column_belongs_to_the_pin():
-    """Whoever counts on the header ends at the same pin as whoever goes by its number."""
+    """Counting on the header and going by the number end at the same pin."""
     rows = PIN_ROW.findall(note("pins.md"))
     assert [(int(pin), int(place)) for _, pin, place, _ in rows] == [
         (int(pin), HEADER[int(pin)]) for _, pin, *_ in rows
@@ -70,7 +70,7 @@ def test_the_header_column_belongs_to_the_pin():
 
 
 def test_the_example_follows_the_advice_on_pins():
-    """Outputs are pulled down at reset and are none of the pins the note warns of; all are active high."""
+    """Outputs are pulled down at reset and are not among the pins the note warns of; all are active high."""
     settings = house()
     for name, pin in pins_of(settings).items():
         if not name.endswith("float_pin"):

@@ -33,7 +33,7 @@ START_UTC = datetime(2026, 3, 1, 6, 0, tzinfo=UTC)
 
 @dataclass
 class HandClock:
-    """A clock that stands still until a test moves it; ``wait`` returns at once unless told otherwise."""
+    """A clock that stands still until a test moves it; ``wait`` returns at once unless set otherwise."""
 
     mono_s: float = 1000.0
     wall: datetime | None = START_UTC
@@ -85,7 +85,14 @@ def make_tick(clock: HandClock, probes: Mapping[str, float | Why] | None = None,
 
 def fan_change(on: bool = True, loop: str = "north") -> OutputChange:
     """A fan that starts (or stops) because it is hot."""
-    numbers = {"ceiling_c": 31.25, "soil_c": 14.0, "setpoint_c": 28.0, "heat_w": 1900.0, "power_w": 120.0}
+    numbers = {
+        "ceiling_c": 31.25,
+        "soil_c": 14.0,
+        "setpoint_c": 28.0,
+        "until_c": 27.0,
+        "heat_w": 1900.0,
+        "power_w": 120.0,
+    }
     return OutputChange(OutputId.fan(loop), on, Reason(ReasonCode.COOL, numbers))
 
 
@@ -132,7 +139,7 @@ def path(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def writer(path: Path, clock: HandClock) -> Iterator[HistoryWriter]:
-    """A writer without a thread: it writes when told to."""
+    """A writer without a thread: it writes when asked to."""
     made = HistoryWriter(path, clock, "boot-a")
     yield made
     made._close_connection()

@@ -10,22 +10,22 @@ from controller.history.rows import AlarmRow, At, ChangeRow, EventCode, EventRow
 
 
 def reading(n: int) -> ReadingRow:
-    """A row of readings that can be told from others."""
+    """A row of readings that can be distinguished from others."""
     return ReadingRow(At(n, None), ("ceiling",), "[1]")
 
 
 def change(n: int) -> ChangeRow:
-    """An output change that can be told from others."""
+    """An output change that can be distinguished from others."""
     return ChangeRow(At(n, None), "fan", "north", True, "cool", "{}", "it is hot")
 
 
 def alarm(n: int) -> AlarmRow:
-    """An alarm that can be told from others."""
+    """An alarm that can be distinguished from others."""
     return AlarmRow(At(n, None), "frost", "", 1, True, "")
 
 
 def event(n: int) -> EventRow:
-    """An event that can be told from others."""
+    """An event that can be distinguished from others."""
     return EventRow(At(n, None), EventCode.START)
 
 

@@ -24,7 +24,7 @@ JUNK = (
     *("", "x", "[1", "{}", "[]", "null", '["a"]', "[true]", "[1e999]", '{"a": null}', "[" * 4000, "9" * 5000),
     *("[99999999999999999999]", b"\xff\xfe", b"[1500]", b"\x00", 1.5, -1, 2**62, float("inf")),
 )
-# Columns of nought and one are left out: the check at opening sees those, and the file is set aside.
+# Columns of 0 and 1 are left out: the check at opening sees those, and the file is set aside.
 CELLS = {
     "readings": ("run_id", "mono_ms", "wall_ms", "span_s", "set_id", "milli_c"),
     "probe_sets": ("names",),
@@ -108,7 +108,7 @@ def test_an_altered_reading_is_left_out_and_counted(filled, clock, junk):
 
 
 def test_values_of_a_set_that_nobody_knows_any_more_are_left_out(filled, clock):
-    """Without the names of its probes no row of a set can be told; each is counted, and so is the set."""
+    """Without the names of its probes no row of a set can be read; each is counted, and so is the set."""
     (before, *_), _ = everything(filled, clock)
     alter(filled, "probe_sets", "names", "[1")
     (after, *_), damaged = everything(filled, clock)

@@ -278,7 +278,7 @@ def test_a_locked_file_is_waited_for(path, clock, writer, tick, monkeypatch):
 
 
 def test_the_count_of_lost_rows_survives_a_write_that_fails(path, clock, writer, tick):
-    """When the row that tells of the loss does not fit either, it is told with the next write."""
+    """When the row that reports the loss does not fit either, it comes with the next write."""
     writer.observe(tick())
     assert writer.write_now()
     pages = writer._connection.execute("PRAGMA page_count").fetchone()[0]
@@ -340,7 +340,7 @@ def test_half_a_character_ends_neither_the_thread_nor_the_row(path, writer, tick
 
 
 def test_a_card_that_hangs_is_a_finding_and_no_reason_to_restart(clock, writer):
-    """When a write does not come back, the person is told and control is not held to be dead."""
+    """When a write does not come back, an alarm calls a person and control is not held to be dead."""
     writer._busy_since_s = clock.mono_s
     clock.advance(HANGS_AFTER_S + 60)
     assert "has not answered for 4 min" in detail(writer)
@@ -358,7 +358,7 @@ def test_pauses_grow_with_failures_but_stay_bounded():
 
 
 def test_the_thread_writes_and_ends_within_the_time(path, clock, tick, change):
-    """With its thread the writer does the same, stops when told, and reports that all was written."""
+    """With its thread the writer does the same, stops when asked, and reports that all was written."""
     writer = HistoryWriter(path, clock, "boot-a", write_every_s=60.0)
     writer.start()
     assert writer.alive()

@@ -1,4 +1,4 @@
-"""Worker processes of long runs, gone with whoever started them."""
+"""Worker processes of long runs, gone with their parent process."""
 
 from __future__ import annotations
 

@@ -51,7 +51,7 @@ class FakeClock:
 
 
 class FaultySwitch:
-    """A switch in memory that records what it was told and can be told to fail."""
+    """A switch in memory that records what it was commanded and can be made to fail."""
 
     def __init__(self):
         self.on = False
@@ -63,7 +63,7 @@ class FaultySwitch:
         self.closed = False
 
     def set(self, on):
-        """Record the write, and fail if told to."""
+        """Record the write, and fail if asked to."""
         self.writes.append(on)
         if on in self.refuse:
             raise OSError(errno.EIO, "Input/output error")

@@ -141,7 +141,7 @@ def test_finding_stays_until_the_same_command_has_worked(bank, switches):
 
 
 def test_output_that_will_not_go_off_says_that_it_may_be_running(bank, switches):
-    """The one case in which a person must go and look is told in those words, and every tick tries again."""
+    """The one case in which a person must go and look is said in those words, and every tick tries again."""
     bank.drive({FAN: True}, 0.0)
     switches[FAN].refuse = {False}
     bank.drive({FAN: False}, 10.0)

@@ -104,7 +104,7 @@ def test_chip_is_found_by_its_label(chips, tmp_path):
 
 
 def test_chip_that_may_not_be_opened_names_group_and_rule(chips, tmp_path):
-    """A user outside group gpio is told so."""
+    """A user outside group gpio reads which group to join."""
     chips({0: None})
     with pytest.raises(BoardError, match=r"gpiochip0 cannot be opened.*group gpio"):
         open_factory("lgpio", tmp_path)

@@ -18,7 +18,7 @@ FAN, FAN_2, PUMP = OutputId.fan("north"), OutputId.fan("south"), OutputId.pump("
 
 
 class HangingSwitch:
-    """A switch whose driver hangs while told to."""
+    """A switch whose driver hangs on demand."""
 
     def __init__(self):
         self.on = False

@@ -98,7 +98,7 @@ def test_outputs_go_off_before_the_lease_has_run_out(bank, guard, motor, clock):
 
 
 def test_the_tick_after_a_trip_is_told_and_nothing_comes_back_by_itself(bank, guard, motor, clock):
-    """A trip is told once, with the lease; the old commands driven again change nothing."""
+    """A trip is reported once, with the lease; the old commands driven again change nothing."""
     start_s = clock.now_mono_s
     tick(bank, guard, start_s)
     guard.check(start_s + 40.0)
@@ -178,7 +178,7 @@ def test_log_that_blocks_does_not_keep_a_motor_running(bank, guard, motor, clock
 
 
 def test_guard_thread_feeds_while_ticks_come_and_trips_by_itself(bank, motor, clock):
-    """Each look at a renewed lease is told on, even to a listener with a defect, and none after the trip."""
+    """Each look at a renewed lease is passed on, even to a listener with a defect; none after the trip."""
     looked, off = threading.Event(), threading.Event()
 
     def listener():

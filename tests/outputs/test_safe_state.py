@@ -89,7 +89,7 @@ def test_pins_that_only_the_last_good_copy_has_go_off_as_well(house, kept):
 
 
 def test_a_copy_that_disagrees_about_the_level_is_told(house, kept):
-    """Whoever changed the file has looked at the relays last; nobody may rely on it unseen."""
+    """A person who changed the file has looked at the relays last; nobody may rely on it unseen."""
     text = house.read_text(encoding="utf-8")
     house.write_text(text.replace("active_high = false", "active_high = true"), encoding="utf-8")
     assert text != house.read_text(encoding="utf-8")

@@ -70,7 +70,7 @@ def test_twins_call_twins_and_leave_the_originals_alone(twins: dict[str, ModuleT
 
 
 def test_two_modules_of_one_name_are_refused() -> None:
-    """They could not be told apart in the result, so the error names them."""
+    """They could not be distinguished in the result, so the error names them."""
     pytest.importorskip("numba")
     from controller.simulator.compiled import compile_modules  # noqa: PLC0415
 

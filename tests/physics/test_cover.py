@@ -66,13 +66,13 @@ def test_a_face_turns_back_what_pvlib_says(angle_deg: float) -> None:
 
 
 def test_textbook_reflectances() -> None:
-    """Duffie & Beckman example 5.1.1, glass n 1.526: 0.0434 at 0°, 0.093 at 60° (from memory)."""
+    """Duffie & Beckman example 5.1.1, glass n 1.526: 0.0434 at 0°, 0.093 at 60° [memory]."""
     assert reflectance(1.0) == pytest.approx(0.0434, abs=1e-4)
     assert reflectance(0.5) == pytest.approx(0.093, abs=1e-3)
 
 
 def test_clear_sheets_pass_what_the_text_says() -> None:
-    """Duffie & Beckman ch. 5 (from memory): straight through two clear sheets 0.85, through one 0.92."""
+    """Duffie & Beckman ch. 5 [memory]: straight through two clear sheets 0.85, through one 0.92."""
     assert cover.unabsorbing_transmittance(1.0, 1) == pytest.approx(0.92, abs=0.005)
     assert cover.unabsorbing_transmittance(1.0, 2) == pytest.approx(0.85, abs=0.005)
 

@@ -27,7 +27,7 @@ def test_shape_factor_is_the_textbook_s(diameter_m: float, depth_m: float, publi
 
 @pytest.mark.parametrize("fourier", [0.1, 0.5, 1.0, 2.0, 10.0, 100.0])
 def test_cylinder_source_follows_the_published_curve(fourier: float) -> None:
-    """Bernier 2001 (ASHRAE Trans. 107(1):605) fits G by a cubic in log Fo (from memory); within 2.5 %."""
+    """Bernier 2001 (ASHRAE Trans. 107(1):605) fits G by a cubic in log Fo [memory]; within 2.5 %."""
     log_fo = math.log10(fourier)
     fitted = 10.0 ** (-0.89129 + 0.36081 * log_fo - 0.05508 * log_fo**2 + 0.00359617 * log_fo**3)
     assert cylinder_source_g(fourier) == pytest.approx(fitted, rel=0.025)
@@ -46,7 +46,7 @@ def test_a_thin_cylinder_warms_the_far_ground_like_a_line() -> None:
     ("fourier", "published"), [(0.1, 2.249), (1.0, 0.984), (10.0, 0.534), (100.0, 0.346)]
 )
 def test_cylinder_held_at_a_temperature_gives_the_tabled_flux(fourier: float, published: float) -> None:
-    """Heat flux times radius over k dT (Jaeger & Clarke 1942, Proc. R. Soc. Edinb. A61:229, from memory)."""
+    """Heat flux times radius over k dT (Jaeger & Clarke 1942, Proc. R. Soc. Edinb. A61:229) [memory]."""
     assert cylinder_at_temperature_flux_share(fourier) / (2.0 * math.pi) == pytest.approx(
         published, abs=1.5e-3
     )

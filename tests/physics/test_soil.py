@@ -71,7 +71,7 @@ def test_farouki_ranges(
 
 
 def test_silty_clay_lies_with_the_fine_soils() -> None:
-    """Oke 1987 table 2.1, wet clay: 1.58 W/mK, 3.10 MJ/m³K, 0.51e-6 m²/s (from memory); within 20 %."""
+    """Oke 1987 table 2.1, wet clay: 1.58 W/mK, 3.10 MJ/m³K, 0.51e-6 m²/s [memory]; within 20 %."""
     porosity, sand = soil.TEXTURES["silty clay"]
     assert soil.conductivity_w_mk(porosity, sand, 1.0) == pytest.approx(1.58, rel=0.2)
     assert soil.heat_capacity_j_m3k(porosity, 1.0) == pytest.approx(3.10e6, rel=0.2)

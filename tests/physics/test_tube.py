@@ -213,7 +213,7 @@ def test_nothing_jumps_between_laminar_and_turbulent(corrugated: bool) -> None:
 
 
 def test_vapour_follows_heat_with_a_lewis_number_below_one() -> None:
-    """Le = a / D with D = 2.49e-5 m²/s at 20 °C (Montgomery 1947, J. Meteorol. 4:193, from memory), 3 %."""
+    """Le = a / D with D = 2.49e-5 m²/s at 20 °C (Montgomery 1947, J. Meteorol. 4:193) [memory], 3 %."""
     diffusivity = moist_air.conductivity_w_mk(20.0) / (
         moist_air.density_kg_m3(20.0, 0.0, SEA_LEVEL_PA) * 1006.0
     )
@@ -225,7 +225,7 @@ def test_vapour_follows_heat_with_a_lewis_number_below_one() -> None:
 
 
 def test_a_loop_without_flow_moves_nothing() -> None:
-    """No division by nought when a fan stands still: effectiveness and pressure drop are 0."""
+    """No division by 0 when a fan stands still: effectiveness and pressure drop are 0."""
     assert tube.loop_effectiveness(0.0, 24, 9.0, 0.08, True, 20.0, SEA_LEVEL_PA) == 0.0
     assert tube.loop_pressure_drop_pa(0.0, 24, 9.0, 0.08, True, 20.0, SEA_LEVEL_PA) == 0.0
 

@@ -204,7 +204,7 @@ minimum_rest = "30 s"
         self.wait()
 
     def status(self) -> str:
-        """The status file's text, empty while there is none."""
+        """The status file's text, empty while it is missing."""
         path = self.run_directory / "status.json"
         return path.read_text(encoding="utf-8") if path.exists() else ""
 

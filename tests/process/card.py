@@ -70,7 +70,7 @@ class Card:
         assert done.returncode == 0, done.stderr
 
     def remove(self) -> None:
-        """Take it out, whoever still holds files on it."""
+        """Take it out, even while files on it are open."""
         subprocess.run(["umount", "--lazy", str(self.at)], check=False, timeout=30)
 
     @staticmethod

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from controller.settings.schema import Settings
 
-# How exactly the bench can tell, in real seconds: a decision is older than the pin by a write to the memory
+# The bench's accuracy in real seconds: a decision is older than the pin by a write to the memory
 # file and a turn of the scheduler. Everything in here runs faster than real, and this grows with it.
 ACCURACY_S = 0.1
 

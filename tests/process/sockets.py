@@ -16,7 +16,7 @@ class Socket(NamedTuple):
     Attributes:
         kind: tcp, tcp6, udp, udp6 or raw.
         listens: whether anybody may connect or send to it.
-        peer_port: the port at the other end, 0 if there is none.
+        peer_port: the port at the other end, 0 if it is not connected.
     """
 
     kind: str

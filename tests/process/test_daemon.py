@@ -107,7 +107,7 @@ def test_a_program_that_stands_still_is_off_within_the_lease(bench: Bench, how: 
 
 
 def test_a_pin_that_does_not_answer_keeps_no_other_on(bench: Bench) -> None:
-    """Water stops the fan within a second although the pump's pin hangs, and a person is told which."""
+    """Water stops the fan within a second although the pump's pin hangs, and an alarm says which."""
     hot(bench)
     (bench.pins / f"{bench.pump_pin}.hang").touch()
     bench.until(lambda: "has not answered" in bench.status(), "output alarm")

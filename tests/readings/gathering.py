@@ -15,7 +15,7 @@ EVERY_S = 15.0
 
 
 class House:
-    """A gatherer and a house around it: all probes at 15 °C and a dry sump, unless told otherwise."""
+    """A gatherer and a house around it: all probes at 15 °C and a dry sump, unless set otherwise."""
 
     def __init__(self, settings: Settings) -> None:
         self.settings = settings

@@ -202,7 +202,7 @@ def test_next_level_that_settles_is_that_of_the_first_float(settings: Settings) 
 
 
 def test_float_findings(quiet: House) -> None:
-    """An unreadable float and a bouncing one are told apart; a level that settles says when."""
+    """An unreadable float and a bouncing one are distinguished; a level that settles says when."""
     quiet.tick(2)
     assert quiet.gatherer.settles_at_mono_s is None
     quiet.level = Level.WET

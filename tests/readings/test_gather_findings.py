@@ -87,7 +87,7 @@ def test_all_probes_gone_are_one_bus_fault(quiet: House) -> None:
 
 
 def test_lone_probe_that_fails_is_a_probe_fault() -> None:
-    """With a single probe nobody can tell the bus from the probe, so the probe is named."""
+    """With a single probe a dead bus looks like a dead probe, so the probe is named."""
     one = House(house({"bench": {"id": "28-00000000000a", "place": "bench"}}))
     one.failing = {"bench": Why.SILENT}
     (finding,) = one.tick(3).findings
@@ -146,5 +146,5 @@ def test_a_probe_is_compared_with_its_own_kind_only(
         quiet.now_s += 6 * 3600.0
         quiet.value_c[moving] = 15.0 + step % 2 * 2.0
         snapshot = quiet.tick()
-    frozen = Finding(FaultCode.PROBE, still, "has not moved while the others did")
+    frozen = Finding(FaultCode.PROBE, still, "shows the same value while the others change")
     assert (frozen in snapshot.findings) is stuck

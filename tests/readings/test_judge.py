@@ -181,7 +181,7 @@ def test_a_jump_is_believed_once_a_second_sample_confirms_it(
 
 
 def test_small_jumps_to_both_sides_confirm_nothing_either() -> None:
-    """With the smallest limit that may be set, a step up and a step down are still told apart."""
+    """With the smallest limit that may be set, a step up and a step down are still distinguished."""
     judge = ProbeJudge(limits_for("soil", Judging.model_validate({"soil_jump": "0.5 K"})), 0.0)
     for at_s, value_c in ((1.0, 14.0), (2.0, 14.75), (3.0, 13.25), (4.0, 14.75)):
         assert judge.judge(RawTemperature(value_c, at_s), at_s) == Good(14.0, 1.0)

@@ -1,4 +1,4 @@
-"""What a sensor can tell: the words for what is missing, and what is not said."""
+"""What a sensor gives: the words for what is missing, and what is not said."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ def test_why_a_reading_is_missing_is_told_in_plain_words() -> None:
         "POWER_ON": "gives its power-on value (85 °C) instead of a measurement",
         "NO_POWER": "reports too little supply power to measure",
         "ALL_ZERO": "answers with nothing but zeros (data line shorted?)",
-        "OUT_OF_RANGE": "reads outside what its place can have",
-        "JUMP": "jumps further than air or soil can",
-        "STUCK": "has not moved while the others did",
+        "OUT_OF_RANGE": "reads a temperature that its place cannot have",
+        "JUMP": "jumps further than air or soil can change",
+        "STUCK": "shows the same value while the others change",
         "STALE": "has given nothing new for too long",
         "OUTVOTED": "disagrees with the other probes of its place",
         "UNREADABLE": "cannot be read",

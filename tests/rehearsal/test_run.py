@@ -219,7 +219,7 @@ def test_twin_can_be_stopped_at_any_moment():
 
 
 def test_twin_that_cannot_work_has_no_summary():
-    """Bad weather is told by the first rehearsal; the second ends quietly."""
+    """Bad weather is reported by the first rehearsal; the second ends quietly."""
     twin = Twin(Rehearsal(HOUSE, "atlantis", None, 1.0))
     assert twin.summary() is None
     twin.stop()

@@ -36,7 +36,7 @@ def figures(summary: Summary) -> dict[str, object]:
 def run(plans: list[Rehearsal], processes: int) -> tuple[list[Summary], list[float]]:
     """Their summaries, and the shares that were told."""
     shares: list[float] = []
-    return Several([Task(one, tells=True) for one in plans], processes).run(shares.append), shares
+    return Several([Task(one, reports=True) for one in plans], processes).run(shares.append), shares
 
 
 def test_the_same_seed_gives_the_same_numbers_in_any_number_of_processes() -> None:
@@ -55,7 +55,7 @@ def test_the_same_seed_gives_the_same_numbers_in_any_number_of_processes() -> No
 def test_one_that_fails_is_named_and_ends_the_others(processes: int) -> None:
     """Bad input is no defect; the others do not run to their end."""
     rehearsals = Several(
-        [Task(plan(days=4000.0), tells=True), Task(plan(weather="atlantis"), tells=True)][::-1], processes
+        [Task(plan(days=4000.0), reports=True), Task(plan(weather="atlantis"), reports=True)][::-1], processes
     )
     with pytest.raises(RehearsalFailed) as failed:
         rehearsals.run(lambda _share: None)
@@ -94,7 +94,7 @@ class FakeWorker:
 
 
 def test_the_first_goes_ahead_until_its_code_is_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Nobody else starts before it told that it is under way; then there are as many as allowed."""
+    """Nobody else starts before it reported that it is under way; then there are as many as allowed."""
     monkeypatch.setattr(several, "Worker", FakeWorker)
     monkeypatch.setattr(FakeWorker, "started", [])
     monkeypatch.setattr(FakeWorker, "heard", [])

@@ -134,7 +134,7 @@ def test_pump_and_water_are_counted_by_sump(world):
 
 
 def test_latent_share_is_of_what_was_charged():
-    """Nothing charged means no share, not a division by nought."""
+    """Nothing charged means no share, not a division by 0."""
     plant = Plant()
     tracker = Tracker(plant)
     assert tracker.ground_sums().latent_share == 0.0

@@ -51,7 +51,7 @@ def test_printed_temperature_is_not_used(w1: W1Files, clock: HandClock) -> None:
     ],
 )
 def test_bad_answers(w1: W1Files, clock: HandClock, frame: str, verdict: str, why: Why) -> None:
-    """Each way a probe can fail is told apart."""
+    """Each way a probe can fail is distinguished."""
     w1.probe(PROBE, frame, verdict=verdict)
     assert OneWireBus(w1.directory, clock).read(PROBE) == RawFailure(why, 1000.0)
 
@@ -199,7 +199,7 @@ def test_list_names_thermometers_only(w1: W1Files, clock: HandClock) -> None:
 
 
 def test_list_without_a_bus_says_so(w1: W1Files, clock: HandClock) -> None:
-    """No directory is no bus, which is the caller's news to tell."""
+    """No directory is no bus, which the caller reports."""
     with pytest.raises(FileNotFoundError):
         OneWireBus(w1.directory / "gone", clock).listed()
 

@@ -79,7 +79,7 @@ def test_settings_are_kept_once_a_tick_has_proven_them(desk: Desk) -> None:
 
 
 def test_what_is_refused_or_waits_for_a_restart_is_not_kept(desk: Desk) -> None:
-    """The copy is always what runs: a typo or new wiring leaves it alone, and people are told."""
+    """The copy is always what runs: a typo or new wiring leaves it alone, and the status says so."""
     desk.tick()
     desk.save(TYPO)
     assert desk.kept_text() == HOUSE
@@ -87,7 +87,7 @@ def test_what_is_refused_or_waits_for_a_restart_is_not_kept(desk: Desk) -> None:
     assert [finding.level for finding in desk.live.findings()] == [0]
     desk.save(REWIRED)
     assert desk.kept_text() == HOUSE
-    assert desk.live.in_force() == f"{desk.path}, its new wiring not before a restart"
+    assert desk.live.in_force() == f"{desk.path} (its new wiring waits for a restart)"
     desk.start()
     desk.tick()
     assert desk.kept_text() == REWIRED

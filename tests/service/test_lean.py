@@ -1,4 +1,4 @@
-"""What libraries import and the daemon never uses stays out of memory, and works for whoever does use it."""
+"""What libraries import and the daemon never uses stays out of memory, and still works where it is used."""
 
 from __future__ import annotations
 

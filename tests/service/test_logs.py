@@ -17,7 +17,7 @@ pytestmark = pytest.mark.usefixtures("clean_logging")
 
 
 def lines(stream):
-    """Every line as JSON; a line that is none fails the test."""
+    """Every line as JSON; a line that is not fails the test."""
 
     def refuse(word):
         raise ValueError(f"{word} is not JSON")
@@ -63,7 +63,7 @@ def test_other_libraries_log_in_the_same_shape(clock, stream):
 
 
 def test_traceback_stays_inside_its_line(clock, stream):
-    """An exception is one line whoever logs it, so that the journal keeps it together."""
+    """An exception is one line whichever library logs it, so that the journal keeps it together."""
     logs.configure(clock, stream=stream, environ={})
     try:
         int("first\nsecond")
@@ -147,7 +147,7 @@ def test_journal_lines_begin_with_their_priority(clock, tmp_path):
 
 
 def test_stream_that_is_not_the_journal_gets_no_priority(clock, tmp_path):
-    """JOURNAL_STREAM is inherited by whoever is started from a service; only the very same stream counts."""
+    """Every program started from a service inherits JOURNAL_STREAM; only the very same stream counts."""
     with (tmp_path / "file").open("w", encoding="utf-8") as file:
         logs.configure(clock, stream=file, environ={"JOURNAL_STREAM": "1:1"})
         structlog.get_logger().info("event")

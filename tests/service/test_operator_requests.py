@@ -114,7 +114,7 @@ def test_a_controller_that_does_not_answer_is_said_and_the_request_taken_back(tm
 
 @pytest.mark.parametrize("content", [b"", b"\xff\xfe", b"fire\n", b"a b c\n", b"x" * 5000])
 def test_other_content_clears_nothing(tmp_path, content):
-    """Whoever touches the file by hand has asked nobody."""
+    """A file that is touched by hand asks nothing."""
     requests = OperatorRequests(tmp_path, "this run")
     (tmp_path / "clear-fire").write_bytes(content)
     assert requests.take() == NOBODY

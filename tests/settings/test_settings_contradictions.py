@@ -57,7 +57,7 @@ def test_without_a_bed_its_thickness_is_not_judged(house):
             {"service.lease": '"30.1 s"'},
             (
                 "the lease is 0.5 min and the tick is 0.25 min; "
-                "expected more than two ticks, or one late tick would put every output off"
+                "expected a lease of more than two ticks, or one late tick would switch every output off"
             ),
         ),
         (
@@ -101,7 +101,7 @@ def test_of_two_that_do_not_suit_the_one_that_is_written_is_blamed(house, proble
     )
 
 
-BEST = "expected another, best one from 16 to 27"
+BEST = "choose another, best one from 16 to 27"
 OUTPUTS = ("loops.south.fan_pin", "sumps.main.float_pin", "sumps.main.pump_pin")
 RESERVED = {
     0: "is driven by the firmware at start to identify add-on boards",
@@ -151,7 +151,7 @@ LOOPS = '"middle" or "north" or "south"'
             (
                 f'"{place}"',
                 "probes.outdoor.place",
-                f'a probe at "{place}" belongs to a loop and none is named; expected loop = {LOOPS}',
+                f'a probe at "{place}" must name its loop; expected loop = {LOOPS}',
             )
             for place in ("soil", "outlet", "root-zone")
         ],
@@ -209,7 +209,7 @@ def test_a_bed_without_loops_is_not_judged(problems_of):
 
 
 def test_a_sump_that_no_table_describes_is_refused(house, problems_of):
-    """A loop that drains to a sump under another name is told which names there are."""
+    """A loop that drains to a sump under another name gets the names there are."""
     found = problems_of(house.replace("[sumps.main]", "[sumps.pit]"))
     assert 'there is no [sumps.main]; expected "pit"' in found["loops.north.sump"]
 
@@ -258,7 +258,7 @@ def test_a_default_in_a_contradiction_is_called_one(small):
     ],
 )
 def test_a_value_that_contradicts_a_default_is_blamed_itself(small, table, message):
-    """Whichever side stands in the file is the place to look at; the other is told as the default."""
+    """Whichever side stands in the file is the place to look at; the other is shown as the default."""
     with pytest.raises(SettingsError) as caught:
         parse(f"{small}\n{table}")
     (problem,) = caught.value.problems

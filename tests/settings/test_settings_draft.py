@@ -1,4 +1,4 @@
-"""A file as far as it could be read, and how its values are told."""
+"""A file as far as it could be read, and how its values are quoted."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def test_good_settings_and_their_file_give_the_same_draft(request, file):
 
 
 def test_a_bad_table_is_left_out_and_its_name_kept(house):
-    """Tables that are bad by themselves are none; bad loops, sumps and probes are counted."""
+    """Tables that are bad by themselves are left out; bad loops, sumps and probes are counted."""
     document = tomllib.loads(house)
     document["fans"]["purge"] = "5"
     document["loops"]["north"]["tubes"] = "many"
@@ -58,16 +58,16 @@ def test_a_key_is_written_if_it_stands_in_its_table():
     assert not draft.is_written("fans", "purge", "deeper")
 
 
-def test_a_value_is_told_as_written_as_the_default_or_in_si():
-    """The person's own words come first; a value that stands nowhere is told in the unit of the program."""
+def test_a_value_is_quoted_as_written_as_the_default_or_in_si():
+    """The person's own words come first; a value that stands nowhere is shown in the unit of the program."""
     draft = draft_of_document({"fans": {"purge": "330 s", "heat_per_watt": 5.5}})
     fans = Fans.model_validate({"purge": "330 s", "stagger": "1.5 min", "heat_per_watt": 6.25})
-    assert draft.told(fans, "fans", "purge_s") == "330 s"
-    assert draft.told(fans, "fans", "heat_per_watt") == "5.5"
-    assert draft.told(fans, "fans", "stagger_s") == "90 s"
-    assert draft.told(Service(), "service", "tick_s") == "10 s (the default)"
+    assert draft.as_written(fans, "fans", "purge_s") == "330 s"
+    assert draft.as_written(fans, "fans", "heat_per_watt") == "5.5"
+    assert draft.as_written(fans, "fans", "stagger_s") == "90 s"
+    assert draft.as_written(Service(), "service", "tick_s") == "10 s (the default)"
     site = {"name": "hill", "title": "XAVER MAX"}
-    assert draft_of_document({"site": site}).told(Site(**site), "site", "title") == "XAVER MAX"
+    assert draft_of_document({"site": site}).as_written(Site(**site), "site", "title") == "XAVER MAX"
     nothing = draft_of_document({})
-    assert nothing.told(fans, "fans", "heat_per_watt") == "6.25"
-    assert nothing.told(fans, "fans", "minimum_run_s") == "20 min (the default)"
+    assert nothing.as_written(fans, "fans", "heat_per_watt") == "6.25"
+    assert nothing.as_written(fans, "fans", "minimum_run_s") == "20 min (the default)"

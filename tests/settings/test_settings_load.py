@@ -162,26 +162,31 @@ SLIPS = [
         "loops.north.fan_pin",
         "",
         "loops.north.fan_pin",
-        "is missing; expected: GPIO number (BCM) that switches the fan's contactor.",
+        "is missing: give the GPIO number (BCM) that switches the fan's contactor, as in fan_pin = 17",
     ),
     ("mqtt.tls", 'tls = "no"', "mqtt.tls", "true or false, without quotes"),
     ("mqtt.port", "port = 70000", "mqtt.port", "expected 1 to 65535"),
     ("mqtt.version", 'version = "4"', "mqtt.version", 'expected "3.1.1" or "5"'),
-    ("mqtt.host", 'host = "my broker"', "mqtt.host", "is no host; expected a name or an address"),
+    ("mqtt.host", 'host = "my broker"', "mqtt.host", "is not a host; expected a name or an address"),
     ("mqtt.host", "host = 5", "mqtt.host", "text in quotes"),
     (
         "site.name",
         'name = "Fell side"',
         "site.name",
-        "is no name; expected a small letter, then at most 23 small letters, digits or hyphens",
+        "is not a valid name; expected a small letter, then at most 23 small letters, digits or hyphens",
     ),
-    ("site.title", 'title = "a\\nb"', "site.title", "is no title; expected at most 80 letters on one line"),
+    (
+        "site.title",
+        'title = "a\\nb"',
+        "site.title",
+        "is not a valid title; expected at most 80 letters on one line",
+    ),
     ("site.show", 'show = "K"', "site.show", 'expected "°C" or "°F"'),
     (
         "probes.ceiling-west.id",
         'id = "28-01A4C07B52D1"',
         "probes.ceiling-west.id",
-        "is no probe identity; expected 28- and twelve digits or letters a to f (see `hypocaust probes`)",
+        "is not a probe identity; expected 28- and twelve digits or letters a to f (see `hypocaust probes`)",
     ),
     ("probes.outdoor.place", 'place = "outside"', "probes.outdoor.place", '"root-zone" or "outlet"'),
     (
@@ -194,20 +199,20 @@ SLIPS = [
         "service.runtime_directory",
         'runtime_directory = "run/hypocaust"',
         "service.runtime_directory",
-        "is no full path; expected one that starts with /",
+        "is not a full path; expected one that starts with /",
     ),
     (
         "mqtt.password_file",
         'password_file = "secret"',
         "mqtt.password_file",
-        "is no full path; expected one that starts with /, or nothing between the quotes",
+        "is not a full path; expected one that starts with /, or nothing between the quotes",
     ),
 ]
 
 
 @pytest.mark.parametrize(("place", "bad", "key", "words"), SLIPS)
 def test_a_slip_is_named_with_its_key_its_line_and_what_was_expected(house, place, bad, key, words):
-    """One wrong thing in a good file gives one error, at its line, that tells how to mend it."""
+    """One wrong thing in a good file gives one error, at its line, that says how to mend it."""
     problem = only_problem(with_line(house, place, bad))
     assert problem.key == key
     assert problem.message.endswith(words)
@@ -218,7 +223,7 @@ def test_a_slip_is_named_with_its_key_its_line_and_what_was_expected(house, plac
 @pytest.mark.parametrize(
     ("good", "bad", "key", "words"),
     [
-        ("\n[loops.middle]\n", "\n[loops.Middle]\n", "loops.Middle", "is no name"),
+        ("\n[loops.middle]\n", "\n[loops.Middle]\n", "loops.Middle", "is not a valid name"),
         ("\n[fire]\n", "\n[fires]\n", "fires", 'is not a known table; did you mean "fire"?'),
     ],
 )
@@ -261,11 +266,11 @@ def test_an_almost_empty_file_is_told_every_table_it_needs(problems_of):
 
 
 def test_a_value_where_a_table_belongs_is_said(problems_of):
-    """A loop written as a value, or no loop in the table, is told apart from a missing table."""
+    """A loop written as a value, or no loop in the table, is distinguished from a missing table."""
     found = problems_of("loops = 3\nsite = 'home'\n[sumps]\n[probes.a]\n")
     assert found["loops"] == "3 is a value; expected a table [loops.NAME]"
     assert found["site"] == '"home" is a value; expected a table [site]'
-    assert found["sumps"] == "there is none; expected at least one [sumps.NAME]"
+    assert found["sumps"] == "is empty; expected at least one [sumps.NAME]"
     assert "is missing" in found["probes.a.id"]
 
 

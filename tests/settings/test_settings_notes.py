@@ -33,9 +33,9 @@ def test_a_pit_too_small_for_its_pump_is_noted_where_both_are_known(house, small
 
 
 def test_what_is_not_fitted_is_called_not_monitored(small):
-    """The smallest house works, and is told what nobody watches in it."""
+    """The smallest house works, and its notes say what nobody watches in it."""
     assert notes(parse(small)) == (
-        'probes: none with place = "bench", so the air among the plants is not monitored',
+        'probes: no probe has place = "bench", so the air among the plants is not monitored',
         "loops.bed: no root-zone probe, so the limits of the root zone are not monitored",
         "loops.bed: no outlet probe, so the heat its fan moves is not monitored",
     )
@@ -44,11 +44,11 @@ def test_what_is_not_fitted_is_called_not_monitored(small):
 CASES = [
     (
         {"setpoints.heat_below": '"13 °C"', "setpoints.comfort_floor": '"12.9 °C"'},
-        "setpoints.heat_below: it is above comfort_floor, so heat may be banked while it is wanted",
+        "setpoints.heat_below: it is above comfort_floor, so heat may be banked while it is needed",
     ),
     (
         {"setpoints.cooling": "true", "setpoints.cool_above": '"29 °C"', "setpoints.too_hot": '"28.9 °C"'},
-        "setpoints.too_hot: it is below cool_above, so somebody is called before the fans begin to cool",
+        "setpoints.too_hot: it is below cool_above, so the alarm comes before the fans begin to cool",
     ),
     (
         {"fans.starts_per_hour": "5", "fans.minimum_run": '"12.5 min"', "fans.minimum_rest": '"150 s"'},
@@ -67,7 +67,7 @@ CASES = [
         {"loops.north.tube_diameter": '"50 mm"'},
         (
             "loops.north.power: 329 Pa of friction in the tubes alone take 99 W at this flow, and no fan "
-            "makes that of 120 W; measure flow and power anew"
+            "does that with 120 W; measure flow and power again"
         ),
     ),
     (

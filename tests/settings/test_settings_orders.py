@@ -8,7 +8,7 @@ import pytest
 
 from controller.settings.load import parse
 from controller.settings.orders import ORDERS
-from controller.settings.quantities import measure, plain_key
+from controller.settings.quantities import plain_key, read_quantity
 from controller.settings.schema import Settings
 from controller.settings.section import detail, quantity_kind
 from tests.settings.edit import changed
@@ -37,7 +37,7 @@ BELOW_AND_AT_MOST = [
         "setpoints.cool_above",
         ("25 °C", "25 °C"),
         ("24.9 °C", "25 °C"),
-        "or it would be heated and cooled at once",
+        "or the house would be heated and cooled at once",
     ),
     Rule(
         "setpoints.frost_limit",
@@ -150,8 +150,8 @@ def test_settings_that_must_be_in_order_are_of_one_kind_and_in_order_by_default(
     for table, attribute in (order.lower, order.upper):
         field = Settings.model_fields[table].annotation.model_fields[attribute]
         kind = quantity_kind(field)
-        limits.append([measure(kind, detail(field, name)).si for name in ("low", "high")])
-        read.append((kind, measure(kind, field.default).si))
+        limits.append([read_quantity(kind, detail(field, name)).si for name in ("low", "high")])
+        read.append((kind, read_quantity(kind, field.default).si))
     (lower_kind, lower), (upper_kind, upper) = read
     assert lower_kind == upper_kind
     assert lower < upper or (order.equal and lower == upper)

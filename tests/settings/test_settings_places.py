@@ -31,7 +31,7 @@ def desk(tmp_path, monkeypatch):
 
 
 def test_the_settings_say_where_files_live_unless_the_service_manager_does(house):
-    """The service manager's two variables win over the two settings; an empty variable is none."""
+    """The service manager's two variables win over the two settings; an empty variable does not count."""
     settings = parse(
         changed(
             house,
@@ -48,7 +48,7 @@ def test_the_settings_say_where_files_live_unless_the_service_manager_does(house
 
 
 def test_the_environment_of_the_process_is_asked_where_none_is_given(house, monkeypatch):
-    """The daemon itself is told by its own environment."""
+    """The daemon itself looks into its own environment."""
     monkeypatch.setenv("RUNTIME_DIRECTORY", "/run/own")
     monkeypatch.setenv("STATE_DIRECTORY", "/var/lib/own")
     settings = parse(house)
@@ -58,7 +58,7 @@ def test_the_environment_of_the_process_is_asked_where_none_is_given(house, monk
 
 
 def test_a_history_file_of_its_own_wins(small):
-    """Whoever wants the history elsewhere names the file."""
+    """The history can be kept elsewhere by naming the file."""
     settings = parse(small + '\n[history]\nfile = "/data/house.sqlite3"\n')
     assert history_file(settings, {"STATE_DIRECTORY": "/var/lib/told"}) == Path("/data/house.sqlite3")
 

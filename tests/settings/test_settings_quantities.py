@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.settings.quantities import KINDS, QuantityError, measure, number_text, plain_key, shown
+from controller.settings.quantities import KINDS, QuantityError, number_text, plain_key, read_quantity, shown
 
 GOOD = [
     ("temperature", "26 °C", 26.0),
@@ -80,8 +80,8 @@ BAD = [
     ("temperature", 26, '26 has no unit; write for example "26 °C"'),
     ("temperature", 26.5, '26.5 has no unit; write for example "26 °C"'),
     ("temperature", "26", '"26" has no unit; write for example "26 °C"'),
-    ("temperature", True, 'true is no quantity; write for example "26 °C"'),
-    ("temperature", ["26 °C"], "a list is no quantity; write"),
+    ("temperature", True, 'true is not a quantity; write for example "26 °C"'),
+    ("temperature", ["26 °C"], "a list is not a quantity; write"),
     ("temperature", "26,5 °C", '"26,5 °C" has a comma in the number; expected a point'),
     ("power", "1,200 W", "has a comma in the number; expected a point"),
     (
@@ -116,21 +116,21 @@ BAD = [
     ("temperature", "1_0 °C", "expected °C or °F"),
     ("temperature", "٢٦ °C", "does not start with a number"),
     ("temperature", float("nan"), "has no unit"),
-    ("temperature", None, "is no quantity"),
+    ("temperature", None, "is not a quantity"),
 ]
 
 
 @pytest.mark.parametrize(("kind", "written", "si"), GOOD)
 def test_a_quantity_becomes_si(kind, written, si):
     """Each accepted spelling gives the SI number to the digits of the published conversion."""
-    assert measure(kind, written).si == pytest.approx(si, rel=2e-7, abs=1e-12)
+    assert read_quantity(kind, written).si == pytest.approx(si, rel=2e-7, abs=1e-12)
 
 
 @pytest.mark.parametrize(("kind", "written", "words"), BAD)
 def test_a_bad_quantity_is_refused_with_what_was_expected(kind, written, words):
-    """Whatever is no quantity of this kind is refused, and the message says what to write instead."""
+    """Whatever is not a quantity of this kind is refused, and the message says what to write instead."""
     with pytest.raises(QuantityError, match=re.escape(words)):
-        measure(kind, written)
+        read_quantity(kind, written)
 
 
 @pytest.mark.parametrize(
@@ -155,8 +155,8 @@ def test_a_number_is_told_to_six_digits_in_the_unit_that_was_written():
     """A limit of whole SI numbers is not told in digits without end where somebody writes in another unit."""
     assert number_text(2 / 3) == "0.666667"
     assert number_text(1234567.0) == "1.23457e+06"
-    assert measure("temperature", "50 °F").text_of(26.0) == "78.8 °F"
-    assert measure("air flow", "100 cfm").text_of(1 / 3) == "706.293 cfm"
+    assert read_quantity("temperature", "50 °F").text_of(26.0) == "78.8 °F"
+    assert read_quantity("air flow", "100 cfm").text_of(1 / 3) == "706.293 cfm"
 
 
 EVERY_UNIT = [(kind, unit) for kind, known in KINDS.items() for unit in known.units]
@@ -167,7 +167,7 @@ EVERY_UNIT = [(kind, unit) for kind, known in KINDS.items() for unit in known.un
 def test_every_unit_finds_its_way_back(kind_and_unit, value):
     """Writing a number in any unit, reading it and expressing it in that unit again gives the same number."""
     kind, unit = kind_and_unit
-    read = measure(kind, f"{value!r} {unit.name}")
+    read = read_quantity(kind, f"{value!r} {unit.name}")
     assert read.unit == unit
     tolerance = 1e-9 * max(abs(value), abs(unit.zero / unit.factor))
     assert math.isclose(read.unit.from_si(read.si), value, rel_tol=1e-9, abs_tol=tolerance)
@@ -177,9 +177,9 @@ def test_every_unit_finds_its_way_back(kind_and_unit, value):
 @given(st.floats(min_value=-90.0, max_value=200.0))
 def test_both_unit_systems_mean_the_same_temperature(value_c):
     """A temperature written in °F is the one written in °C."""
-    in_fahrenheit = measure("temperature", f"{value_c * 1.8 + 32.0!r} °F").si
+    in_fahrenheit = read_quantity("temperature", f"{value_c * 1.8 + 32.0!r} °F").si
     assert math.isclose(
-        in_fahrenheit, measure("temperature", f"{value_c!r} °C").si, rel_tol=1e-9, abs_tol=1e-9
+        in_fahrenheit, read_quantity("temperature", f"{value_c!r} °C").si, rel_tol=1e-9, abs_tol=1e-9
     )
 
 
@@ -190,7 +190,7 @@ def test_both_unit_systems_mean_the_same_temperature(value_c):
 def test_anything_else_is_refused_politely(kind, written):
     """Whatever is written gives a finite number or a QuantityError in one line, never another error."""
     try:
-        si = measure(kind, written).si
+        si = read_quantity(kind, written).si
     except QuantityError as trouble:
         assert str(trouble).isprintable()  # noqa: PT017 - both outcomes are right, and each has its check
     else:
@@ -199,8 +199,8 @@ def test_anything_else_is_refused_politely(kind, written):
 
 @pytest.mark.parametrize("kind", sorted(KINDS))
 def test_the_example_of_a_message_is_good_itself(kind):
-    """What a message tells people to write is accepted."""
-    assert math.isfinite(measure(kind, KINDS[kind].example).si)
+    """What a message asks people to write is accepted."""
+    assert math.isfinite(read_quantity(kind, KINDS[kind].example).si)
 
 
 @pytest.mark.parametrize(

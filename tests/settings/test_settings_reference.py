@@ -15,7 +15,7 @@ ROOT = Path(__file__).parents[2]
 
 
 def test_the_page_in_the_repository_is_fresh():
-    """Whoever changes a setting writes the page anew: python -m controller.settings.reference."""
+    """After a change of a setting the page is written anew: python -m controller.settings.reference."""
     assert (ROOT / "config" / "REFERENCE.md").read_text(encoding="utf-8") == reference()
 
 

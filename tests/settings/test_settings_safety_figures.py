@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from controller.settings.quantities import measure
+from controller.settings.quantities import read_quantity
 from controller.settings.schema import Board, Fans, Fire, Judging, Pump, Service, Setpoints, Sump
 from controller.settings.section import detail, quantity_kind
 
@@ -70,7 +70,7 @@ def test_the_figures_that_protect_something_are_those_written_here(table):
         field = table.model_fields[name]
         written = (field.default, detail(field, "low"), detail(field, "high"))
         kind = quantity_kind(field)
-        found = written if kind is None else tuple(measure(kind, text).si for text in written)
+        found = written if kind is None else tuple(read_quantity(kind, text).si for text in written)
         assert found == pytest.approx(figures), name
 
 

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from controller.settings.quantities import KINDS, measure, plain_key
+from controller.settings.quantities import KINDS, plain_key, read_quantity
 from controller.settings.schema import Fans, Loop, Mqtt, Section, Setpoints, Settings
 from controller.settings.section import detail, quantity_kind
 from controller.settings.wording import section_at
@@ -51,10 +51,10 @@ def test_limits_are_inclusive_and_enforced(table, name, field):
     if kind is None:
         beyond = [low - 1, high + 1]
     else:
-        span = measure(kind, high).si - measure(kind, low).si
+        span = read_quantity(kind, high).si - read_quantity(kind, low).si
         unit = KINDS[kind].units[0]
         beyond = [
-            f"{unit.from_si(measure(kind, limit).si + way * span / 100)!r} {unit.name}"
+            f"{unit.from_si(read_quantity(kind, limit).si + way * span / 100)!r} {unit.name}"
             for limit, way in ((low, -1), (high, 1))
         ]
     for written in beyond:
@@ -71,8 +71,8 @@ def test_a_value_out_of_range_is_quoted_with_both_limits():
 
 
 def test_a_text_of_another_shape_is_quoted_with_what_was_expected():
-    """The whole sentence about a text that is none of its kind."""
-    assert error_of(Mqtt, "host", "my broker") == '"my broker" is no host; expected a name or an address'
+    """The whole sentence about a text that is not of its kind."""
+    assert error_of(Mqtt, "host", "my broker") == '"my broker" is not a host; expected a name or an address'
 
 
 EVERY_LIMITED_QUANTITY = [
@@ -87,7 +87,7 @@ EVERY_LIMITED_QUANTITY = [
 @settings(deadline=None)
 @given(st.sampled_from(EVERY_LIMITED_QUANTITY))
 def test_a_limit_that_a_message_names_is_accepted_as_it_is_named(case):
-    """Whoever writes down the limit they were told, in the unit they used, is not refused again."""
+    """A person who writes down the limit a message named, in the unit they used, is not refused again."""
     table, name, unit = case
     message = error_of(table, name, f"1e12 {unit.name}")
     found = re.search(r"expected (.+) to (.+)$", message)

@@ -195,7 +195,7 @@ def test_a_text_without_a_name_is_called_settings():
 
 
 def test_a_key_of_too_many_parts_is_told_at_its_line():
-    """Whoever has written dots without end is shown where."""
+    """Dots without end are shown with their line."""
     with pytest.raises(SettingsError) as caught:
         parse("\nb = 2\na" + ".a" * 60 + " = 1\n")
     assert caught.value.problems[0].line == 3
@@ -204,7 +204,7 @@ def test_a_key_of_too_many_parts_is_told_at_its_line():
 @pytest.mark.parametrize("written", ['"a\\u0000b"', f'"{"x" * 200}"', '"\\u001b[2J"'])
 @pytest.mark.parametrize("key", ["client_id", "user"])
 def test_a_name_no_broker_takes_is_refused(problems_of, key, written):
-    """Control characters and endless names are told by ``check`` and not by a connection that fails."""
+    """Control characters and endless names are reported by ``check`` and not by a connection that fails."""
     assert "at most 128 letters on one line" in problems_of(f"[mqtt]\n{key} = {written}")[f"mqtt.{key}"]
 
 
@@ -217,7 +217,7 @@ def test_a_number_beyond_writing_is_named_without_being_written(problems_of):
 
 
 def test_a_file_of_something_else_is_not_answered_with_thousands_of_lines():
-    """The first two hundred mistakes are told and the rest is counted."""
+    """The first two hundred mistakes are reported and the rest is counted."""
     with pytest.raises(SettingsError) as caught:
         parse("".join(f"key{number} = 1\n" for number in range(1000)))
     assert len(caught.value.problems) == 201
@@ -256,7 +256,7 @@ def test_a_file_that_cannot_be_read_gives_one_clear_error(tmp_path):
         (tmp_path, "this is not a file; expected a TOML file such as house.toml"),
         (pipe, "this is not a file; expected a TOML file such as house.toml"),
         (tmp_path / ("x" * 300), "it cannot be read (File name too long); expected a TOML file there"),
-        ("\0", "it cannot be read (this is no file name); expected a TOML file there"),
+        ("\0", "it cannot be read (this is not a file name); expected a TOML file there"),
         (huge, "the file is larger than 250 kB; expected a TOML file of a few kB"),
         (binary, "the file is not UTF-8 text; save it again as plain text with the encoding UTF-8"),
     ):

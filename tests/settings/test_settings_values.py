@@ -19,14 +19,14 @@ from controller.settings.values import (
 )
 from controller.units import TemperatureUnit
 
-NO_NAME = "is no name; expected a small letter, then at most 23 small letters, digits or hyphens"
-NO_TITLE = "is no title; expected at most 80 letters on one line"
-NO_ACCOUNT = "is no such name; expected at most 128 letters on one line"
-NO_PATH = "is no full path; expected one that starts with /"
+NO_NAME = "is not a valid name; expected a small letter, then at most 23 small letters, digits or hyphens"
+NO_TITLE = "is not a valid title; expected at most 80 letters on one line"
+NO_ACCOUNT = "is not valid here; expected at most 128 letters on one line"
+NO_PATH = "is not a full path; expected one that starts with /"
 NO_FILE = f"{NO_PATH}, or nothing between the quotes"
-NO_HOST = "is no host; expected a name or an address"
+NO_HOST = "is not a host; expected a name or an address"
 NO_IDENTITY = (
-    "is no probe identity; expected 28- and twelve digits or letters a to f (see `hypocaust probes`)"
+    "is not a probe identity; expected 28- and twelve digits or letters a to f (see `hypocaust probes`)"
 )
 
 GOOD = [
@@ -81,6 +81,6 @@ def test_the_unit_people_read_is_written_with_or_without_its_sign():
         for written in (unit, unit.value, unit.value.removeprefix("°")):
             assert adapter.validate_python(written) is unit
     for written, told in (("K", '"K"'), ("c", '"c"'), (3, "3")):
-        wanted = f'{told} is no unit to show temperatures in; expected "°C" or "°F"'
+        wanted = f'{told} is not a unit for temperatures; expected "°C" or "°F"'
         with pytest.raises(ValidationError, match=re.escape(wanted)):
             adapter.validate_python(written)

@@ -107,7 +107,7 @@ def test_only_the_display_unit_of_the_site_is_taken_over(file):
 
 
 def test_wiring_stays_as_it_is_until_a_restart_and_is_named(file):
-    """A moved pin, a new probe and a dropped table are told but not applied; setpoints beside them are."""
+    """A moved pin, a new probe and a dropped table are reported, not applied; setpoints beside them are."""
     mqtt = file.text[file.text.index("[mqtt]") : file.text.index("[house]")]
     shade = '[probes.shade]\nid = "28-0000000000ff"\nplace = "bench"\n\n[probes.outdoor]'
     rewired = file.text.replace(mqtt, "").replace("[probes.outdoor]", shade)
@@ -123,7 +123,7 @@ def test_wiring_stays_as_it_is_until_a_restart_and_is_named(file):
 
 
 def test_wiring_put_back_needs_no_restart_any_more(file):
-    """The list of what waits for a restart is told again when it changes, also when it empties."""
+    """The list of what waits for a restart is reported again when it changes, also when it empties."""
     file.change({"loops.north.fan_pin": "18"})
     assert file.look_twice().needs_restart == ("loops.north.fan_pin",)
     file.save(file.text)
@@ -167,7 +167,7 @@ def test_a_bad_file_is_rejected_once_and_the_last_good_stays(file):
 
 
 def test_a_different_mistake_is_told_again(file):
-    """Whoever mends one mistake and makes another hears of the other."""
+    """A person who mends one mistake and makes another hears of the other."""
     file.change(TYPO)
     assert isinstance(file.look_twice(), Rejected)
     file.change({"pump.starts_per_hour": "0"})

@@ -90,7 +90,7 @@ def test_missing_reading_is_null_with_words_never_a_number(why):
 
 
 def test_probe_that_was_never_read_is_missing():
-    """A probe without any reading yet is told as not read, not left out."""
+    """A probe without any reading yet is shown as not read, not left out."""
     seen = ticks.snapshot(1000.0)._replace(probes={})
     told = build_temperature(ticks.tick(snapshot=seen), "north-soil")
     assert (told.temperature_c, told.why) == (None, Why.NEVER_READ.value)
@@ -194,10 +194,10 @@ def test_what_the_house_has_no_signal_for_is_named():
     """Missing probes and unwatched contactors are listed as not monitored, never passed over."""
     listed = " / ".join(status().not_monitored)
     assert "outdoor air" in listed
-    assert "loop south: no outlet probe" in listed
-    assert "loop south: no root-zone probe" in listed
-    assert "loop north: no" not in listed
-    assert "loop north: its outlet has not yet been seen" in listed
+    assert "loop south, whether its fan moves heat or even turns: no outlet probe" in listed
+    assert "loop south, its root zone: no root-zone probe" in listed
+    assert "loop north, its root zone" not in listed
+    assert "loop north, whether its fan turns: its outlet has not yet been seen" in listed
     assert "contactor" in listed
 
 

@@ -1,4 +1,4 @@
-"""Whoever plays the broker: the real library behind our guard keeps little, hangs up, and tries again."""
+"""A false broker: the real library behind our guard keeps little, hangs up, and tries again."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ class ImpatientClock(SystemClock):
 
 
 def said(port: int, words: str, **mqtt) -> int:
-    """Let a sender meet whoever listens there, until it has said so; the most memory that took, in bytes."""
+    """Let a sender meet the listener there, until it has said so; the most memory that took, in bytes."""
     sender = Sender(Mqtt(host="127.0.0.1", port=port, **mqtt), "fellside", ImpatientClock())
     tracemalloc.start()
     try:

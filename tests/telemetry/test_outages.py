@@ -1,4 +1,4 @@
-"""An hour without a broker, in seconds: nothing grows, and all is told within a minute of its return."""
+"""An hour without a broker, in seconds: nothing grows, and all is reported within a minute of its return."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from tests.telemetry import ticks
 from tests.telemetry.test_sender import ROOT, HurriedClock
 
 OUTAGE_S, RETURN_S = HOUR_S, 60.0
-LIMIT = 100  # a new connection is told of every alarm there can be, and of all that goes on
+LIMIT = 100  # a new connection learns of every alarm there can be, and of all that goes on
 USER, RIGHT, WRONG = "house", "right-one", "wrong-one"
 
 

@@ -40,7 +40,7 @@ def bag():
 
 @pytest.fixture
 def publisher(bag):
-    """A publisher that has already told everything once, at 1000 s."""
+    """A publisher that has already sent everything once, at 1000 s."""
     publisher = Publisher(bag, ticks.PROGRAM, lambda: 0)
     publisher.observe(ticks.tick())
     return publisher
@@ -81,7 +81,7 @@ def test_quiet_tick_tells_nothing(publisher, bag):
 
 @pytest.mark.parametrize("late_s", [-1.0, 0.0, 3.0])
 def test_everything_is_repeated_each_period(publisher, bag, late_s):
-    """After the period all values are told again; a tick a moment early counts."""
+    """After the period all values are reported again; a tick a moment early counts."""
     bag.empty()
     publisher.observe(ticks.tick(8, 1050.0))
     assert bag.empty() == {}

@@ -58,7 +58,7 @@ def test_what_is_no_file_is_refused_at_once(tmp_path):
     """A pipe that nobody writes to holds up nobody; a directory is named."""
     os.mkfifo(tmp_path / "pipe", 0o600)
     for path in (tmp_path / "pipe", tmp_path):
-        with pytest.raises(LinkError, match=r"is no file|Is a directory"):
+        with pytest.raises(LinkError, match=r"is not a file|Is a directory"):
             read_password(str(path))
 
 

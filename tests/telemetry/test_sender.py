@@ -100,7 +100,7 @@ def says(online, why):
 
 
 def detail(sender):
-    """The words of its finding, empty if there is none."""
+    """The words of its finding, empty if it has none."""
     return "".join(finding.detail for finding in sender.findings())
 
 
@@ -282,8 +282,8 @@ def test_pauses_grow_and_begin_short_after_a_good_connection(brokers, sender_to,
     [
         (None, "cannot be read"),
         ("no certificate", "holds no certificate"),
-        ("#" * 1_000_001, "is no file of certificates"),
-        (os.mkfifo, "is no file of certificates"),
+        ("#" * 1_000_001, "is not a file of certificates"),
+        (os.mkfifo, "is not a file of certificates"),
     ],
 )
 def test_unusable_authority_file_is_named(brokers, sender_to, tmp_path, content, says):

@@ -1,4 +1,4 @@
-"""Finished ticks of a small house, to be told about."""
+"""Finished ticks of a small house, to be reported."""
 
 from __future__ import annotations
 
@@ -73,7 +73,14 @@ def alarm(code: FaultCode, subject: str = "", detail: str = "", since_mono_s: fl
 
 BANKING = Reason(
     ReasonCode.BANK,
-    {"ceiling_c": 31.2, "soil_c": 14.2, "difference_k": 17.0, "heat_w": 2400.0, "power_w": 120.0},
+    {
+        "ceiling_c": 31.2,
+        "soil_c": 14.2,
+        "difference_k": 17.0,
+        "until_k": 1.0,
+        "heat_w": 2400.0,
+        "power_w": 120.0,
+    },
 )
 NO_SOIL = Reason(ReasonCode.SOIL_UNKNOWN, {"why": Why.SILENT.value, "for_s": 400.0})
 DRY = Reason(ReasonCode.PUMP_DRY, {"for_s": 900.0})

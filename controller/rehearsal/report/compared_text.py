@@ -45,9 +45,9 @@ def _head(summaries: Sequence[Summary]) -> Iterator[str]:
     yield from wrapped(f"{len(summaries)} rehearsals, {days} each, {day_text(start)} to {day_text(last)}")
     for field, words in (("site", ""), ("weather", "in the weather of "), ("strategy", "")):
         values = {getattr(summary, field) for summary in summaries}
-        told = [STRATEGIES[value] if field == "strategy" else value for value in values]
-        if len(values) == 1 and told[0]:
-            yield from wrapped(f"All: {words}{told[0]}", "  ")
+        shown = [STRATEGIES[value] if field == "strategy" else value for value in values]
+        if len(values) == 1 and shown[0]:
+            yield from wrapped(f"All: {words}{shown[0]}", "  ")
     for pace_s in {summary.pace_s: None for summary in summaries}:
         yield from wrapped(pace_text(pace_s), "  ")
     for note in dict.fromkeys(note for summary in summaries for note in summary.notes):

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from controller.rehearsal.summary import Summary
 
 
-class Kind(Enum):
+class MeasureKind(Enum):
     """What sort of figure: its unit, and the words for less and more of it."""
 
     TEMPERATURE = ("", "colder", "warmer")
@@ -25,13 +25,13 @@ class Kind(Enum):
 
     def unit(self, read_in: TemperatureUnit) -> str:
         """The unit of a figure, empty if it has none."""
-        if self is Kind.TEMPERATURE:
+        if self is MeasureKind.TEMPERATURE:
             return read_in.value
-        return f"{_difference_unit(read_in)} h" if self is Kind.DEGREE_HOURS else self.value[0]
+        return f"{_difference_unit(read_in)} h" if self is MeasureKind.DEGREE_HOURS else self.value[0]
 
     def unit_of_difference(self, read_in: TemperatureUnit) -> str:
         """The unit of a difference between two figures."""
-        return _difference_unit(read_in) if self is Kind.TEMPERATURE else self.unit(read_in)
+        return _difference_unit(read_in) if self is MeasureKind.TEMPERATURE else self.unit(read_in)
 
     def words(self, difference: float) -> str:
         """What a difference is called: ``more``, ``colder``."""
@@ -47,14 +47,14 @@ class Measure:
         words: what people call it; may hold ``{}`` for the temperature ``limit_c``.
         column: its name in tables, with the unit.
         kind: what sort of figure.
-        of: takes it out of a summary in SI units and kWh; None where there is none.
+        of: takes it out of a summary in SI units and kWh; None where it is missing.
         limit_c: a temperature in the words.
     """
 
     part: str
     words: str
     column: str
-    kind: Kind
+    kind: MeasureKind
     of: Callable[[Summary], float | None]
     limit_c: float = 0.0
 
@@ -67,16 +67,16 @@ class Measure:
         value = self.of(summary)
         if value is None or read_in is not TemperatureUnit.FAHRENHEIT:
             return value
-        if self.kind is Kind.TEMPERATURE:
+        if self.kind is MeasureKind.TEMPERATURE:
             return fahrenheit_from_celsius(value)
-        return value * FAHRENHEIT_PER_KELVIN if self.kind is Kind.DEGREE_HOURS else value
+        return value * FAHRENHEIT_PER_KELVIN if self.kind is MeasureKind.DEGREE_HOURS else value
 
     def places(self, values: Sequence[float | None]) -> int:
         """How many decimal places a row of such figures is worth."""
-        if self.kind is Kind.TEMPERATURE:
+        if self.kind is MeasureKind.TEMPERATURE:
             return 1
         largest = max((abs(value) for value in values if value is not None), default=0.0)
-        return 1 if self.kind is not Kind.COUNT and 0.0 < largest < 100.0 else 0  # noqa: PLR2004
+        return 1 if self.kind is not MeasureKind.COUNT and 0.0 < largest < 100.0 else 0  # noqa: PLR2004
 
     def text(self, value: float | None, places: int, read_in: TemperatureUnit) -> str:
         """A figure with its unit, a dash for none."""
@@ -114,7 +114,7 @@ def _heat_per_kwh(summary: Summary) -> float | None:
 
 
 def _heater_kwh(summary: Summary) -> float | None:
-    """Heat of the backup heater, None where there is none."""
+    """Heat of the backup heater, None in a house without one."""
     heater = summary.house.fittings.get("heater")
     return None if heater is None else heater.heat_kwh
 
@@ -125,59 +125,79 @@ def _soil_end_c(summary: Summary) -> float:
 
 
 HOUSE, SOIL, MOTORS, TRUST = "The house", "The soil", "Fans and pumps", "Trust"
-FROST_HOURS = Measure(HOUSE, "time in frost", "frost_h", Kind.HOURS, lambda s: s.house.hours_below_0c)
-COLDEST = Measure(HOUSE, "coldest among the crop", "air_min_c", Kind.TEMPERATURE, lambda s: s.house.air_min_c)
+FROST_HOURS = Measure(HOUSE, "time in frost", "frost_h", MeasureKind.HOURS, lambda s: s.house.hours_below_0c)
+COLDEST = Measure(
+    HOUSE, "coldest among the crop", "air_min_c", MeasureKind.TEMPERATURE, lambda s: s.house.air_min_c
+)
 COLD = Measure(
     HOUSE,
     "degree-hours below {}",
     "degree_hours_below_4c",
-    Kind.DEGREE_HOURS,
+    MeasureKind.DEGREE_HOURS,
     lambda s: s.house.degree_hours_below_4c,
     4.0,
 )
 HOT_HOURS = Measure(
-    HOUSE, "time above {}", "above_32c_h", Kind.HOURS, lambda s: s.house.hours_above_32c, 32.0
+    HOUSE, "time above {}", "above_32c_h", MeasureKind.HOURS, lambda s: s.house.hours_above_32c, 32.0
 )
 HOT = Measure(
     HOUSE,
     "degree-hours above {}",
     "degree_hours_above_32c",
-    Kind.DEGREE_HOURS,
+    MeasureKind.DEGREE_HOURS,
     lambda s: s.house.degree_hours_above_32c,
     32.0,
 )
-BANKED = Measure(SOIL, "heat banked", "heat_into_soil_kwh", Kind.ENERGY, lambda s: s.ground.charged_kwh)
-RETURNED = Measure(
-    SOIL, "heat returned", "heat_out_of_soil_kwh", Kind.ENERGY, lambda s: s.ground.discharged_kwh
+BANKED = Measure(
+    SOIL, "heat banked", "heat_into_soil_kwh", MeasureKind.ENERGY, lambda s: s.ground.charged_kwh
 )
-ELECTRICITY = Measure(MOTORS, "electricity", "fan_electricity_kwh", Kind.ENERGY, lambda s: s.fans.energy_kwh)
-PER_KWH = Measure(MOTORS, "heat moved for each kWh", "heat_per_kwh", Kind.ENERGY, _heat_per_kwh)
+RETURNED = Measure(
+    SOIL, "heat returned", "heat_out_of_soil_kwh", MeasureKind.ENERGY, lambda s: s.ground.discharged_kwh
+)
+ELECTRICITY = Measure(
+    MOTORS, "electricity", "fan_electricity_kwh", MeasureKind.ENERGY, lambda s: s.fans.energy_kwh
+)
+PER_KWH = Measure(MOTORS, "heat moved for each kWh", "heat_per_kwh", MeasureKind.ENERGY, _heat_per_kwh)
 MEASURES = (
-    Measure(HOUSE, "coldest outdoors", "outdoor_min_c", Kind.TEMPERATURE, lambda s: s.house.outdoor_min_c),
+    Measure(
+        HOUSE, "coldest outdoors", "outdoor_min_c", MeasureKind.TEMPERATURE, lambda s: s.house.outdoor_min_c
+    ),
     COLDEST,
     FROST_HOURS,
     COLD,
-    Measure(HOUSE, "warmest outdoors", "outdoor_max_c", Kind.TEMPERATURE, lambda s: s.house.outdoor_max_c),
-    Measure(HOUSE, "warmest among the crop", "air_max_c", Kind.TEMPERATURE, lambda s: s.house.air_max_c),
+    Measure(
+        HOUSE, "warmest outdoors", "outdoor_max_c", MeasureKind.TEMPERATURE, lambda s: s.house.outdoor_max_c
+    ),
+    Measure(
+        HOUSE, "warmest among the crop", "air_max_c", MeasureKind.TEMPERATURE, lambda s: s.house.air_max_c
+    ),
     HOT_HOURS,
     HOT,
     BANKED,
     RETURNED,
-    Measure(SOIL, "soil at the tubes, last", "soil_end_c", Kind.TEMPERATURE, _soil_end_c),
+    Measure(SOIL, "soil at the tubes, last", "soil_end_c", MeasureKind.TEMPERATURE, _soil_end_c),
     ELECTRICITY,
     PER_KWH,
-    Measure(MOTORS, "heat of the heater", "heater_kwh", Kind.ENERGY, _heater_kwh),
-    Measure(MOTORS, "fan hours, added up", "fan_h", Kind.HOURS, lambda s: s.fans.run_hours),
-    Measure(MOTORS, "fan starts", "fan_starts", Kind.COUNT, lambda s: s.fans.starts),
-    Measure(MOTORS, "pump runs", "pump_starts", Kind.COUNT, lambda s: s.pump.starts),
-    Measure(MOTORS, "fan hours lost to water", "fan_locked_h", Kind.HOURS, lambda s: s.pump.locked_hours),
+    Measure(MOTORS, "heat of the heater", "heater_kwh", MeasureKind.ENERGY, _heater_kwh),
+    Measure(MOTORS, "fan hours, added up", "fan_h", MeasureKind.HOURS, lambda s: s.fans.run_hours),
+    Measure(MOTORS, "fan starts", "fan_starts", MeasureKind.COUNT, lambda s: s.fans.starts),
+    Measure(MOTORS, "pump runs", "pump_starts", MeasureKind.COUNT, lambda s: s.pump.starts),
+    Measure(
+        MOTORS, "fan hours lost to water", "fan_locked_h", MeasureKind.HOURS, lambda s: s.pump.locked_hours
+    ),
     Measure(
         TRUST,
         "alarms raised",
         "alarms",
-        Kind.COUNT,
+        MeasureKind.COUNT,
         lambda s: sum(alarm.raised for alarm in s.alarms.values()),
     ),
-    Measure(TRUST, "safety promises broken", "promises_broken", Kind.COUNT, lambda s: len(s.promises.broken)),
+    Measure(
+        TRUST,
+        "safety promises broken",
+        "promises_broken",
+        MeasureKind.COUNT,
+        lambda s: len(s.promises.broken),
+    ),
 )
 PICTURED = (COLDEST, FROST_HOURS, COLD, HOT_HOURS, HOT, BANKED, RETURNED, ELECTRICITY, PER_KWH)

@@ -36,7 +36,7 @@ PURPOSES = {
     Demand.FROST: "keeping frost off",
     Demand.HEAT: "warming the house",
     Demand.COOL: "cooling the house",
-    Demand.BANK: "storing spare heat",
+    Demand.BANK: "banking heat",
     Demand.PLAIN: "the plain rule",
 }
 # Why fans stand still, in words short enough for a list; reasons that mean the same to a reader go together.
@@ -138,16 +138,16 @@ def _head(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:
     yield from wrapped(f"Rehearsal of {summary.site}")
     days = f"{summary.days:g} day{'' if summary.days == 1.0 else 's'}"
     yield from wrapped(f"{days}, {day_text(start)} to {day_text(last)}, in the weather of {summary.weather}")
-    if told := STRATEGIES[summary.strategy]:
-        yield from wrapped(told)
+    if words := STRATEGIES[summary.strategy]:
+        yield from wrapped(words)
     yield from wrapped(pace_text(summary.pace_s))
     for note in (*summary.notes, *_calendar(start, last)):
         yield from wrapped(f"note: {note}", "  ")
     soils = [loop.soil_start_c for loop in summary.fans.by_loop.values()]
     soil = temperature_text(sum(soils) / len(soils), unit)
     yield from wrapped(
-        f"note: the soil at the tubes starts at {soil}, as ground under a house has it on such a day "
-        "when no fan has ever run; a store in its second year starts differently",
+        f"note: the soil at the tubes starts at {soil}, as on that day under a house "
+        "whose fans have never run; a store in its second year starts differently",
         "  ",
     )
 
@@ -214,13 +214,13 @@ def _idle(hours: Mapping[str, float]) -> Iterator[str]:
         by_words[IDLE_WORDS.get(ReasonCode(code), code)] += idle_h
     total_h = sum(by_words.values())
     longest_first = sorted(by_words.items(), key=itemgetter(1), reverse=True)
-    told = [
+    causes = [
         f"{100.0 * idle_h / total_h:.0f} % because {words}"
         for words, idle_h in longest_first[:IDLE_SHOWN]
         if idle_h > LEAST_SHARE * total_h
     ]
-    if told:
-        yield from wrapped(f"Of the time they stood still, {', '.join(told)}.")
+    if causes:
+        yield from wrapped(f"Of the time they stood still, {', '.join(causes)}.")
 
 
 def _loops(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:

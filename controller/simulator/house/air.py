@@ -42,23 +42,23 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 BENCH, CEILING, CROP, COVER, BED = range(5)  # nodes; moisture has the first two
-CEILING_COVER_SHARE = 0.65  # of the cover above that layer; common practice, no source
-COVER_J_M2K = 1_500.0  # sheets and the water that clings to them; common practice, no source
-CROP_J_M2K = 17_000.0  # 4 kg of water in plants and pots per m² of floor; common practice, no source
-CROP_W_M2K = 12.0  # convection from crop and pots per m² of floor; common practice, no source
+CEILING_COVER_SHARE = 0.65  # of the cover above that layer [practice]
+COVER_J_M2K = 1_500.0  # sheets and the water that clings to them [practice]
+CROP_J_M2K = 17_000.0  # 4 kg of water in plants and pots per m² of floor [practice]
+CROP_W_M2K = 12.0  # convection from crop and pots per m² of floor [practice]
 FLOOR_CONVECTION_W_M2K = 3.0  # bed surface to air, between 1.7 dT^(1/3) warm and 1.3 dT^(1/4) cold (Vanthoor)
 INSIDE_EMISSIVITY = 0.86  # 1 / (1/0.95 + 1/0.9 - 1): crop or soil against a wet cover
 RADIATION_W_M2K = 4.4  # that at 10 °C
 FLOOR_W_M2K = FLOOR_CONVECTION_W_M2K + RADIATION_W_M2K  # ISO 6946 has 7.7 for a wall
 # Who sees whom, per m² of floor: half of the bed surface looks up at the cover, half at the crop; a crop of a
-# metre and the beds together have a hull of 1.3 times the floor. Common practice, no source.
+# metre and the beds together have a hull of 1.3 times the floor. [practice]
 BED_SEES_COVER, BED_SEES_CROP, CROP_SEES_COVER = 0.5, 0.5, 0.8
 # Share of what rises from warm surfaces that reaches the upper layer: in rooms aired from below 0.295 of the
-# heat of people and machines stays between feet and head (Chen & Glicksman 2003, ASHRAE RP-949; from memory).
+# heat of people and machines stays between feet and head (Chen & Glicksman 2003, ASHRAE RP-949) [memory]
 RISING_SHARE = 0.7
 FLOOR_SUN = 0.35  # of the light that enters: taken up by bed surface
 CROP_SUN = 0.40  # by crop and pots
-CEILING_SUN = 0.08  # by structure under the roof; the rest leaves again; common practice, no source
+CEILING_SUN = 0.08  # by structure under the roof; the rest leaves again [practice]
 
 
 class Flows(NamedTuple):

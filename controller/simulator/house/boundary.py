@@ -18,20 +18,20 @@ GRAVITY_M_S2 = 9.80665  # standard gravity, CGPM 1901
 AIR_KG_M3 = 1.2  # at 20 °C and sea level (any heat transfer text)
 AIR_K = 293.15  # to divide a difference by, for its buoyancy
 COVER_EMISSIVITY = 0.9  # wet or glass cover in the long-wave (any heat transfer text)
-FLOOR_WET = 0.5  # share of the bed surface that is moist; common practice, no source
-# Share of the crop's light that goes into transpiration (Baille et al. 1994, A about 0.5; from memory).
+FLOOR_WET = 0.5  # share of the bed surface that is moist [practice]
+# Share of the crop's light that goes into transpiration (Baille et al. 1994, A about 0.5) [memory]
 LEAF_SHARE = 0.5
-LEAF_W_M2_PA = 0.012  # transpiration per vapour pressure deficit (same, leaf area index about 1; from memory)
-VENT_BAND_K = 4.0  # vents are wide open this far above where they start to open; common practice, no source
-VENT_S = 600.0  # time constant of a wax opener; common practice, no source
-VENT_SHARE = 0.15  # vent area per floor area (recommended least, ASAE EP406; from memory)
-VENT_DISCHARGE = 0.64  # Boulard & Baille 1995, Agric. For. Meteorol. 74:135 (from memory)
+LEAF_W_M2_PA = 0.012  # transpiration per vapour pressure deficit (same, leaf area index about 1) [memory]
+VENT_BAND_K = 4.0  # vents are wide open this far above where they start to open [practice]
+VENT_S = 600.0  # time constant of a wax opener [practice]
+VENT_SHARE = 0.15  # vent area per floor area (recommended least, ASAE EP406) [memory]
+VENT_DISCHARGE = 0.64  # Boulard & Baille 1995, Agric. For. Meteorol. 74:135 [memory]
 VENT_WIND = 0.09  # same
-CALM_MIXING_PER_H = 6.0  # exchanges of the ceiling layer with warm air on top; common practice, no source
+CALM_MIXING_PER_H = 6.0  # exchanges of the ceiling layer with warm air on top [practice]
 # Cold air over warm air: what sinks and rises through a level opening as large as the floor, per area:
-# 0.055 sqrt(g dT/T) D^(5/2) for a circle of width D (Epstein 1988, J. Heat Transfer 110:885; from memory).
+# 0.055 sqrt(g dT/T) D^(5/2) for a circle of width D (Epstein 1988, J. Heat Transfer 110:885) [memory]
 OVERTURN = 0.055 / (0.25 * math.pi)
-CEILING_SHARE = 0.4  # of the house's air in the ceiling layer; common practice, no source
+CEILING_SHARE = 0.4  # of the house's air in the ceiling layer [practice]
 
 
 def vent_flow_kg_s(vent: float, floor_m2: float, ridge_m: float, warmer_k: float, wind_m_s: float) -> float:
@@ -85,7 +85,7 @@ def through_cover(house: House, weather: WeatherNow) -> tuple[float, float]:
 
     That temperature stands for the air, the sky and the light that the cover swallows (sol-air temperature).
     A tilted cover sees less of the cold sky, and its warmer parts: ((1 + cos tilt) / 2)^1.5 (Walton 1983, as
-    in the EnergyPlus engineering reference; from memory); the mean cosine is floor area over cover area.
+    in the EnergyPlus engineering reference) [memory]; the mean cosine is floor area over cover area.
     """
     built = house.parameters
     air_c, cover_m2 = weather.air_c, built.cover_m2

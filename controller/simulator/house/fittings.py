@@ -10,10 +10,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from controller.simulator.house.state import House, Sums, WeatherNow
 
-LIGHT_BAND = (
-    0.8  # what was drawn or opened at a light goes back at this share of it; common practice, no source
-)
-SHADE_BAND_K = 2.0  # cloth is taken off this far below where it was drawn; common practice, no source
+LIGHT_BAND = 0.8  # what was drawn or opened at a light goes back at this share of it [practice]
+SHADE_BAND_K = 2.0  # cloth is taken off this far below where it was drawn [practice]
 
 
 def switched(now: float, on: bool, off: bool) -> float:

@@ -11,7 +11,7 @@ from controller.simulator.house.ground import Soil
 if TYPE_CHECKING:
     from controller.settings.schema import House
 
-TOPSOIL_M = 0.3  # depth of what is watered and dug; common practice, no source
+TOPSOIL_M = 0.3  # depth of what is watered and dug [practice]
 # texture: water in percent of the volume at the wilting point, at field capacity and with all pores full.
 # Saxton & Rawls 2006, Soil Sci. Soc. Am. J. 70:1569, Table 3 (2.5 % organic matter).
 WATER_HELD = {

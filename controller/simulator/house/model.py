@@ -44,8 +44,8 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 STEP_S = 60.0  # longest step of the air
-GROUND_WARMER_K = 1.0  # mean of bare ground over mean of air (common practice, no source)
-HOUSE_WARMER_K = 4.0  # mean of ground in the house over that outside at the start; common practice, no source
+GROUND_WARMER_K = 1.0  # mean of bare ground over mean of air [practice]
+HOUSE_WARMER_K = 4.0  # mean of ground in the house over that outside at the start [practice]
 
 
 PHYSICS = (moist_air, sky, cover_physics, tube, fan_curve)

@@ -33,16 +33,16 @@ if TYPE_CHECKING:
     from controller.simulator.weather.year import Weather
 
 SHAPE = math.pi / 4.0  # section of the house over width times ridge: half an ellipse
-STRUCTURE_LIGHT = 0.9  # light that bars, gutters and dirt let pass; common practice, no source
+STRUCTURE_LIGHT = 0.9  # light that bars, gutters and dirt let pass [practice]
 LEAK_K = 20.0  # warmer inside than out in the calm night that the setting for leakage speaks of
-SCREEN_WIND_M_S = 3.0  # wind at which a screen saves what is claimed of it; common practice, no source
+SCREEN_WIND_M_S = 3.0  # wind at which a screen saves what is claimed of it [practice]
 INSIDE_W_M2K = 8.0  # inside of a cover, convection and radiation, there (ISO 6946: 1/0.13, rounded)
-BOARD_W_MK = 0.035  # foam boards in the ground (EN 13164 boards: 0.033 to 0.037; from memory)
+BOARD_W_MK = 0.035  # foam boards in the ground (EN 13164 boards: 0.033 to 0.037) [memory]
 OUTSIDE_FILM_M2K_W = 0.04  # EN ISO 6946, surface resistance to outdoor air
-FILM_KG_M2 = 0.06  # water that clings to a plastic wall before it runs; common practice, no source
-CATCHMENT_PER_FLOOR = 2.0  # ground that drains to the sumps, per m² of floor; common practice, no source
+FILM_KG_M2 = 0.06  # water that clings to a plastic wall before it runs [practice]
+CATCHMENT_PER_FLOOR = 2.0  # ground that drains to the sumps, per m² of floor [practice]
 FLOOD_RATIO = 1.6  # sump volume at the tubes' lowest point over that at the float's rise
-DRAIN_S = {  # how slowly wet ground drains; common practice, no source
+DRAIN_S = {  # how slowly wet ground drains [practice]
     "sand": 8e3,
     "sandy loam": 2e4,
     "loam": 4e4,
@@ -56,7 +56,7 @@ def weather_table(settings: Settings, weather: Weather) -> Rows[WeatherNow]:
     """The hourly table the compiled code reads; light is what passes this house's cover."""
     _, normal, layers = cover.COVERS[settings.house.cover]
     height = weather.sun_height
-    # A curved or pitched roof always turns part of itself to the sun; common practice, no source.
+    # A curved or pitched roof always turns part of itself to the sun [practice]
     angles = 0.4 + 0.6 * height
     beam = np.array([cover.beam_transmittance(float(cosine), normal, layers) for cosine in angles])
     diffuse = cover.diffuse_transmittance(normal, layers)

@@ -21,8 +21,8 @@ LATENT_J_KG = (
     2.454e6  # heat of evaporation at 20 °C (IAPWS-95); one value throughout, so that the books close
 )
 AIR_J_KGK = 1006.0  # ASHRAE Fundamentals 2017 ch. 1; one value throughout, so that the books close
-STILL_OUTLET_S = 600.0  # how slowly the still air at a floor outlet settles; common practice, no source
-LEAST_FLOW_SHARE = 0.02  # less than this of the nominal flow counts as none
+STILL_OUTLET_S = 600.0  # how slowly the still air at a floor outlet settles [practice]
+LEAST_FLOW_SHARE = 0.02  # less than this of the nominal flow counts as no flow
 PROPERTIES_C = 20.0  # air properties of the transfer units; 15 K either way changes them by 1 %
 
 

@@ -18,11 +18,11 @@ from controller.simulator.house import tubes
 if TYPE_CHECKING:
     from controller.simulator.house.state import Rows, SumpParameters, SumpState, Sums, WeatherNow
 
-DRYING_SHARE = 0.65  # of daylight's energy, with Makkink's weight (de Bruin 1987; from memory)
-DRIEST_M = -0.06  # water the soil may be short of before it gives off no more; common practice, no source
-POND_M = 0.015  # water that hollows hold while it soaks in; common practice, no source
-BLOCKING_SHARE = 0.15  # of the tubes' volume in water that shuts them to air; common practice, no source
-BACK_M3_S = 2e-4  # through a leaking check valve; common practice, no source
+DRYING_SHARE = 0.65  # of daylight's energy, with Makkink's weight (de Bruin 1987) [memory]
+DRIEST_M = -0.06  # water the soil may be short of before it gives off no more [practice]
+POND_M = 0.015  # water that hollows hold while it soaks in [practice]
+BLOCKING_SHARE = 0.15  # of the tubes' volume in water that shuts them to air [practice]
+BACK_M3_S = 2e-4  # through a leaking check valve [practice]
 JUST_PAST_M3 = 1e-9  # so that a float that is due to turn does turn
 
 

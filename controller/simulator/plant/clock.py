@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
     from controller.clock import Clock
 
-MONOTONIC_START_S = 40_000.0  # arbitrary on purpose: nothing may rely on monotonic time starting at nought
+MONOTONIC_START_S = 40_000.0  # arbitrary on purpose: nothing may rely on monotonic time starting at 0
 
 
 def as_utc(moment: datetime) -> datetime:
@@ -112,7 +112,7 @@ class PacedClock:
         monotonic_start_s: float = MONOTONIC_START_S,
     ) -> None:
         if speed <= 0.0:
-            raise ValueError(f"the speed must be above nought, not {speed}")
+            raise ValueError(f"the speed must be above 0, not {speed}")
         self._pace = real
         self._speed = speed
         self._start_wall = as_utc(start_wall)

@@ -1,4 +1,4 @@
-"""What can break in the simulated house, and what a fault script has to say of each kind."""
+"""What can break in the simulated house, and what a fault script must give for each kind."""
 
 from __future__ import annotations
 
@@ -43,13 +43,13 @@ class FaultKind(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Measure:
+class Size:
     """How large a fault is.
 
     Attributes:
         unit: as it is written.
         scale: SI units in one of it.
-        most: the most there can be, from nought on; None: any number, also a negative one.
+        most: the largest size, with 0 as the smallest; None allows any number, also a negative one.
         example: how it is written.
     """
 
@@ -59,7 +59,7 @@ class Measure:
     example: str
 
     def read(self, written: object) -> float | None:
-        """The size in K, as a share or in m³; None if it is none."""
+        """The size in K, as a share or in m³; None if the text is not such a size."""
         pattern = rf"\s*(-?\d+(?:\.\d+)?)\s*{self.unit}\s*"
         found = re.fullmatch(pattern, written) if isinstance(written, str) else None
         if found is None:
@@ -70,26 +70,26 @@ class Measure:
         return number * self.scale
 
 
-KELVIN = Measure("K", 1.0, None, "0.5 K")
-SHARE = Measure("%", 0.01, 100.0, "40 %")
-WATER = Measure("L", 1e-3, 1000.0, "20 L")
+KELVIN = Size("K", 1.0, None, "0.5 K")
+SHARE = Size("%", 0.01, 100.0, "40 %")
+WATER = Size("L", 1e-3, 1000.0, "20 L")
 
 
 @dataclass(frozen=True, slots=True)
 class Spec:
-    """What a script has to say of a kind of fault.
+    """What a script must give for a kind of fault.
 
     Attributes:
-        subjects: tables of the settings whose names may be its subject; none: it takes no subject.
+        subjects: tables of the settings whose names may be its subject; empty if it takes no subject.
         effect: what happens, for people.
-        by: how large it is; None: it has no size.
+        by: how large it is; None if it has no size.
         by_what: what the size is, for people.
         partner: whether it takes a second subject, ``with``.
     """
 
     subjects: tuple[str, ...]
     effect: str
-    by: Measure | None = None
+    by: Size | None = None
     by_what: str = ""
     partner: bool = False
 
@@ -123,7 +123,7 @@ SPECS = {
     FaultKind.FLOAT_CHATTER: Spec(_SUMP, "The float bounces between wet and dry."),
     FaultKind.PUMP_DEAD: Spec(_SUMP, "The pump does not turn: motor, breaker or relay open."),
     FaultKind.PUMP_CLOGGED: Spec(_SUMP, "The pump moves less.", SHARE, "of its flow is lost"),
-    FaultKind.PUMP_WELDED: Spec(_SUMP, "The pump runs whatever is commanded."),
+    FaultKind.PUMP_WELDED: Spec(_SUMP, "The pump runs without a command."),
     FaultKind.CHECK_VALVE_LEAKS: Spec(
         _SUMP, "Water runs back into the pit when the pump stops.", WATER, "after each run"
     ),
@@ -132,7 +132,7 @@ SPECS = {
     ),
     FaultKind.FAN_DEAD: Spec(_LOOP, "The fan does not turn: motor, breaker or relay open."),
     FaultKind.FAN_BLOCKED: Spec(_LOOP, "Leaves or a filter block the intake.", SHARE, "of its area is shut"),
-    FaultKind.FAN_WELDED: Spec(_LOOP, "The fan runs whatever is commanded."),
+    FaultKind.FAN_WELDED: Spec(_LOOP, "The fan runs without a command."),
     FaultKind.FAN_SWAPPED: Spec(_LOOP, "Each of the two outputs drives the other loop's fan.", partner=True),
     FaultKind.TUBES_SILTED: Spec(_LOOP, "Silt has shut some of the tubes.", SHARE, "of the tubes is shut"),
     FaultKind.OUTPUT_DEAF: Spec((*_LOOP, *_SUMP), "The output cannot be driven, as with a dead GPIO."),

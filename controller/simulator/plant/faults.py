@@ -105,13 +105,13 @@ def _problems(entry: dict[str, Any], settings: Settings) -> Iterator[tuple[str, 
             yield key, "unknown key; expected at, for, kind, subject, by, with"
     for key in ("at", "for"):
         if key in entry and duration_s(entry[key]) is None:
-            yield key, f'{shown(entry[key])} is no duration; expected for example "2 d 6 h" or "90 s"'
+            yield key, f'{shown(entry[key])} is not a duration; expected for example "2 d 6 h" or "90 s"'
     if "at" not in entry:
         yield "at", 'is missing; expected when it begins, for example "2 d 6 h"'
     words = [kind.value for kind in FaultKind]
     kind = entry.get("kind")
     if kind not in words:
-        yield "kind", f"{shown(kind)} is no fault; expected one of {', '.join(words)}"
+        yield "kind", f"{shown(kind)} is not a kind of fault; expected one of {', '.join(words)}"
         return
     yield from _subject_problems(entry, FaultKind(kind), settings)
     yield from _size_problems(entry, FaultKind(kind))
@@ -125,17 +125,20 @@ def _subject_problems(
     subject, other = entry.get("subject"), entry.get("with")
     if not spec.subjects:
         if subject is not None:
-            yield "subject", f"{kind.value} has none"
+            yield "subject", f"{kind.value} takes no subject"
     else:
         names = [name for table in spec.subjects for name in getattr(settings, table)]
         places = " or ".join(spec.subjects)
         if subject not in names:
-            yield "subject", f"{shown(subject)} is none of the {places} of these settings: {', '.join(names)}"
+            yield (
+                "subject",
+                f"{shown(subject)} is not among the {places} of these settings: {', '.join(names)}",
+            )
         if spec.partner and (other not in names or other == subject):
             rest = ", ".join(name for name in names if name != subject)
-            yield "with", f"{shown(other)} is none of the other {places} of these settings: {rest}"
+            yield "with", f"{shown(other)} is not among the other {places} of these settings: {rest}"
     if not spec.partner and other is not None:
-        yield "with", f"{kind.value} takes no second one"
+        yield "with", f"{kind.value} takes no second subject"
 
 
 def _size_problems(entry: dict[str, Any], kind: FaultKind) -> Iterator[tuple[str, str]]:
@@ -146,25 +149,25 @@ def _size_problems(entry: dict[str, Any], kind: FaultKind) -> Iterator[tuple[str
             yield "by", f"{kind.value} has no size"
     elif spec.by.read(written) is None:
         wanted = f'expected how much {spec.by_what}, for example "{spec.by.example}"'
-        yield "by", f"{shown(written)} is not how much; {wanted}"
+        yield "by", f"{shown(written)} is not a size; {wanted}"
 
 
 def _fault(entry: dict[str, Any]) -> ScriptedFault:
     kind = FaultKind(entry["kind"])
-    measure = SPECS[kind].by
+    size = SPECS[kind].by
     at_s = duration_s(entry["at"]) or 0.0
     return ScriptedFault(
         kind,
         entry.get("subject", ""),
         at_s,
         math.inf if "for" not in entry else at_s + (duration_s(entry["for"]) or 0.0),
-        0.0 if measure is None else measure.read(entry["by"]) or 0.0,
+        0.0 if size is None else size.read(entry["by"]) or 0.0,
         entry.get("with", ""),
     )
 
 
 def duration_s(written: object) -> float | None:
-    """A duration such as ``2 d 6 h`` in seconds, None if it is none."""
+    """A duration such as ``2 d 6 h`` in seconds, None if it is not a duration."""
     if not isinstance(written, str) or not _DURATION.fullmatch(written):
         return None
     return sum(float(number) * SECONDS[unit] for number, unit in _PART.findall(written))

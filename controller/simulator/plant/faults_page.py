@@ -38,17 +38,17 @@ kind = "bus-hung"
 """
 
 KINDS = """
-A mistake in a script is named with its line, and nothing is rehearsed. Several faults may be there at a time,
-but of one kind on one subject only one.
+A mistake in a script is named with its line, and nothing is rehearsed. Several faults may be present at
+a time, but each kind only once on one subject.
 
 | Kind | Subject | More | What happens |
 |---|---|---|---|
 """
 
 LAST = """
-Not simulated, because the house has no such part or signal: contact pairs of a change-over float, a fan that
-turns backwards, loss of mains, a hot control box. A fire is what a `probe-drift` of `"14400 K"` a day, 10 K a
-minute, at a probe in the air looks like.
+The house has no part or signal for these, so they are not simulated: contact pairs of a change-over float, a
+fan that turns backwards, loss of mains, a hot control box. To see a fire signature, give a probe in the air a
+`probe-drift` of `"14400 K"` a day, which is 10 K a minute.
 """
 
 
@@ -62,7 +62,7 @@ def _rows() -> Iterator[str]:
     """One row for each kind."""
     for kind in FaultKind:
         spec = SPECS[kind]
-        subject = " or ".join(table.removesuffix("s") for table in spec.subjects) or "none"
+        subject = " or ".join(table.removesuffix("s") for table in spec.subjects) or "no subject"
         yield f"| `{kind.value}` | {subject} | {_more(spec)} | {spec.effect} |"
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
     from controller.simulator.weather.year import Weather
 
-FROST_HOURS = 12  # of frost in the mean freeze the discharge; common practice, no source
+FROST_HOURS = 12  # of frost in the mean freeze the discharge [practice]
 CLOUDBURST_M_S = 30e-3 / 3600.0  # water that a cloudburst sends through the ground at once: 30 mm/h
 
 
@@ -140,7 +140,7 @@ class SimulatedPlant:
         return self._start_s + self._passed_s
 
     def restart(self, monotonic_s: float) -> None:
-        """Whoever read probes and floats begins anew: nothing has been read yet.
+        """Reading of probes and floats begins anew: nothing has been read yet.
 
         Args:
             monotonic_s: monotonic time from now on; another than before if the board has booted.

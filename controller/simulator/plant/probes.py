@@ -30,11 +30,11 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-# Spread of offsets; the data sheet allows 0.5 K, which is rarely used up (common practice, no source).
+# Spread of offsets; the data sheet allows 0.5 K, which is rarely used up [practice]
 OFFSET_K = 0.12
-NOISE_K = 0.03  # spread of single readings; common practice, no source
-AIR_LAG_S = 60.0  # probe in its steel sleeve in moving air; common practice, no source
-ROOT_ZONE_M = 0.25  # depth of a root-zone probe; common practice, no source
+NOISE_K = 0.03  # spread of single readings [practice]
+AIR_LAG_S = 60.0  # probe in its steel sleeve in moving air [practice]
+ROOT_ZONE_M = 0.25  # depth of a root-zone probe [practice]
 NOISE_LENGTH = 8191  # a prime, so that probes and rounds do not meet the same noise in step
 FULL_SUN_W_M2 = 1000.0
 ALL_ZERO = 0.0, bytes(9)

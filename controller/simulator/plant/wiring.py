@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from controller.simulator.house.model import Model
     from controller.simulator.plant.faults import FaultBoard
 
-CHATTER_S = 2.0  # between two level changes of a bouncing float; common practice, no source
+CHATTER_S = 2.0  # between two level changes of a bouncing float [practice]
 MOST_CHATTER = 60  # changes that are kept for one look
 
 

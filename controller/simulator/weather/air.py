@@ -17,18 +17,18 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 TABLE_C = tuple(0.1 * step for step in range(-600, 600))
-DRIEST = 0.05  # relative humidity; drier air is not met near the ground. Common practice, no source
+DRIEST = 0.05  # relative humidity; drier air is not met near the ground. [practice]
 
 
 def shifted(weather: Weather, by_k: float) -> Weather:
     """The same year warmer or colder by as much in every hour.
 
     Relative humidity is kept, as climate models find it nearly is (Held & Soden 2000, Annu. Rev. Energy
-    Environ. 25:441; from memory), and so are cloud, light, wind, pressure and rain.
+    Environ. 25:441) [memory], and so are cloud, light, wind, pressure and rain.
 
     Args:
         weather: a year.
-        by_k: K, above nought for warmer.
+        by_k: K, above 0 for warmer.
     """
     air_c = weather.air_c + by_k
     ratio = humidity_ratios(air_c, relative_humidities(weather), weather.pressure_pa)
@@ -60,7 +60,7 @@ def humidity_ratios(air_c: Floats, shares: Floats, pressure_pa: Floats) -> Float
 def cloud_effects(weather: Weather) -> Floats:
     """By which share clouds close the gap between a clear sky and a black one, hour by hour.
 
-    Below nought where a measured sky is colder than the formula's clear one.
+    Below 0 where a measured sky is colder than the formula's clear one.
     """
     black = _radiation(weather.air_c, np.ones(weather.air_c.size))
     clear = _clear(weather.humidity_ratio, weather.pressure_pa)

@@ -37,9 +37,9 @@ SHORTEST_RUN, LONGEST_RUN = 3, 8  # days
 JOIN_H = 6  # hours over which two runs are blended into each other
 SOLAR_CONSTANT_W_M2 = 1361.0  # Kopp & Lean 2011, Geophys. Res. Lett. 38:L01706
 LEAST_SUN_HEIGHT = 0.05  # below this the light is left as it is
-MOST_CLEARNESS = 0.85  # of the light above the air reaches the ground at best; common practice, no source
+MOST_CLEARNESS = 0.85  # of the light above the air reaches the ground at best [practice]
 # A cold snap or heat wave in standard deviations of the file's own days about its seasons: what is rare is
-# another number of kelvins in Miami than in Alaska. Common practice, no source.
+# another number of kelvins in Miami than in Alaska. [practice]
 SPELL_SPREADS = (1.0, 2.0)
 SPELL_DAYS = (3, 9)
 WETTER = (1.8, 3.0)  # a wet spring over a usual one; same

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 SHIPPED = {"alaska-coast": "703165TY.csv", "carolina": "723170TYA.CSV", "miami": "12839.tm2"}
 INVENTED = "invented-"
 SHIFTED = re.compile(r"(?P<name>.+)(?P<by_k>[+-][0-9]+(?:\.[0-9]+)?)K")
-MOST_AT_NIGHT = 0.02  # of a year's light; dawn and dusk have less. Common practice, no source
+MOST_AT_NIGHT = 0.02  # of a year's light; dawn and dusk have less. [practice]
 LARGEST_SHIFT_K = 20.0  # beyond it a year of the same place means nothing
 
 
@@ -59,7 +59,7 @@ def load_weather(name_or_path: str | Path, seed: int = 0) -> Weather:
 
 
 def _is_there(path: str) -> bool:
-    """Whether there is such a file; a name no file can have is none."""
+    """Whether the file exists. Names that the file system refuses count as missing."""
     try:
         return Path(path).is_file()
     except (OSError, ValueError):

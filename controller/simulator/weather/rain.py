@@ -13,13 +13,13 @@ if TYPE_CHECKING:
 
 KNOWN_SHARE = 0.95  # of the hours must have hourly rain for it to be used
 MOST_IN_AN_HOUR_MM = (
-    150.0  # beyond this, depths are tenths (the world's record hour is about 300 mm; from memory)
+    150.0  # beyond this, depths are tenths (the world's record hour is about 300 mm) [memory]
 )
-MADE_UP_YEAR_MM = 900.0  # a wet temperate year; common practice, no source
-MADE_UP_HOUR_MM = 1.4  # mean of a wet hour; common practice, no source
+MADE_UP_YEAR_MM = 900.0  # a wet temperate year [practice]
+MADE_UP_HOUR_MM = 1.4  # mean of a wet hour [practice]
 DAMP = 0.88  # relative humidity from which it may rain
 OVERCAST = 0.8  # cloud cover from which it may rain
-KEEPS_RAINING = 0.7  # chance that a wet hour is followed by another, where both may be wet; common practice
+KEEPS_RAINING = 0.7  # chance that a wet hour is followed by another, where both may be wet [practice]
 
 
 def rain_mm(columns: dict[str, Floats], relative_humidity: Floats, seed: int, notes: list[str]) -> Floats:

@@ -46,7 +46,7 @@ def content_of(path: Path) -> bytes:
 def lines_of(path: Path, content: bytes) -> list[str]:
     """The lines of a text file in UTF-8 or, failing that, Latin-1; those two are met in practice."""
     if b"\x00" in content:
-        raise WeatherError(f"{path}: is no plain text file; expected text in UTF-8 or Latin-1, not UTF-16")
+        raise WeatherError(f"{path}: is not plain text; expected text in UTF-8 or Latin-1, not UTF-16")
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -66,7 +66,7 @@ def number(path: Path, line: int, text: str, words: str) -> float:
     """A finite number.
 
     Raises:
-        WeatherError: it is none; with file and line.
+        WeatherError: it is not; with file and line.
     """
     try:
         value = float(text)
@@ -89,7 +89,7 @@ def head_of(
 
 
 def check_place(path: Path, numbers: Sequence[float]) -> None:
-    """Refuse a latitude, longitude, time zone or altitude that is none.
+    """Refuse a latitude, longitude, time zone or altitude that cannot be one.
 
     Raises:
         WeatherError: with file and line.

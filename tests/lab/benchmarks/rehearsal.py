@@ -193,7 +193,7 @@ def minute_s(plant: SimulatedPlant) -> float:
 
 
 def house_and_ground(settings: Settings, model: Model | None = None) -> tuple[float, float, int]:
-    """Seconds a minute of the house and of the ground takes, told apart by stopping the ground; and cells."""
+    """Seconds a minute of the house and of the ground takes, parted by stopping the ground; and cells."""
     plant = SimulatedPlant(settings, weather(), SPRING, model=model)
     plant.advance(DAY_S)
     both_s = min(minute_s(plant) for _ in range(ROUNDS))

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from tests.lab.campaign.place import Machine
     from tests.lab.campaign.troubles import Trouble
 
-TIME_IS_KNOWN_AFTER_S = 5 * MINUTE_S  # of a boot; until then nobody has told the board the time
+TIME_IS_KNOWN_AFTER_S = 5 * MINUTE_S  # of a boot; until then the board does not know the time
 # A rise that is a fire, up to where the air of the house model still is air.
 FIRE_FROM_C, FIRE_K_S, FIRE_C, FIRE_BENCH_K = 25.0, 8.0 / 60.0, 75.0, 15.0
 NEARLY_S = 1e-3

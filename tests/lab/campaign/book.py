@@ -1,4 +1,4 @@
-"""Who was told what, and when: detection of each fault, and alarms of houses in which nothing was wrong."""
+"""Who learned what, and when: detection of each fault, and alarms of houses in which nothing was wrong."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ class AlarmBook:
         return self._waiting[0].at_s if self._waiting else math.inf
 
     def begin_due(self, now_s: float) -> None:
-        """Faults that begin now; one whose alarm stands already cannot be told from what raised it."""
+        """Faults that begin now; one whose alarm stands already looks like what raised it."""
         while self._waiting and self._waiting[0].at_s <= now_s:
             entry = self._waiting.pop(0)
             entry.begun = True
@@ -77,7 +77,7 @@ class AlarmBook:
         return False
 
     def found(self, now_s: float) -> list[dict[str, Any]]:
-        """Every fault that began: its kind, how long it lasted, and when an alarm told of it (s after)."""
+        """Every fault that began: its kind, how long it lasted, and when an alarm reported it (s after)."""
         return [
             {
                 "kind": entry.what.kind.value,

@@ -1,4 +1,4 @@
-"""Which alarms tell a person of which fault. The one table to extend when a fault or a detection is added.
+"""Which alarms report which fault. The one table to extend when a fault or a detection is added.
 
 An empty row means *not monitored*: the signals of the house do not show it, or nobody needs to act.
 """

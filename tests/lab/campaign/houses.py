@@ -13,7 +13,7 @@ from controller.settings.contradictions import contradictions
 from controller.settings.draft import draft_of_document
 from controller.settings.load import parse
 from controller.settings.problems import SettingsError
-from controller.settings.quantities import measure, plain_key
+from controller.settings.quantities import plain_key, read_quantity
 from controller.settings.schema import Fans, Fire, Judging, Pump, Setpoints
 from controller.settings.section import Section, detail, quantity_kind
 
@@ -136,7 +136,7 @@ def _drawn(field: FieldInfo, random: random.Random) -> Any:
     if kind is None:
         return round(random.uniform(low, high), 3)
     unit, scale = WRITTEN[kind]
-    least, most = measure(kind, low).si, measure(kind, high).si
+    least, most = read_quantity(kind, low).si, read_quantity(kind, high).si
     if kind == "duration":
         return f"{round(math.exp(random.uniform(math.log(least), math.log(most))))} {unit}"
     return f"{round(random.uniform(least, most) * scale, 2)} {unit}"

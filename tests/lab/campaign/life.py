@@ -98,7 +98,7 @@ class Life:
         """Start it.
 
         Args:
-            plant: the house; whoever read its probes has been told of the restart.
+            plant: the house; the reader of its probes knows of the restart.
             machine: the board.
             wall: what the board takes the time for.
             watches_file: whether the settings file may change in this life.
@@ -226,4 +226,4 @@ class Life:
 
 
 def _nobody(_reload: Reload) -> None:
-    """Nobody is told of a reload."""
+    """A reload is not reported to anybody."""

@@ -67,7 +67,7 @@ def _detection(results: Results) -> str:
         for fault in result["faults"]:
             by_kind[fault["kind"]].append(fault)
     lines = [
-        "## Faults and whether a person is told",
+        "## Faults and whether an alarm reports them",
         "",
         "| fault | injected | masked | told | share | median | 90 % within | by |",
         "|---|---|---|---|---|---|---|---|",

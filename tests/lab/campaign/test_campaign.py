@@ -47,7 +47,7 @@ def episode(*wrong: ScriptedFault | Trouble, days: float = 1.0, first_day: datet
 
 
 def test_every_kind_of_fault_has_a_row_of_expected_alarms() -> None:
-    """No kind is left without saying which alarms tell of it, or that none does."""
+    """No kind is left without saying which alarms report it, or that no alarm does."""
     assert set(EXPECTED) == set(KINDS)
 
 
@@ -170,7 +170,7 @@ def test_old_commands_driven_again_after_a_stall_are_caught(monkeypatch: pytest.
 
 
 def test_an_exception_in_the_controller_is_a_result(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A tick that raises ends the episode with the traceback, and is told with its seed."""
+    """A tick that raises ends the episode with the traceback, and is reported with its seed."""
 
     def failing(*_: Any) -> Any:
         raise ZeroDivisionError("no such luck")
@@ -203,7 +203,7 @@ def test_steps_of_the_wall_clock_change_nothing_in_the_house(monkeypatch: pytest
 
 
 def test_a_fault_and_its_alarm_are_put_together() -> None:
-    """A float that cannot be read is told after a minute; a crash needs no alarm and gets none."""
+    """A float that cannot be read is reported after a minute; a crash needs no alarm and gets none."""
     found = play(
         episode(
             ScriptedFault(FaultKind.FLOAT_UNREADABLE, "pit", HOUR_S, 5 * HOUR_S),

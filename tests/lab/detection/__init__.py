@@ -1,1 +1,1 @@
-"""How soon each fault is told, and how often a sound house calls for nothing."""
+"""How soon each fault is reported, and how often a sound house calls for nothing."""

@@ -21,13 +21,13 @@ if TYPE_CHECKING:
     from tests.lab.detection.plays import Told
 
 PAGE = PRODUCTS / "detection" / "RESULTS.md"
-INTRO = f"""# How soon each fault is told, and how often a sound house calls
+INTRO = f"""# How soon each fault is reported, and how often a sound house calls
 
 Written by `python -m tests.lab.detection`. Each kind is played alone, in several seasons of the example
 house, after {LEAD_DAYS:g} sound days, or {LEARNED_DAYS:g} where what is usual has to be learned first. *Told*
 counts the plays in which an alarm that belongs to the kind ([expected.py](../campaign/expected.py)) came
 within the days watched; the time is counted from the fault.
-Some faults wait for their weather: a dry pit hides a broken pump, and an outlet tells nothing in mild air.
+Some faults wait for their weather: a dry pit hides a broken pump, and an outlet shows nothing in mild air.
 """
 
 

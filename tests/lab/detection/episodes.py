@@ -12,7 +12,7 @@ from controller.simulator.plant.fault_kinds import FaultKind
 from controller.simulator.plant.faults import ScriptedFault
 
 HOUSE = load(Path(__file__).parents[3] / "config" / "house.toml")
-# The house is sound so long before; what is told from a change needs to have learned what is usual.
+# The house is sound so long before; what is found by a change needs to have learned what is usual.
 LEAD_DAYS, LEARNED_DAYS = 5.0, 30.0
 
 

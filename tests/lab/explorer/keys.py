@@ -1,4 +1,4 @@
-"""Tells states of the decision apart by what can still matter, and builds a state from that again.
+"""Distinguishes states of the decision by what can still matter, and builds a state from that again.
 
 A key holds ages in ticks instead of times, each counted no further than the longest timer that asks for it:
 the rules compare ages with ``<`` and ``>=`` only, so two states that differ beyond it behave alike. Left out
@@ -47,7 +47,7 @@ PATIENCE_TICKS = 1  # the pump waits a minute for an unreadable float, which is 
 
 
 class UntoldError(Exception):
-    """A state holds something that a key cannot tell."""
+    """A state holds something that has no place in a key."""
 
 
 class Keys:

@@ -1,7 +1,7 @@
 """What reads things that may be damaged, each as a function of bytes that raises only if it breaks its word.
 
 The word is the same everywhere: good input is used, bad input gets one clear error of our own, and nothing
-else ever comes out. How long an input took and how much memory it cost is looked at by whoever calls.
+else ever comes out. How long an input took and how much memory it cost is checked by the caller.
 """
 
 from __future__ import annotations
@@ -107,7 +107,7 @@ def w1_slave(path: Path) -> None:
 
 
 def history(path: Path) -> None:
-    """A history file: written to, or set aside, or refused; and read by whoever asks."""
+    """A history file: written to, or set aside, or refused; and read by anybody who asks."""
     with contextlib.suppress(database.StorageError), History(path) as read:
         for ask in (read.samples, read.changes, read.alarms, read.events):
             list(ask(BEGIN, END))

@@ -53,7 +53,7 @@ def known_results(store: Path) -> dict[str, Any]:
 
 
 def source_digest(path: Path) -> str:
-    """Tells whether a module is still the one that was tried."""
+    """Says whether a module is still the one that was tried."""
     return hashlib.sha256(path.read_bytes()).hexdigest()[:16]
 
 

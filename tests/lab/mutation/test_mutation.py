@@ -1,4 +1,4 @@
-"""Mutants are different code, can be put into the running program, and are told about in words."""
+"""Mutants are different code, can be put into the running program, and are described in words."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ def test_mutants_change_the_rule_and_not_its_words(tmp_path: Path) -> None:
 
 @needs_mutmut
 def test_a_mutant_runs_in_place_of_the_rule(rule: ModuleType) -> None:
-    """A changed function or constant counts for whoever has imported it; a changed default is refused."""
+    """A changed function or constant counts wherever it was imported; a changed default is refused."""
     from pathlib import Path  # noqa: PLC0415 - of this test only
 
     from tests.lab.mutation.in_place import NotInPlaceError, Original  # noqa: PLC0415 - needs mutmut

@@ -36,8 +36,7 @@ if TYPE_CHECKING:
 
 CACHE = Path.home() / ".cache" / "hypocaust" / "mutation"
 PASSED, FAILED, NOT_TRIED, BROKEN = 0, 1, 2, 3
-# A mutant that runs this much longer than the tests do without it has ended up in a loop. Common practice,
-# no source.
+# A mutant that runs this much longer than the tests do without it has ended up in a loop. [practice]
 TIMES_LONGER, SECONDS_MORE = 4.0, 5.0
 
 
@@ -127,7 +126,7 @@ class Trials:
         _say(f"{len(self.items)} tests take {sum(self.took_s.values()):.0f} s")
 
     def _digest(self) -> str:
-        """Tells whether what was learned still holds."""
+        """Says whether what was learned still holds."""
         digest = hashlib.sha256("\n".join(self.items).encode())
         for path in sorted(
             {

@@ -1,6 +1,6 @@
 """The climates, houses and years that control is judged on.
 
-Two thirds of them are open to whoever chooses defaults. The rest are looked at only afterwards; the table
+Two thirds of them may be used to choose defaults. The rest are looked at only afterwards; the table
 keeps the two apart, so that a rule that merely suits the first shows.
 """
 

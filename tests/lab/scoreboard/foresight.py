@@ -4,7 +4,7 @@ One way of running the fans is written with numbers in it (when to return, from 
 months to bank). It sees the true temperatures, has no probe errors, no purge and no minimum run, and looks
 every five minutes. For one given year and house the numbers are searched for that leave the fewest
 degree-hours below 4 °C; electricity counts only between equals. The limits that protect roots and the
-lockouts for water are kept, because whoever breaks those has not controlled better.
+lockouts for water are kept, because a strategy that breaks those has not controlled better.
 """
 
 from __future__ import annotations
@@ -142,7 +142,7 @@ def season(settings: Settings, weather: Weather, numbers: Numbers, days: float =
 
 
 class _Hands:
-    """Whoever switches the fans and pumps of a model by these numbers."""
+    """Switches the fans and pumps of a model by these numbers."""
 
     def __init__(self, settings: Settings, model: Model, numbers: Numbers) -> None:
         self._numbers, self._model = numbers, model

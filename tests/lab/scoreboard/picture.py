@@ -22,7 +22,7 @@ LABELS = {
     "plain-thermostat": "thermostat",
     "fans-always": "always on",
 }
-# Okabe & Ito's colours, which colour-blind people can tell apart.
+# Okabe & Ito's colours, which colour-blind people can distinguish.
 COLOURS = {
     "hypocaust": "#0072B2",
     "simple-difference": "#E69F00",

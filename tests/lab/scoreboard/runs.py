@@ -58,7 +58,7 @@ class Board:
     scores: dict[str, Score] | None = None
 
     def benefit(self, reached: Reached) -> float | None:
-        """Share of the best reduction of degree-hours below 4 °C that was found; None where there is none."""
+        """Share of the best reduction of degree-hours below 4 °C that was found; None if undefined."""
         if self.still is None or self.bound is None:
             return None
         possible = self.still.cold_kh - self.best_kh()

@@ -204,7 +204,7 @@ def test_benefit_is_the_share_of_the_best_reduction():
 
 
 def test_a_bound_that_a_rule_beats_is_replaced_by_it():
-    """Nobody gets more than everything: whoever beats the search is the measure from then on."""
+    """Nobody gets more than everything: a strategy that beats the search is the measure from then on."""
     mine = board(still_kh=1000.0, bound_kh=200.0, hypocaust=150.0, fans_always=400.0)
     assert mine.best_kh() == 150.0
     assert mine.benefit(reached(150.0)) == pytest.approx(1.0)
@@ -239,7 +239,7 @@ def test_a_row_says_what_was_reached():
 
 
 def test_a_row_leaves_out_what_cannot_be_said():
-    """No share where there is too little frost, no heat for each kWh where there is none."""
+    """No share where there is too little frost, no heat for each kWh where no kWh was used."""
     mine = board(still_kh=5.0, bound_kh=1.0, hypocaust=2.0)
     mine.scores["hypocaust"] = Score(reached(2.0, fans_kwh=0.0), 0.0, 0, 0)
     line = next(line for line in rows(mine) if line[1] == "hypocaust")
@@ -269,7 +269,7 @@ def test_a_table_of_one_kind_has_no_empty_other():
 
 
 def test_the_picture_shows_the_cases_with_frost(tmp_path):
-    """Cases with something to prevent are drawn; where there is none, nothing is written."""
+    """Cases with something to prevent are drawn; otherwise nothing is written."""
     draw([board(still_kh=5.0, bound_kh=1.0, **ALL)], tmp_path / "none.svg")
     assert not (tmp_path / "none.svg").exists()
     draw([board(TUNED, **ALL), board(OTHER, **ALL)], tmp_path / "two.svg")
@@ -443,7 +443,7 @@ def test_the_command_fails_if_a_promise_was_broken(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    """It prints the table, keeps it where it is told, and ends with 1 if any run broke a promise."""
+    """It prints the table, keeps it where it is asked to, and ends with 1 if any run broke a promise."""
     asked = []
 
     def play(boards, processes, rows):

@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from controller.rehearsal.report.compared_files import directory_name
 from controller.rehearsal.report.compared_picture import draw_comparison
 from controller.rehearsal.report.compared_text import comparison
-from controller.rehearsal.report.measures import COLDEST, HOT, MEASURES, PER_KWH, Kind
+from controller.rehearsal.report.measures import COLDEST, HOT, MEASURES, PER_KWH, MeasureKind
 from controller.units import TemperatureUnit
 from tests.rehearsal.made_up import HOUSE, SUMMARY
 from tests.rehearsal.report.test_plots import overlapping
@@ -98,7 +98,7 @@ def test_broken_promises_and_open_books_are_shouted() -> None:
 
 
 def test_no_electricity_has_no_heat_per_kwh() -> None:
-    """A dash, not a division by nought, and no difference."""
+    """A dash, not a division by 0, and no difference."""
     still = SUMMARY.fans.model_copy(update={"energy_kwh": 0.0})
     off = SUMMARY.model_copy(update={"name": "off", "fans": still})
     assert PER_KWH.of(off) is None
@@ -109,7 +109,7 @@ def test_every_column_of_the_table_has_a_name_of_its_own() -> None:
     """No figure overwrites another, and each kind has words for less and more."""
     columns = [measure.column for measure in MEASURES]
     assert len(set(columns)) == len(columns)
-    assert all(kind.words(-1.0) != kind.words(1.0) for kind in Kind)
+    assert all(kind.words(-1.0) != kind.words(1.0) for kind in MeasureKind)
     assert HOT.name(FAHRENHEIT) == "degree-hours above 89.6 °F"
     assert COLDEST.places([0.0]) == 1
 

@@ -233,7 +233,7 @@ def words_of(figure):
 
 
 def test_picture_that_cannot_be_written_is_an_os_error(tmp_path):
-    """A full or vanished directory is told to the caller, not swallowed."""
+    """A full or vanished directory is reported to the caller, not swallowed."""
     figure, _ = paper("title", "where", (1.0,), 0.5)
     with pytest.raises(OSError, match="gone"):
         pictures.save(figure, tmp_path / "gone" / "a.png")

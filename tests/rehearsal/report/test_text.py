@@ -24,7 +24,14 @@ EXAMPLE = Happening(
         True,
         Reason(
             ReasonCode.HEAT,
-            {"setpoint_c": 5.0, "air_c": 4.9, "soil_c": 12.2, "heat_w": 2700.0, "power_w": 120.0},
+            {
+                "setpoint_c": 5.0,
+                "until_c": 6.0,
+                "air_c": 4.9,
+                "soil_c": 12.2,
+                "heat_w": 2700.0,
+                "power_w": 120.0,
+            },
         ),
     ),
 )
@@ -91,7 +98,7 @@ def test_heat_goes_with_its_purpose_direction_and_price():
     assert "warming the house 66.7 8.0 kWh 131 kWh out of soil 16 kWh" in text()
     sums = {"bank": DemandSums(run_hours=1.0, energy_kwh=0.0, heat_kwh=2.0)}
     told = text(changed(ground=SUMMARY.ground.model_copy(update={"by_demand": sums})))
-    assert "storing spare heat 1.0 0.0 kWh 2.0 kWh into soil -" in told
+    assert "banking heat 1.0 0.0 kWh 2.0 kWh into soil -" in told
 
 
 def test_fans_that_never_ran_are_said_so():
@@ -101,7 +108,7 @@ def test_fans_that_never_ran_are_said_so():
 
 
 def test_standing_still_has_its_causes():
-    """The most frequent causes are told with their share; like ones are one, the rare ones are left out."""
+    """The most frequent causes have their share; like ones are joined, the rare ones are left out."""
     told = text()
     assert "Of the time they stood still, 60 % because neither warmth nor cooling was wanted" in told
     assert "39 % because of water, or tubes still draining, 1 % because the run before" in told
@@ -109,7 +116,7 @@ def test_standing_still_has_its_causes():
 
 
 def test_every_cause_has_words():
-    """Whatever can keep a fan off can be told."""
+    """Whatever can keep a fan off has its words."""
     runs = {"bank", "cool", "heat", "frost", "demanded"}
     of_fans = {code for code in ReasonCode if not code.value.startswith("pump-") and code.value not in runs}
     assert set(IDLE_WORDS) == of_fans
@@ -140,7 +147,7 @@ def test_alarms_say_how_often_when_and_what_to_do():
 
 
 def test_urgent_alarms_come_first_and_the_others_by_name():
-    """Of more alarms than fit, the urgent ones are told in full."""
+    """Of more alarms than fit, the urgent ones are shown in full."""
     codes = ["link", "probe", "storage", "float", "bus", "settings-rejected", "fire"]
     sums = {code: AlarmSums(raised=1, first_at="2026-01-05T23:33:00-05:00", first="") for code in codes}
     told = text(changed(alarms=sums))
@@ -150,8 +157,8 @@ def test_urgent_alarms_come_first_and_the_others_by_name():
 
 def test_examples_are_sentences_in_the_readers_unit():
     """A reason is shown with its time, its output and temperatures as the reader wants them."""
-    assert "3 Jan 01:17 fan north on: warming below 5.0 °C: air 4.9 °C" in text()
-    assert "fan north on: warming below 41.0 °F: air 40.8 °F" in text(unit=TemperatureUnit.FAHRENHEIT)
+    assert "3 Jan 01:17 fan north on: warming since the air fell below 5.0 °C, until" in text()
+    assert "until it passes 42.8 °F (now 40.8 °F)" in text(unit=TemperatureUnit.FAHRENHEIT)
     assert "How it decides" not in text(examples=())
 
 
@@ -170,7 +177,7 @@ def test_comparison_adds_up_as_printed():
 
 
 def test_fans_that_never_ran_are_not_compared():
-    """Two equal columns tell nothing."""
+    """Two equal columns show nothing."""
     idle = SUMMARY.fans.model_copy(update={"run_hours": 0.0})
     assert "What the fans brought" not in text(changed(fans=idle), without_fans=SUMMARY)
 
@@ -184,7 +191,7 @@ def test_comparison_in_fahrenheit():
 
 
 def test_promises_kept_and_broken():
-    """Kept promises take one line, broken ones are told in full."""
+    """Kept promises take one line, broken ones are shown in full."""
     assert "Safety promises: 10 212 ticks checked, none broken." in text()
     broken = PromiseSums(
         checked_ticks=5, broken=["P1: fan north on while main is wet (2026-01-01T00:05:00-05:00)"]
@@ -202,7 +209,7 @@ def test_energy_that_does_not_close_is_a_warning(error):
 
 
 def test_other_strategies_are_named():
-    """A comparison strategy is told at the top."""
+    """A comparison strategy is named at the top."""
     assert "The fans are held off; only the pumps work." in text(changed(strategy="fans-off"))
 
 

@@ -22,7 +22,7 @@ def standard_w_m2k(
     boards_m: float = 0.0,
     boards_m2k_w: float = 0.0,
 ) -> float:
-    """EN ISO 13370, slab on ground with vertical edge insulation (from memory); no wall, thin boards.
+    """EN ISO 13370, slab on ground with vertical edge insulation [memory]; no wall, thin boards.
 
     ``breadth_m`` is the standard's characteristic dimension, floor over half the edge.
     """

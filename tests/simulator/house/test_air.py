@@ -183,7 +183,7 @@ def test_cold_air_on_top_falls_and_warm_air_on_top_stays() -> None:
     """A ceiling half a kelvin colder than the bench changes places ten times as fast as one 3 K warmer.
 
     Free convection of 40 W/m² through 3 m moves at 0.15 m/s, a fifth of it up or down (Deardorff 1970,
-    J. Atmos. Sci. 27:1211; from memory): 0.03 m/s on the floor, within a factor of two.
+    J. Atmos. Sci. 27:1211) [memory]: 0.03 m/s on the floor, within a factor of two.
     """
     values, now = parameters(), dark_weather(0.0)
     mixing = {}

@@ -29,7 +29,7 @@ def even(temp_c: float):
 
 
 def twin_rig(moisture: float, velocity_m_s: float, hours: float = 6.0) -> tuple[float, np.ndarray]:
-    """60 m of 0.1 m tube at 3.7 m in sandy loam (from memory), 40 °C blown in, ground 27 °C (assumed).
+    """60 m of 0.1 m tube at 3.7 m in sandy loam [memory], 40 °C blown in, ground 27 °C (assumed).
 
     Returns the heat at the end in W and the air along the tube.
     """

@@ -65,7 +65,7 @@ def test_dry_ground_stops_drying_and_never_drains(parameters: SumpParameters) ->
 
 
 def test_the_float_turns_at_its_levels_and_not_between(parameters: SumpParameters) -> None:
-    """It rises to wet at 60 L, stays wet while the pump empties, and falls at nought."""
+    """It rises to wet at 60 L, stays wet while the pump empties, and falls at 0."""
     sump, books = record(SumpState), record(Sums)
     sump.inflow_m3_s = 1e-3
     turned = [water.fill_sump(sump, parameters, 0.0, 0.0, books, 10.0) for _ in range(6)]

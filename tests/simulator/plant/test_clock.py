@@ -108,5 +108,5 @@ def test_a_paced_clock_runs_faster_and_takes_the_plant_along() -> None:
 
 def test_a_paced_clock_needs_a_speed() -> None:
     """Nought or less is refused."""
-    with pytest.raises(ValueError, match="above nought"):
+    with pytest.raises(ValueError, match="above 0"):
         PacedClock(Hands(), 0.0, START)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from controller.settings.problems import SettingsError
-from controller.simulator.plant.fault_kinds import KELVIN, SHARE, SPECS, WATER, FaultKind, Measure
+from controller.simulator.plant.fault_kinds import KELVIN, SHARE, SPECS, WATER, FaultKind, Size
 from controller.simulator.plant.faults import FaultBoard, ScriptedFault, duration_s, load_faults
 from controller.simulator.plant.faults_page import EXAMPLE, page
 from tests.simulator.garden import EXAMPLE as EXAMPLE_SETTINGS
@@ -43,19 +43,22 @@ def test_a_script_is_read_in_order_of_time(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("line", "message"),
     [
-        ('kind = "probe-lost"', '3: fault.0.kind: "probe-lost" is no fault; expected one of probe-silent'),
-        ('kind = "pump-dead"\nsubject = "north"', '4: fault.0.subject: "north" is none of the sumps'),
-        ('kind = "bus-silent"\nfor = "3 weeks"', '4: fault.0.for: "3 weeks" is no duration'),
+        (
+            'kind = "probe-lost"',
+            '3: fault.0.kind: "probe-lost" is not a kind of fault; expected one of probe-silent',
+        ),
+        ('kind = "pump-dead"\nsubject = "north"', '4: fault.0.subject: "north" is not among the sumps'),
+        ('kind = "bus-silent"\nfor = "3 weeks"', '4: fault.0.for: "3 weeks" is not a duration'),
         ('kind = "bus-silent"\nwhen = "3 d"', "4: fault.0.when: unknown key"),
-        ('kind = "bus-silent"\nsubject = "north"', "4: fault.0.subject: bus-silent has none"),
+        ('kind = "bus-silent"\nsubject = "north"', "4: fault.0.subject: bus-silent takes no subject"),
         (
             'kind = "probe-swapped"\nsubject = "bench"\nwith = "bench"',
-            '5: fault.0.with: "bench" is none of the other probes',
+            '5: fault.0.with: "bench" is not among the other probes',
         ),
         ('kind = "fan-dead"\nsubject = "north"\nwith = "south"', "5: fault.0.with: fan-dead takes no second"),
         (
             'kind = "tubes-silted"\nsubject = "north"\nby = "120 %"',
-            '5: fault.0.by: "120 %" is not how much; expected how much of the tubes is shut, for example',
+            '5: fault.0.by: "120 %" is not a size; expected how much of the tubes is shut, for example',
         ),
         ('kind = "fan-dead"\nsubject = "north"\nby = "1 K"', "5: fault.0.by: fan-dead has no size"),
     ],
@@ -102,12 +105,12 @@ def test_durations(written: str, seconds: float) -> None:
 
 @pytest.mark.parametrize("written", ["", "h", "3", "-3 h", "3 h x", 5, None])
 def test_what_is_no_duration(written: object) -> None:
-    """Anything else is none."""
+    """Anything else is refused."""
     assert duration_s(written) is None
 
 
 @pytest.mark.parametrize(
-    ("measure", "written", "size"),
+    ("kind", "written", "size"),
     [
         (KELVIN, "-0.5 K", -0.5),
         (SHARE, "40 %", 0.4),
@@ -118,9 +121,9 @@ def test_what_is_no_duration(written: object) -> None:
         (KELVIN, 3, None),
     ],
 )
-def test_sizes(measure: Measure, written: object, size: float | None) -> None:
+def test_sizes(kind: Size, written: object, size: float | None) -> None:
     """A size carries its unit and stays within what there can be."""
-    assert measure.read(written) == (size if size is None else pytest.approx(size))
+    assert kind.read(written) == (size if size is None else pytest.approx(size))
 
 
 def test_every_kind_is_specified_and_its_size_has_a_good_example() -> None:
@@ -130,7 +133,7 @@ def test_every_kind_is_specified_and_its_size_has_a_good_example() -> None:
 
 
 def test_the_page_in_the_repository_is_fresh() -> None:
-    """Whoever changes a kind writes it anew: python -m controller.simulator.plant.faults_page."""
+    """After a change of a kind it is written anew: python -m controller.simulator.plant.faults_page."""
     assert (EXAMPLE_SETTINGS.parent / "FAULTS.md").read_text(encoding="utf-8") == page()
 
 

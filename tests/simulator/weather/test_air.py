@@ -30,7 +30,7 @@ def test_a_shift_moves_the_air_and_keeps_the_rest(by_k: float) -> None:
 
 
 def test_colder_air_holds_less_water_as_clausius_and_clapeyron_say() -> None:
-    """About 7 % less water for each kelvin (Held & Soden 2006, J. Climate 19:5686; from memory)."""
+    """About 7 % less water for each kelvin (Held & Soden 2006, J. Climate 19:5686) [memory]."""
     base, other = weather(), shifted(weather(), -1.0)
     assert (other.humidity_ratio / base.humidity_ratio).mean() == pytest.approx(0.93, abs=0.01)
 

@@ -190,7 +190,7 @@ def test_encodings_and_line_ends_do_not_matter(tmp_path: Path, encoding: str, en
 
 
 def test_other_encodings_are_refused(tmp_path: Path) -> None:
-    """UTF-16 is told as such."""
+    """UTF-16 is shown as such."""
     path = epw(tmp_path)
     path.write_bytes(path.read_text(encoding="latin-1").encode("utf-16"))
     with pytest.raises(WeatherError, match="not UTF-16"):
