@@ -222,7 +222,7 @@ class PromiseWatch:
         self._last_now_s = tick.now_mono_s
 
     def _check_fire(self, tick: TickRecord, broken: list[str]) -> None:
-        if FaultCode.FIRE in tick.snapshot.cleared:
+        if tick.snapshot.cleared and FaultCode.FIRE in tick.snapshot.cleared:
             self._fire = False
         level_c, probes = tick.settings.fire.level_c, tick.settings.probes
         for name, reading in tick.snapshot.probes.items():
@@ -383,7 +383,7 @@ class PromiseWatch:
         for change in tick.decision.changes:
             if change.reason.code in CUTS:
                 self._wet_floats.cut(change.output.name)
-        for name in tick.snapshot.sumps:
+        for name in self._wet_floats.wet(tick):
             motor = self._motors.get((Kind.PUMP, name), _Motor())
             standing = Standing(motor.off_since_s, tuple(motor.starts_s), self._last_start_s)
             broken += self._wet_floats.observe(tick, name, standing)
