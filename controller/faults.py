@@ -25,6 +25,8 @@ class Priority(IntEnum):
 class FaultCode(Enum):
     """Stable names of faults; the value is the last level of the alarm's MQTT topic."""
 
+    __hash__ = object.__hash__  # looked up at every tick; that of ``Enum`` is plain Python
+
     FIRE = "fire"
     FROST = "frost"
     FROST_IN_FLOOD = "frost-in-flood"

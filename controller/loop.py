@@ -12,7 +12,7 @@ import math
 import threading
 from contextlib import suppress
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, ParamSpec, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar, TypeVarTuple
 
 import structlog
 
@@ -50,7 +50,7 @@ if TYPE_CHECKING:
 
 # Two ticks are never closer than this, however fast a float chatters. [practice]
 SHORTEST_PACE_S = 0.05
-P = ParamSpec("P")
+Args = TypeVarTuple("Args")
 T = TypeVar("T")
 # Slow things (need, back-off) are remembered this often without a switching. [practice]
 REMEMBER_EVERY_S = 60.0
@@ -260,10 +260,10 @@ class ControlLoop:
         silent = Diagnosis(evidence, (), ())
         return self._aside("alarms", silent, nothing_learned, evidence, snapshot, taken.after, now_s)
 
-    def _aside(self, what: str, otherwise: T, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+    def _aside(self, what: str, otherwise: T, work: Callable[[*Args], T], *args: *Args) -> T:
         """Do what is not control; if it fails, raise an alarm and go on with ``otherwise``."""
         try:
-            done = work(*args, **kwargs)
+            done = work(*args)
         except Exception as problem:  # noqa: BLE001 - whatever it is, control goes on
             detail = str(problem) if isinstance(problem, PutAsideError) else type(problem).__name__
             self._failed[what] = detail

@@ -82,14 +82,16 @@ def decide(
     fans = _fan_intents(house, rule, hints)
     granted = _granted_start(pumps, fans, now_mono_s - state.last_start_s >= settings.fans.stagger_s)
     sumps_after = {
-        name: _sump_after(intent, state.sumps[name], granted.output == derived.pumps[name])
+        name: _sump_held_back(intent, state.sumps[name])
+        if intent.asks_to_start and granted.output != derived.pumps[name]
+        else intent.state
         for name, intent in pumps.items()
     }
     fans_after = {
-        loop.name: _fan_after(
-            fans[loop.name], granted.output == loop.fan, state.last_start_s, settings, now_mono_s
-        )
-        for loop in derived.loops
+        name: _fan_held_back(intent, state.last_start_s, settings, now_mono_s)
+        if intent.asks_to_start and granted.output != OutputId.fan(name)
+        else intent.state
+        for name, intent in fans.items()
     }
     wanted = {derived.pumps[name]: intent.on for name, intent in pumps.items()}
     wanted |= {loop.fan: fans[loop.name].on for loop in derived.loops}
@@ -237,23 +239,18 @@ def _switched(
     return {**before, **turned} if turned else before
 
 
-def _sump_after(intent: PumpIntent, before: SumpState, granted: bool) -> SumpState:
+def _sump_held_back(intent: PumpIntent, before: SumpState) -> SumpState:
     """A start that was not granted leaves the phase, and what had held it back, as they were."""
-    if intent.asks_to_start and not granted:
-        return intent.state._replace(
-            phase=before.phase, reason=before.reason, lockouts=before.lockouts, crowded=before.crowded
-        )
-    return intent.state
+    return intent.state._replace(
+        phase=before.phase, reason=before.reason, lockouts=before.lockouts, crowded=before.crowded
+    )
 
 
-def _fan_after(
-    intent: FanIntent, granted: bool, last_start_s: float, settings: Settings, now_s: float
-) -> FanState:
-    if intent.asks_to_start and not granted:
-        left_s = max(last_start_s + settings.fans.stagger_s - now_s, 0.0)
-        waits = Reason(ReasonCode.STAGGER, {"left_s": left_s or settings.fans.stagger_s})
-        return intent.state._replace(demand=None, reason=waits, proof=Proof.IDLE)
-    return intent.state
+def _fan_held_back(intent: FanIntent, last_start_s: float, settings: Settings, now_s: float) -> FanState:
+    """A start that was not granted waits for its turn."""
+    left_s = max(last_start_s + settings.fans.stagger_s - now_s, 0.0)
+    waits = Reason(ReasonCode.STAGGER, {"left_s": left_s or settings.fans.stagger_s})
+    return intent.state._replace(demand=None, reason=waits, proof=Proof.IDLE)
 
 
 def _look_again_s(pumps: Mapping[str, PumpIntent], granted: _Granted, settings: Settings) -> float | None:

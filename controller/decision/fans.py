@@ -78,24 +78,29 @@ class FanIntent(NamedTuple):
 
 def fan_intent(seen: FanInput) -> FanIntent:
     """Decide one loop's fan, leaving only the stagger between motors to the caller."""
-    known = _temperatures_or_stop(seen)
-    if not isinstance(known, _Known):
-        lockout, reason = known
-        return FanIntent(_off(seen.before, reason, (lockout,)), on=False)
+    ceiling, soil = seen.ceiling, seen.readings.soil
+    if isinstance(ceiling, Missing):
+        return _stopped(seen, seen.house_stop or ceiling_stop(ceiling, seen.now_s))
+    if isinstance(soil, Missing):
+        return _stopped(seen, seen.house_stop or soil_stop(soil, seen.now_s))
+    ceiling_c, soil_c = ceiling.value, soil.value
+    stop = _stop(seen, ceiling_c, soil_c)
+    if stop is not None:
+        return _stopped(seen, stop)
     share = seen.hint.share
     view = LoopView(
         seen.settings,
         seen.loop,
-        known.ceiling_c,
-        known.soil_c,
-        known.ceiling_c if seen.air_c is None else seen.air_c,
+        ceiling_c,
+        soil_c,
+        ceiling_c if seen.air_c is None else seen.air_c,
         seen.need,
         seen.before.demand if seen.output.on else None,
         seen.rank,
         seen.loop.expected_w_per_k * (1.0 if share is None else share),
     )
     wish = seen.rule(view)
-    difference_k = abs(known.ceiling_c - known.soil_c)
+    difference_k = abs(ceiling_c - soil_c)
     if not seen.output.on:
         return _resting(seen, wish, difference_k)
     state = _with_proof(seen, wish, difference_k)
@@ -116,32 +121,25 @@ def _off(before: FanState, reason: Reason, lockouts: tuple[Lockout, ...] = ()) -
     )
 
 
-class _Known(NamedTuple):
-    """The two temperatures without which no fan can be judged useful."""
+def _stopped(seen: FanInput, stop: Stop) -> FanIntent:
+    """The fan must be off at once; that cuts a minimum run."""
+    lockout, reason = stop
+    return FanIntent(_off(seen.before, reason, (lockout,)), on=False)
 
-    ceiling_c: float
-    soil_c: float
 
-
-def _temperatures_or_stop(seen: FanInput) -> _Known | Stop:
-    """What the fan is judged by, or the first reason why it must be off at once; that cuts a minimum run."""
-    ceiling, soil = seen.ceiling, seen.readings.soil
-    if isinstance(ceiling, Missing):
-        return seen.house_stop or ceiling_stop(ceiling, seen.now_s)
-    if isinstance(soil, Missing):
-        return seen.house_stop or soil_stop(soil, seen.now_s)
+def _stop(seen: FanInput, ceiling_c: float, soil_c: float) -> Stop | None:
+    """The first reason why a fan whose temperatures are known must be off at once, None if there is none."""
     if seen.house_stop is not None and not _frost_exception(seen):
         return seen.house_stop
     points = seen.settings.setpoints
     band_k = 0.0 if seen.output.on else points.root_zone_deadband_k
-    stop = root_zone_stop(
-        ceiling.value,
-        soil.value,
+    return root_zone_stop(
+        ceiling_c,
+        soil_c,
         seen.readings.root_zone,
         points.root_zone_min_c + band_k,
         points.root_zone_max_c - band_k,
     )
-    return _Known(ceiling.value, soil.value) if stop is None else stop
 
 
 def _frost_exception(seen: FanInput) -> bool:

@@ -21,7 +21,7 @@ RATE_COUNTS_ABOVE_C = 40.0
 
 def watch_fire(before: FireState, snapshot: Snapshot, settings: Settings, now_s: float) -> FireState:
     """Latch on a fire signature at any air probe; only a person clears it."""
-    cleared = FaultCode.FIRE in snapshot.cleared
+    cleared = snapshot.cleared and FaultCode.FIRE in snapshot.cleared
     latched = None if cleared else before.latched_detail
     traces: dict[str, Trace] = {}
     fire = settings.fire

@@ -9,6 +9,7 @@ from controller.faults import FAULTS, FaultCode
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from collections.abc import Set as AbstractSet
 
     from controller.faults import Finding, Priority
 
@@ -66,10 +67,7 @@ def update_alarms(before: Mapping[Key, AlarmState], findings: Sequence[Finding],
     active: list[Alarm] = []
     events: list[AlarmEvent] = []
     for key, state in states.items():
-        hidden = any(
-            (parent, key[1]) in raised or (parent, "") in raised for parent in FAULTS[key[0]].hidden_by
-        )
-        show = state.raised_since_s is not None and not hidden
+        show = key in raised and not _hidden(key, raised)
         if show:
             active.append(_alarm(key, state))
         if show != state.shown:
@@ -80,6 +78,12 @@ def update_alarms(before: Mapping[Key, AlarmState], findings: Sequence[Finding],
             events.append(AlarmEvent(_alarm(key, state), raised=False))
     active.sort(key=lambda alarm: (alarm.priority, alarm.since_mono_s))
     return Alarms(states, tuple(active), tuple(events))
+
+
+def _hidden(key: Key, raised: AbstractSet[Key]) -> bool:
+    """Whether an alarm that explains this one is raised, for the same subject or for the house."""
+    code, subject = key
+    return any((parent, subject) in raised or (parent, "") in raised for parent in FAULTS[code].hidden_by)
 
 
 def _advanced(

@@ -73,8 +73,9 @@ def loop_hint(
         now_mono_s: now.
     """
     share = known_share(heat_share)
-    settled = output.on and now_mono_s - output.since_mono_s >= SETTLED_ON_S
+    if not output.on or now_mono_s - output.since_mono_s < SETTLED_ON_S:
+        return LoopHint(share, outlets_known)
     # A loop that never moved much heat cannot be judged: its moving air looks much like still air.
     testable = outlets_known and share is not None and share >= LEAST_SHARE_TO_JUDGE
-    moving = air_moves(loop, ceiling, bench, readings) if settled and testable else None
+    moving = air_moves(loop, ceiling, bench, readings) if testable else None
     return LoopHint(share, outlets_known, None if moving is None else moving <= LOOKS_STILL)

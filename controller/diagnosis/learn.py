@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from controller.decision.state import ControllerState
     from controller.diagnosis.heat_share import HeatShare
     from controller.readings.snapshot import Snapshot
-    from controller.settings.derived import DerivedLoop
+    from controller.settings.derived import Derived, DerivedLoop
     from controller.settings.schema import Settings
 
 
@@ -66,22 +66,31 @@ def learn(
         now_mono_s: monotonic time of this tick in s.
     """
     derived, after = settings.derived, taken.after
-    heat_shares = {
-        loop.name: taught(
-            evidence.heat_shares[loop.name],
-            loop,
-            hints[loop.name],
-            taken.decision.confirmations.get(loop.name),
-            after.outputs[loop.fan].on,
-            now_mono_s,
-        )
-        for loop in derived.loops
-    }
+    heat_shares = _heat_shares(evidence.heat_shares, hints, taken, derived, now_mono_s)
     outlets = watched_outlets(evidence.outlets, derived, snapshot, taken.before.outputs, now_mono_s)
     comparisons = compared(evidence.comparisons, derived, snapshot, after.outputs, now_mono_s)
     findings = findings_of(snapshot, after, outlets, comparisons, settings, now_mono_s)
     alarms = update_alarms(evidence.alarms, findings, now_mono_s)
     return Diagnosis(Evidence(heat_shares, outlets, comparisons, alarms.states), alarms.active, alarms.events)
+
+
+def _heat_shares(
+    before: Mapping[str, HeatShare],
+    hints: Mapping[str, LoopHint],
+    taken: Taken,
+    derived: Derived,
+    now_s: float,
+) -> Mapping[str, HeatShare]:
+    """The shares of all loops; the same mapping while no fan has run."""
+    shown, outputs = taken.decision.confirmations, taken.after.outputs
+    if not shown and not any(share.at_mono_s is not None for share in before.values()):
+        return before
+    return {
+        loop.name: taught(
+            before[loop.name], loop, hints[loop.name], shown.get(loop.name), outputs[loop.fan].on, now_s
+        )
+        for loop in derived.loops
+    }
 
 
 def nothing_learned(

@@ -38,7 +38,7 @@ SWAPPED: Final = "moves with the day more than the ceiling does (probes swapped?
 
 
 class _Place:
-    """The probes of one place (and loop) and their vote."""
+    """The probes of one place (and loop) and their vote; a single probe speaks for its place."""
 
     __slots__ = ("_findings", "ballot", "changed", "judges", "names", "reading", "soil")
 
@@ -53,15 +53,12 @@ class _Place:
             Finding(FaultCode.PROBE, name, PROBE_WORDS[Why.OUTVOTED]) for name in self.names
         )
 
-    def update(self, judging: Judging, now_mono_s: float) -> None:
-        """Take the judged readings of the probes over."""
+    def vote(self, ballot: Ballot, judging: Judging, now_mono_s: float) -> None:
+        """Let the probes vote anew."""
         self.changed = False
-        if self.ballot is None:
-            self.reading = self.judges[0].reading or NOT_FITTED
-            return
         readings = [judge.reading or NOT_FITTED for judge in self.judges]
         hold_s = judging.soil_hold_s if self.soil else judging.air_hold_s
-        self.reading = self.ballot.count(readings, judging.vote_spread_k, hold_s, now_mono_s)
+        self.reading = ballot.count(readings, judging.vote_spread_k, hold_s, now_mono_s)
 
     def outvoted(self) -> Sequence[Finding]:
         """One finding for every probe that the vote does not agree with."""
@@ -100,6 +97,7 @@ class Gatherer:
         }
         places = [*self._house.values(), *(place for three in self._loops.values() for place in three)]
         self._places = tuple(place for place in places if place is not None)
+        self._votes = tuple((place, place.ballot) for place in self._places if place.ballot is not None)
         home = {name: place for place in self._places for name in place.names}
         self._rows = tuple((name, judge, home.get(name)) for name, judge in self._judges.items())
         self._last_samples: list[RawSample | None] = [None] * len(self._rows)
@@ -151,9 +149,10 @@ class Gatherer:
         """
         if judging is not self._judging:
             self._judge_by(judging)
-        if self._judge_probes(raw, now_mono_s):
+        changed = self._judge_probes(raw, now_mono_s)
+        if changed:
             self._probe_readings = {name: judge.reading or NOT_FITTED for name, judge in self._judges.items()}
-        if self._vote(now_mono_s):
+        if self._vote(now_mono_s) or changed:
             self._loop_readings = {
                 loop: LoopReadings(*[place.reading if place else NOT_FITTED for place in three])
                 for loop, three in self._loops.items()
@@ -193,9 +192,11 @@ class Gatherer:
                 continue
             samples[position] = sample
             before, trouble, last_why = judge.reading, judge.trouble, judge.last_why
-            if judge.judge(sample, now_mono_s) is not before:
+            reading = judge.judge(sample, now_mono_s)
+            if reading is not before:
                 changed = True
                 if place is not None:
+                    place.reading = reading
                     place.changed = True
             if judge.trouble is not trouble or judge.last_why is not last_why:
                 troubled = True
@@ -204,15 +205,14 @@ class Gatherer:
         return changed
 
     def _vote(self, now_mono_s: float) -> bool:
-        """Vote where a probe's reading changed; return whether anything did."""
+        """Vote where a probe's reading changed; return whether any place did."""
         changed = False
-        for place in self._places:
-            ballot = place.ballot
-            if place.changed or (ballot is not None and now_mono_s > ballot.settled_until_s):
-                dropped = ballot.dropped if ballot is not None else ()
-                place.update(self._judging, now_mono_s)
+        for place, ballot in self._votes:
+            if place.changed or now_mono_s > ballot.settled_until_s:
+                dropped = ballot.dropped
+                place.vote(ballot, self._judging, now_mono_s)
                 changed = True
-                if ballot is not None and ballot.dropped != dropped:
+                if ballot.dropped != dropped:
                     self._probe_findings = self._find()
         return changed
 

@@ -109,7 +109,8 @@ class ProbeJudge:
         "_moved_before_s",
         "_noise_share",
         "_noisy",
-        "_same",
+        "_same_c",
+        "_same_since_s",
         "_sample_at_s",
         "kin",
         "last_why",
@@ -131,7 +132,8 @@ class ProbeJudge:
         self._good: Good[float] | None = None
         self._sample_at_s = -inf
         self._doubted_above: bool | None = None
-        self._same: Good[float] | None = None
+        self._same_c: float | None = None
+        self._same_since_s = -inf
         self._anchor_c: float | None = None
         self._moved_at_s = -inf
         self._moved_before_s = -inf
@@ -207,10 +209,9 @@ class ProbeJudge:
                 if why is not None:
                     return why
         self._doubted_above = None
-        same = self._same
-        if same is not None and value_c == same.value:
-            too_long = at_s - same.at_mono_s > limits.stuck_s
-            return Why.STUCK if too_long and self._others_moved(same.at_mono_s) else None
+        if value_c == self._same_c:
+            too_long = at_s - self._same_since_s > limits.stuck_s
+            return Why.STUCK if too_long and self._others_moved(self._same_since_s) else None
         self._note_move(value_c, at_s)
         return None
 
@@ -229,11 +230,11 @@ class ProbeJudge:
 
     def _note_move(self, value_c: float, at_mono_s: float) -> None:
         """The last digit changed: remember when, and whether it adds up to a move."""
-        self._same = Good(value_c, at_mono_s)
-        anchor_c = self._anchor_c
+        self._same_c, self._same_since_s = value_c, at_mono_s
+        anchor_c, move_k = self._anchor_c, self.limits.move_k
         if anchor_c is None:
             self._anchor_c = value_c
-        elif not -self.limits.move_k < value_c - anchor_c < self.limits.move_k:
+        elif not -move_k < value_c - anchor_c < move_k:
             self._anchor_c = value_c
             self._moved_before_s = self._moved_at_s
             self._moved_at_s = at_mono_s

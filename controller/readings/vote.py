@@ -49,11 +49,12 @@ def vote(readings: Sequence[Reading], spread_k: float) -> tuple[Reading, tuple[i
         return good[0][0], ()
     middle_c = median([reading.value for reading, _ in good])
     reach_k = spread_k / 2.0 if len(good) == ENOUGH else spread_k
-    near = [reading for reading, _ in good if abs(reading.value - middle_c) <= reach_k]
+    far = tuple([position for reading, position in good if abs(reading.value - middle_c) > reach_k])
+    if not far:
+        return Good(middle_c, min([reading.at_mono_s for reading, _ in good])), ()
+    near = [reading for reading, position in good if position not in far]
     if len(near) < ENOUGH:
-        since_s = max(reading.at_mono_s for reading, _ in good)
-        return Missing(Why.OUTVOTED, since_s), tuple(position for _, position in good)
-    far = tuple(position for reading, position in good if abs(reading.value - middle_c) > reach_k)
+        return Missing(Why.OUTVOTED, newest_s), tuple([position for _, position in good])
     value_c = median([reading.value for reading in near])
     return Good(value_c, min([reading.at_mono_s for reading in near])), far
 

@@ -82,7 +82,7 @@ class PromiseWatch:
         self._last_now_s = tick.now_mono_s
 
     def _check_fire(self, tick: TickRecord, broken: list[str]) -> None:
-        if FaultCode.FIRE in tick.snapshot.cleared:
+        if tick.snapshot.cleared and FaultCode.FIRE in tick.snapshot.cleared:
             self._fire = False
         level_c, probes = tick.settings.fire.level_c, tick.settings.probes
         for name, reading in tick.snapshot.probes.items():
@@ -143,7 +143,7 @@ class PromiseWatch:
         for change in tick.decision.changes:
             if change.reason.code in CUTS:
                 self.wet_floats.cut(change.output.name)
-        for name in tick.snapshot.sumps:
+        for name in self.wet_floats.wet(tick):
             motor = self.motors.motors.get((Kind.PUMP, name), SeenMotor())
             standing = Standing(motor.off_since_s, tuple(motor.starts_s), self.motors.last_start_s)
             broken += self.wet_floats.observe(tick, name, standing)

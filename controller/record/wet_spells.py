@@ -63,16 +63,23 @@ class WetFloats:
         self._spells: dict[str, WetSpell] = {}
         self._began_s: float | None = None
 
-    def observe(self, tick: TickRecord, name: str, standing: Standing) -> list[str]:
-        """Look at one float in a finished tick; returns what is broken, in words."""
+    def wet(self, tick: TickRecord) -> list[str]:
+        """The floats that read wet in a finished tick; ends the spells of the others."""
         if self._began_s is None:
             self._began_s = tick.now_mono_s
-        level = tick.snapshot.sumps[name]
-        if not isinstance(level, Good) or level.value is Level.DRY:
-            self._spells.pop(name, None)
-            return []
+        wet = []
+        for name, level in tick.snapshot.sumps.items():
+            if isinstance(level, Good) and level.value is Level.WET:
+                wet.append(name)
+            elif self._spells:
+                self._spells.pop(name, None)
+        return wet
+
+    def observe(self, tick: TickRecord, name: str, standing: Standing) -> list[str]:
+        """Follow a float that reads wet in a finished tick; returns what is broken, in words."""
+        began_s = tick.now_mono_s if self._began_s is None else self._began_s
         spell = self._spells.setdefault(name, WetSpell(tick.now_mono_s))
-        return spell.observe(tick, name, _owed(tick, standing, self._began_s))
+        return spell.observe(tick, name, _owed(tick, standing, began_s))
 
     def cut(self, name: str) -> None:
         """A pump's run was cut without a decision: its motor now owes what it owes at the beginning."""

@@ -103,13 +103,15 @@ class Journal:
             if event.raised:
                 self._raised(event.alarm, self._at(passed_s))
         for name, fan in tick.state.fans.items():
-            self._follow(Doing.FAN, self._fans, name, fan.demand is not None, fan.demand, passed_s)
+            if fan.demand is not None or name in self._fans:
+                self._follow(Doing.FAN, self._fans, name, fan.demand is not None, fan.demand, passed_s)
         for change in tick.decision.changes:
             if change.output.kind is Kind.PUMP:
                 self._follow(Doing.PUMP, self._pumps, change.output.name, change.on, None, passed_s)
         for name, level in tick.snapshot.sumps.items():
             wet = isinstance(level, Good) and level.value is Level.WET
-            self._follow(Doing.WET, self._wet, name, wet, None, passed_s)
+            if wet or name in self._wet:
+                self._follow(Doing.WET, self._wet, name, wet, None, passed_s)
 
     def close(self, passed_s: float) -> None:
         """End what still lasts."""

@@ -86,11 +86,12 @@ class _Air:
         """Another ``dt_s`` at this temperature."""
         self.low_c = min(self.low_c, air_c)
         self.high_c = max(self.high_c, air_c)
-        self.cold_k_s += max(COLD_C - air_c, 0.0) * dt_s
-        self.hot_k_s += max(air_c - HOT_C, 0.0) * dt_s
+        if air_c < COLD_C:
+            self.cold_k_s += (COLD_C - air_c) * dt_s
         if air_c < 0.0:
             self.frost_s += dt_s
         if air_c > HOT_C:
+            self.hot_k_s += (air_c - HOT_C) * dt_s
             self.hot_s += dt_s
 
 

@@ -25,6 +25,8 @@ def compile_modules(modules: Sequence[ModuleType], *, keep: bool = False) -> dic
     Every function that a module defines is compiled at its first call, for the types it is called with. Where
     it uses a function or a module out of ``modules``, imported by name or as a module, the twin uses that
     one's twin. The originals stay as they are. A function that cannot be compiled fails at its first call.
+    A division by zero gives infinity, or no number, where the original raises: looking for one before every
+    division takes a tenth of the model's time.
 
     Args:
         modules: lowest first.
@@ -41,7 +43,7 @@ def compile_modules(modules: Sequence[ModuleType], *, keep: bool = False) -> dic
     twins = {module: ModuleType(module.__name__, module.__doc__) for module in modules}
     keep = keep and _keep_in(modules)
     compiled = {
-        function: numba.njit(cache=keep)(
+        function: numba.njit(cache=keep, error_model="numpy")(
             FunctionType(function.__code__, twin.__dict__, name, function.__defaults__)
         )
         for module, twin in twins.items()

@@ -311,6 +311,11 @@ def window(of: object, field: str) -> Floats:
     return array
 
 
+def bare(of: Record) -> Rows[Record]:
+    """A ``record`` as an array of one row, which compiled code takes without a search for its type."""
+    return cast("Rows[Record]", np.asarray(cast("Any", of).base))
+
+
 def rows(of: type[Record], count: int) -> Rows[Record]:
     """As many records, all 0."""
     return cast("Rows[Record]", _array(of, count))

@@ -12,7 +12,7 @@ from controller.faults import DAY_S
 from controller.readings.judge import SOIL_PLACES
 from controller.readings.reading import RawFailure, RawSample, RawTemperature, Why
 from controller.simulator.compiled import compile_modules
-from controller.simulator.house.state import SEGMENTS, rows
+from controller.simulator.house.state import SEGMENTS, bare, rows
 from controller.simulator.plant import thermometers
 from controller.simulator.plant.fault_kinds import FaultKind
 from controller.simulator.plant.thermometers import Thermometer
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from controller.settings.schema import Probe, Settings
     from controller.simulator.house.model import Model
-    from controller.simulator.house.state import HouseState
+    from controller.simulator.house.state import HouseState, Rows
     from controller.simulator.plant.faults import FaultBoard
 
     Floats = NDArray[np.float64]
@@ -88,8 +88,8 @@ class SimulatedProbes:
         self._read = _compiled().read_all
         self._model = model
         # Windows on the model: house, outlets, soil halfway along and halfway between two tubes.
-        self._truth: tuple[HouseState, Floats, Floats] = (
-            model.house,
+        self._truth: tuple[Rows[HouseState], Floats, Floats] = (
+            bare(model.house),
             model.loops["outlet_c"],
             model.temp_c[:, :, -2, SEGMENTS // 2],
         )
@@ -113,7 +113,7 @@ class SimulatedProbes:
             hung = self._probes[index]
             _hang(hung, probe, model)
             hung.offset_k = offsets_k[index] - probe.offset_k
-            hung.felt_c = thermometers.true_c(hung, *self._truth)
+            hung.felt_c = thermometers.true_c(hung, model.house, *self._truth[1:])
             if not (exact or probe.place in SOIL_PLACES):
                 hung.lag_s = AIR_LAG_S
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from controller.simulator.compiled import compile_modules
-from controller.simulator.house.state import HouseState, record, rows
+from controller.simulator.house.state import HouseState, bare, record, rows
 from controller.simulator.plant import thermometers
 from controller.simulator.plant.thermometers import STEP_PER_K, Thermometer
 from tests.simulator.garden import plant, settings
@@ -35,7 +35,7 @@ def test_a_thermometer_lags_as_its_time_constant_says():
     """After one time constant it has come 1 - 1/e of the way; one without lag is there at once."""
     probes = rows(Thermometer, 2)
     probes[0].lag_s = 60.0
-    thermometers.read_all(60.0, probes, np.zeros(3), 0, house(), OUTLETS_C, SOIL_C)
+    thermometers.read_all(60.0, probes, np.zeros(3), 0, bare(house()), OUTLETS_C, SOIL_C)
     assert probes[0].felt_c == pytest.approx(20.0 * (1.0 - math.exp(-1.0)))
     assert probes[1].felt_c == 20.0
 
@@ -61,7 +61,7 @@ def test_the_compiled_twin_reads_the_same():
     noise_k = random.normal(0.0, 0.03, 8)
     turns = [0, 0]
     for passed_s in (math.inf, 60.0, 0.5):
-        truth = house(passed_s % 7.0 if passed_s < math.inf else 0.0)
+        truth = bare(house(passed_s % 7.0 if passed_s < math.inf else 0.0))
         for which, (module, state) in enumerate(((thermometers, probes), (twin, same))):
             turns[which] = module.read_all(passed_s, state, noise_k, turns[which], truth, OUTLETS_C, SOIL_C)
         for name in Thermometer.__annotations__:
