@@ -33,7 +33,7 @@ def positive(text: str) -> float:
 
 def pace(text: str) -> float:
     """A time between two ticks, written as ``5 min``; in seconds."""
-    from controller.settings.quantities import QuantityError, read_quantity  # noqa: PLC0415 - few commands need it
+    from controller.settings.schema.quantities import QuantityError, read_quantity  # noqa: PLC0415 - few commands need it
 
     try:
         seconds = read_quantity("duration", text).si

@@ -12,18 +12,12 @@ import structlog
 from controller.cli.progress import say, say_what_loads
 from controller.clock import SystemClock
 from controller.outputs.board import BoardError
+from controller.service.directories import StartError, claim, prepare_directories
 from controller.service.logs import configure
 from controller.settings.begin import begin, begin_with_file
 from controller.settings.places import desk_environment, runtime_directory
 from controller.settings.problems import SettingsError
-from controller.startup import (
-    Controller,
-    StartError,
-    claim,
-    prepare_directories,
-    real_hardware,
-    simulated_hardware,
-)
+from controller.startup import Controller, real_hardware, simulated_hardware
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -27,8 +27,8 @@ if TYPE_CHECKING:
     from controller.decision.pump import PumpIntent
     from controller.decision.state import FanState, FireState, Need, OutputState, SumpState
     from controller.readings.snapshot import Snapshot
-    from controller.settings.derived import DerivedLoop
     from controller.settings.schema import Settings
+    from controller.settings.schema.derived import DerivedLoop
 
 # Air under the roof of a cold house is at most this much colder than at the bench, fans on or off. [practice]
 LAYERING_K = 0.5

@@ -9,8 +9,8 @@ from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand, Need
 
 if TYPE_CHECKING:
-    from controller.settings.derived import DerivedLoop
     from controller.settings.schema import Settings
+    from controller.settings.schema.derived import DerivedLoop
 
 # How fast a cold night is forgotten: a need of 10 K fades over a bit less than three weeks. [practice]
 FORGET_K_PER_S = 0.5 / 86400.0

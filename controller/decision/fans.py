@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from controller.decision.state import Need, OutputState
     from controller.readings.reading import Reading
     from controller.readings.snapshot import LoopReadings
-    from controller.settings.derived import DerivedLoop
     from controller.settings.schema import Settings
+    from controller.settings.schema.derived import DerivedLoop
 
 # The outlet must look weak for this long before a run is given up. [practice]
 WEAK_FOR_S = 180.0

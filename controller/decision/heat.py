@@ -8,7 +8,7 @@ from controller.readings.reading import Good
 
 if TYPE_CHECKING:
     from controller.readings.reading import Reading
-    from controller.settings.derived import DerivedLoop
+    from controller.settings.schema.derived import DerivedLoop
 
 
 def proven_heat_w(loop: DerivedLoop, ceiling: Reading, outlet: Reading) -> float | None:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from controller.diagnosis.probe_records import Looks
     from controller.equipment import OutputId
     from controller.readings.snapshot import Snapshot
-    from controller.settings.derived import Derived, ProbeGroups
+    from controller.settings.schema.derived import Derived, ProbeGroups
     from controller.units import TemperatureUnit
 
 LOOK_EVERY_S = 900.0

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from controller.decision.state import FanState
     from controller.diagnosis.outlet_records import OutletWatch
-    from controller.settings.derived import Derived
+    from controller.settings.schema.derived import Derived
 
 FAILED_RUNS_TO_REPORT = 3
 

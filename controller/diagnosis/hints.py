@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from controller.diagnosis.heat_share import HeatShare
     from controller.readings.reading import Reading
     from controller.readings.snapshot import LoopReadings, Snapshot
-    from controller.settings.derived import DerivedLoop
     from controller.settings.schema import Settings
+    from controller.settings.schema.derived import DerivedLoop
 
 # Below this share of the promised heat moving air can look like still air under a warm roof (2 K apart at
 # least, bench two thirds as far above the soil as the roof). [practice]

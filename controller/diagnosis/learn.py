@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from controller.decision.state import ControllerState
     from controller.diagnosis.heat_share import HeatShare
     from controller.readings.snapshot import Snapshot
-    from controller.settings.derived import Derived, DerivedLoop
     from controller.settings.schema import Settings
+    from controller.settings.schema.derived import Derived, DerivedLoop
 
 
 class Diagnosis(NamedTuple):

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from controller.equipment import OutputId
     from controller.readings.reading import Reading
     from controller.readings.snapshot import LoopReadings, Snapshot
-    from controller.settings.derived import Derived, DerivedLoop
+    from controller.settings.schema.derived import Derived, DerivedLoop
 
 # Below this difference two probes of ±0.5 K (DS18B20 data sheet) cannot distinguish moving from still air.
 TESTABLE_DIFFERENCE_K = 5.0

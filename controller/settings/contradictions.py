@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from controller.settings.orders import ORDERS
 from controller.settings.problems import dotted
-from controller.settings.quantities import plain_key
+from controller.settings.schema.quantities import plain_key
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

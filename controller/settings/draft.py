@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic import ValidationError
 
-from controller.settings.quantities import KINDS, number_text, plain_key, read_quantity, shown
 from controller.settings.schema import (
     Board,
     Fans,
@@ -23,7 +22,8 @@ from controller.settings.schema import (
     Settings,
     Sump,
 )
-from controller.settings.section import Section, quantity_kind
+from controller.settings.schema.quantities import KINDS, number_text, plain_key, read_quantity, shown
+from controller.settings.schema.section import Section, quantity_kind
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.physics import fan_curve, moist_air, tube
-from controller.settings.quantities import HOUR_S
+from controller.settings.schema.quantities import HOUR_S
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from controller.errors import HypocaustError
-from controller.settings.quantities import LONGEST_SHOWN
+from controller.settings.schema.quantities import LONGEST_SHOWN
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

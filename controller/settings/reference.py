@@ -10,9 +10,9 @@ from pydantic_core import PydanticUndefined
 
 from controller.settings.orders import ORDERS
 from controller.settings.problems import dotted
-from controller.settings.quantities import KINDS, plain_key
 from controller.settings.schema import Settings
-from controller.settings.section import Section, detail, quantity_kind
+from controller.settings.schema.quantities import KINDS, plain_key
+from controller.settings.schema.section import Section, detail, quantity_kind
 from controller.settings.watch import LIVE_KEYS, LIVE_TABLES
 from controller.settings.wording import NAMED_TABLES, section_at
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from controller.settings.draft import draft_of_settings
 from controller.settings.load import Loaded, problems_between, read
 from controller.settings.problems import Problem, SettingsError, dotted
-from controller.settings.quantities import plain_key
-from controller.settings.section import Section
+from controller.settings.schema.quantities import plain_key
+from controller.settings.schema.section import Section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

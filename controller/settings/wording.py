@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, get_args, get_origin
 
-from controller.settings.quantities import plain_key, shown
 from controller.settings.schema import Settings
-from controller.settings.section import Section, Shape, detail
+from controller.settings.schema.quantities import plain_key, shown
+from controller.settings.schema.section import Section, Shape, detail
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -10,10 +10,11 @@ import pytest
 
 from controller.cli import run
 from controller.cli.status import status_file
+from controller.service.directories import StartError
 from controller.settings.load import load
 from controller.settings.places import desk_directory, runtime_directory, state_directory
 from controller.simulator.house.grid import ModelError
-from controller.startup import Simulation, StartError
+from controller.startup import Simulation
 
 if TYPE_CHECKING:
     from controller.settings.schema import Settings

@@ -11,8 +11,8 @@ import pytest
 
 from controller.settings.load import SettingsError, load, parse
 from controller.settings.notes import notes
-from controller.settings.quantities import plain_key
 from controller.settings.schema import Settings
+from controller.settings.schema.quantities import plain_key
 from controller.settings.wording import NAMED_TABLES
 from tests.settings.edit import with_line
 

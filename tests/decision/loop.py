@@ -20,7 +20,7 @@ from controller.diagnosis.learn import taught
 from controller.equipment import OutputId
 from controller.readings.reading import Good, Missing, Reading, Why
 from controller.readings.snapshot import LoopReadings
-from controller.settings.derived import DerivedLoop
+from controller.settings.schema.derived import DerivedLoop
 from tests.decision.world import HOUR_S, settings_with
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from controller.decision.demand import LoopView, Wish, heat_rule, updated_need
 from controller.decision.reasons import ReasonCode
 from controller.decision.state import Demand, Need
 from controller.equipment import OutputId
-from controller.settings.derived import DerivedLoop
+from controller.settings.schema.derived import DerivedLoop
 from controller.units import TemperatureUnit
 from tests.decision.world import HOUSE, settings_with
 

@@ -12,7 +12,7 @@ from controller.diagnosis.outlets import air_moves, is_known, swapped, watched_o
 from controller.equipment import OutputId
 from controller.readings.reading import Good, Missing, Reading, Why
 from controller.readings.snapshot import LoopReadings
-from controller.settings.derived import DerivedLoop
+from controller.settings.schema.derived import DerivedLoop
 from tests.decision.world import HOUSE, MINUTE_S, World
 
 A_HAIR = 0.125  # a fraction that floats hold exactly

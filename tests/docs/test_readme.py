@@ -12,7 +12,7 @@ import pytest
 
 from controller.cli import _parser
 from controller.settings.load import load, parse
-from controller.settings.quantities import read_quantity
+from controller.settings.schema.quantities import read_quantity
 from tests.process.bench import ROOT
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")

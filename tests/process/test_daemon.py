@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from controller.decision.demand import STORE_FULL_K
+from controller.service.directories import StartError, prepare_directories
 from controller.settings.load import load
-from controller.startup import StartError, prepare_directories
 from tests.process import journal
 from tests.process.bench import ROOT, SPEED, Bench, bench_in
 from tests.process.manager import Manager
@@ -259,7 +259,7 @@ def test_root_is_refused_in_directories_of_another_user(
         directory.mkdir()
         if os.getuid() == 0 and directory.name == whose:
             os.chown(directory, 4711, 4711)
-    monkeypatch.setattr("controller.startup.os.geteuid", lambda: 0)
+    monkeypatch.setattr("controller.service.directories.os.geteuid", lambda: 0)
     monkeypatch.setenv("RUNTIME_DIRECTORY", str(bench.run_directory))
     monkeypatch.setenv("STATE_DIRECTORY", str(bench.state_directory))
     with pytest.raises(StartError, match=r"belongs to .* systemctl start hypocaust.* sudo -u"):

@@ -10,11 +10,11 @@ from controller.decision.heat import proven_heat_w
 from controller.equipment import OutputId
 from controller.physics import moist_air, tube
 from controller.readings.reading import Good, Missing, Why
-from controller.settings.derived import ProbeGroups
+from controller.settings.schema.derived import ProbeGroups
 from tests.decision.world import HOUSE, two_sumps
 
 if TYPE_CHECKING:
-    from controller.settings.derived import DerivedLoop
+    from controller.settings.schema.derived import DerivedLoop
 
 
 def north(**changes: Any) -> DerivedLoop:

@@ -8,9 +8,9 @@ import pytest
 
 from controller.settings.load import parse
 from controller.settings.orders import ORDERS
-from controller.settings.quantities import plain_key, read_quantity
 from controller.settings.schema import Settings
-from controller.settings.section import detail, quantity_kind
+from controller.settings.schema.quantities import plain_key, read_quantity
+from controller.settings.schema.section import detail, quantity_kind
 from tests.settings.edit import changed
 
 

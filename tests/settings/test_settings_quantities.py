@@ -9,7 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.settings.quantities import KINDS, QuantityError, number_text, plain_key, read_quantity, shown
+from controller.settings.schema.quantities import (
+    KINDS,
+    QuantityError,
+    number_text,
+    plain_key,
+    read_quantity,
+    shown,
+)
 
 GOOD = [
     ("temperature", "26 °C", 26.0),

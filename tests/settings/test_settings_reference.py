@@ -6,9 +6,9 @@ import runpy
 import sys
 from pathlib import Path
 
-from controller.settings.quantities import plain_key
 from controller.settings.reference import reference
 from controller.settings.schema import Settings
+from controller.settings.schema.quantities import plain_key
 from controller.settings.wording import NAMED_TABLES, section_at
 
 ROOT = Path(__file__).parents[2]

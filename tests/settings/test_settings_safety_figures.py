@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from controller.settings.quantities import read_quantity
 from controller.settings.schema import Board, Fans, Fire, Judging, Pump, Service, Setpoints, Sump
-from controller.settings.section import detail, quantity_kind
+from controller.settings.schema.quantities import read_quantity
+from controller.settings.schema.section import detail, quantity_kind
 
 MINUTE_S, HOUR_S, DAY_S = 60.0, 3600.0, 86400.0
 

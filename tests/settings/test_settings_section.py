@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from controller.settings.quantities import KINDS, plain_key, read_quantity
 from controller.settings.schema import Fans, Loop, Mqtt, Section, Setpoints, Settings
-from controller.settings.section import detail, quantity_kind
+from controller.settings.schema.quantities import KINDS, plain_key, read_quantity
+from controller.settings.schema.section import detail, quantity_kind
 from controller.settings.wording import section_at
 
 TABLES = [

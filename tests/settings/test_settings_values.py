@@ -7,7 +7,7 @@ import re
 import pytest
 from pydantic import TypeAdapter, ValidationError
 
-from controller.settings.values import (
+from controller.settings.schema.values import (
     Account,
     BusIdentity,
     Directory,

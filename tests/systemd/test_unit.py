@@ -108,9 +108,9 @@ def test_controller_is_never_given_up(unit):
 def test_watchdog_switches_a_program_that_stands_still_off_within_every_lease(unit):
     """Found, killed (also if it is stopped or in the kernel) and made safe within the shortest lease."""
     from controller.service.systemd import SAFE_WITHIN_S  # noqa: PLC0415
-    from controller.settings.quantities import read_quantity  # noqa: PLC0415
     from controller.settings.schema import Service  # noqa: PLC0415
-    from controller.settings.section import detail, quantity_kind  # noqa: PLC0415
+    from controller.settings.schema.quantities import read_quantity  # noqa: PLC0415
+    from controller.settings.schema.section import detail, quantity_kind  # noqa: PLC0415
 
     field = Service.model_fields["lease_s"]
     shortest_s, usual_s = (

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 from controller.settings.locate import locate
 from controller.settings.problems import Problem, SettingsError, dotted
-from controller.settings.quantities import shown
+from controller.settings.schema.quantities import shown
 from controller.settings.toml_file import NotTomlError, parsed, text_of
 from controller.simulator.plant.fault_kinds import SPECS, FaultKind
 

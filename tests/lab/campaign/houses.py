@@ -13,9 +13,9 @@ from controller.settings.contradictions import contradictions
 from controller.settings.draft import draft_of_document
 from controller.settings.load import parse
 from controller.settings.problems import SettingsError
-from controller.settings.quantities import plain_key, read_quantity
 from controller.settings.schema import Fans, Fire, Judging, Pump, Setpoints
-from controller.settings.section import Section, detail, quantity_kind
+from controller.settings.schema.quantities import plain_key, read_quantity
+from controller.settings.schema.section import Section, detail, quantity_kind
 
 if TYPE_CHECKING:
     import random

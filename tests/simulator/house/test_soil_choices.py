@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from controller.physics import soil
-from controller.settings.surroundings import House
+from controller.settings.schema.surroundings import House
 from controller.simulator.house import layers, parameters
 from controller.simulator.plant.plant import SimulatedPlant
 from tests.simulator.garden import MARCH, PlainRule, run, settings, weather

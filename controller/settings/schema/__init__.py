@@ -10,13 +10,13 @@ from typing import Self
 
 from pydantic import Field
 
-from controller.settings.climate import Fire, Judging, Setpoints
-from controller.settings.derived import Derived, derive
-from controller.settings.motors import Fans, Pump
-from controller.settings.section import Section
-from controller.settings.surroundings import History, House, Mqtt, Service, Site
-from controller.settings.values import Name
-from controller.settings.wiring import Board, Loop, Place, Probe, Sump
+from controller.settings.schema.climate import Fire, Judging, Setpoints
+from controller.settings.schema.derived import Derived, derive
+from controller.settings.schema.motors import Fans, Pump
+from controller.settings.schema.section import Section
+from controller.settings.schema.surroundings import History, House, Mqtt, Service, Site
+from controller.settings.schema.values import Name
+from controller.settings.schema.wiring import Board, Loop, Place, Probe, Sump
 
 __all__ = [
     "Board",

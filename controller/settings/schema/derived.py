@@ -11,7 +11,7 @@ from controller.physics import moist_air, tube
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from controller.settings.wiring import Loop, Probe
+    from controller.settings.schema.wiring import Loop, Probe
 
 # Air properties change little over the range a house sees; heat figures are worked out at this temperature.
 AIR_C = 15.0

@@ -6,8 +6,8 @@ from typing import Annotated
 
 from pydantic import BeforeValidator
 
-from controller.settings.quantities import Quantity, refusal, shown
-from controller.settings.section import Shape
+from controller.settings.schema.quantities import Quantity, refusal, shown
+from controller.settings.schema.section import Shape
 from controller.units import TemperatureUnit
 
 # Letters that control a terminal or turn the direction of writing; a settings file needs none of them.

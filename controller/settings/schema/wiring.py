@@ -2,8 +2,17 @@
 
 from typing import Literal
 
-from controller.settings.section import Section, setting
-from controller.settings.values import AirFlow, BusIdentity, Directory, Kelvin, Metres, Name, Seconds, Watts
+from controller.settings.schema.section import Section, setting
+from controller.settings.schema.values import (
+    AirFlow,
+    BusIdentity,
+    Directory,
+    Kelvin,
+    Metres,
+    Name,
+    Seconds,
+    Watts,
+)
 
 
 class Loop(Section):

@@ -3,8 +3,8 @@
 from typing import Literal
 
 from controller.settings.last_good import DEFAULT_STATE_DIRECTORY
-from controller.settings.section import Section, setting
-from controller.settings.values import (
+from controller.settings.schema.section import Section, setting
+from controller.settings.schema.values import (
     Account,
     Celsius,
     CubicMetres,

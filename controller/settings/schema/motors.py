@@ -1,7 +1,7 @@
 """Tables on how fans and pumps are run and looked after."""
 
-from controller.settings.section import Section, setting
-from controller.settings.values import Kelvin, Seconds
+from controller.settings.schema.section import Section, setting
+from controller.settings.schema.values import Kelvin, Seconds
 
 
 class Fans(Section):

@@ -16,7 +16,7 @@ from pydantic import (
 )
 from pydantic_core import core_schema
 
-from controller.settings.quantities import (
+from controller.settings.schema.quantities import (
     DIGITS_SHOWN,
     Quantity,
     plain_key,

@@ -1,7 +1,7 @@
 """Tables on what the house should be like, when it is in danger, and when a sensor is believed."""
 
-from controller.settings.section import Section, setting
-from controller.settings.values import Celsius, Kelvin, KelvinPerSecond, Seconds
+from controller.settings.schema.section import Section, setting
+from controller.settings.schema.values import Celsius, Kelvin, KelvinPerSecond, Seconds
 
 
 class Setpoints(Section):
