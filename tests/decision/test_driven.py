@@ -94,6 +94,48 @@ def test_lease_with_nothing_on_is_a_restart_for_every_output() -> None:
     assert min(world.starts()) >= back_s + FANS.minimum_rest_s
 
 
+@pytest.mark.parametrize("lease", [True, False])
+def test_fan_that_went_off_keeps_only_what_it_has_learned(lease: bool) -> None:
+    """Its run, its proof and its weakness are over; a fan that runs on keeps all of it."""
+    world = banking()
+    weak = {name: fan._replace(weak_since_s=1.0, failed_runs=2) for name, fan in world.state.fans.items()}
+    state = world.state._replace(fans=weak)
+    lost = Lost(frozenset(), LEASE_S, world.now_s) if lease else Lost(frozenset({MIDDLE}))
+    after, _ = after_loss(state, lost, HOUSE, world.now_s)
+    code = ReasonCode.NO_DECISION if lease else ReasonCode.OUTPUT_FAILED
+    for name, fan in after.fans.items():
+        if lease or name == "middle":
+            assert (fan.demand, fan.proof, fan.weak_since_s, fan.reason.code) == (
+                None,
+                Proof.IDLE,
+                None,
+                code,
+            )
+            assert (fan.weak_since_s, fan.failed_runs) == (None, 2)
+        else:
+            assert fan is weak[name]
+
+
+def test_pump_that_was_cut_in_its_run_on_has_a_new_one_and_says_why_it_stands() -> None:
+    """The dry seconds of a run that is over count no more."""
+    world = pumping()
+    world.level["main"] = Level.DRY
+    world.tick(1.0)
+    assert world.state.sumps["main"].fell_dry_s is not None
+    after, _ = after_loss(world.state, Lost(frozenset({MAIN})), HOUSE, world.now_s)
+    main = after.sumps["main"]
+    assert (main.fell_dry_s, main.reason.code) == (None, ReasonCode.OUTPUT_FAILED)
+
+
+def test_float_that_nobody_looked_at_counts_as_lost_since_the_last_look() -> None:
+    """After a lease water may have come and gone: unread since the last decision, water until now."""
+    world = World()
+    now_s = world.now_s + 60.0
+    after, _ = after_loss(world.state, Lost(frozenset(), LEASE_S, world.now_s + LEASE_S), HOUSE, now_s)
+    main = after.sumps["main"]
+    assert (main.last_water_s, main.unreadable_since_s) == (now_s, world.now_s)
+
+
 def test_single_output_that_failed_rests_alone() -> None:
     """The other fans run on, and the one that went off tries again after its rest, with a recorded start."""
     world = banking()
@@ -109,14 +151,14 @@ def test_single_output_that_failed_rests_alone() -> None:
     assert world.broken == []
 
 
-@pytest.mark.parametrize("late_s", [0.05, 20.0])
+@pytest.mark.parametrize("late_s", [0.05, 0.2, 20.0])
 def test_motor_that_turned_late_counts_from_when_it_turned(late_s: float) -> None:
     """A start that was notably late moves run and stagger with it; one within the accuracy does not."""
     world = World()
     world.sunny()
     world.late_s = late_s
     world.tick()
-    started_s = world.now_s + (late_s if late_s > 1.0 else 0.0)
+    started_s = world.now_s + (late_s if late_s > 0.1 else 0.0)
     (output,) = [output for output, one in world.state.outputs.items() if one.on]
     assert world.state.outputs[output].since_mono_s == started_s
     assert world.state.outputs[output].starts_mono_s == (started_s,)
