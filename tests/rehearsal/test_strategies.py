@@ -12,17 +12,17 @@ from tests.decision.world import HOUSE
 
 def wish(strategy, ceiling_c, running_for=None, soil_c=12.0):
     """What a strategy wants of the first loop, over soil of 12 °C unless another is given."""
-    plan = HOUSE.derived.loops[0]
+    loop = HOUSE.derived.loops[0]
     view = LoopView(
         settings=HOUSE,
-        plan=plan,
+        loop=loop,
         ceiling_c=ceiling_c,
         soil_c=soil_c,
         air_c=ceiling_c,
         need=Need(0.0),
         running_for=running_for,
-        place=0.0,
-        heat_w_per_k=plan.expected_w_per_k,
+        rank=0.0,
+        heat_w_per_k=loop.expected_w_per_k,
     )
     return STRATEGIES[strategy](view)
 
