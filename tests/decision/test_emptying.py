@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.decision.emptying import fallen, risen, stopped, undone
-from controller.decision.state import EmptyingTrend, OutputState
+from controller.decision.state import Emptied, EmptyingTrend, OutputState
 from controller.readings.reading import Level
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World, settings_with
 
@@ -199,3 +199,31 @@ def test_what_is_no_clean_emptying_teaches_nothing() -> None:
     assert risen(undone(trend), 600.0).usual_s is None
     assert risen(trend, 600.0).usual_s is not None
     assert risen(trend, TINY).usual_s != risen(trend, 600.0).usual_s
+
+
+@pytest.mark.parametrize(
+    ("before_s", "refill_s", "after_s", "returns"),
+    [
+        (100.0, 110.0, 100.0, 4),  # within a tenth of the first of the row
+        (100.0, 90.0, 100.0, 4),
+        (100.0, 110.5, 110.5, 0),  # another pause begins a row of its own
+        (100.0, 89.5, 89.5, 0),
+        (None, 420.0, 420.0, 0),
+        (None, 420.5, None, 0),  # after seven minutes water is not what runs back
+        (100.0, 420.5, None, 0),
+    ],
+)
+def test_returns_count_while_water_is_back_after_the_same_short_pause(
+    before_s: float | None, refill_s: float, after_s: float | None, returns: int
+) -> None:
+    """A row goes on while the pause stays within a tenth; a longer one is weather."""
+    trend = EmptyingTrend(emptied=Emptied(30.0, 30.0, 20.0, 600.0), return_s=before_s, returns=3)
+    after = risen(trend, refill_s)
+    assert (after.return_s, after.returns) == (after_s, returns)
+
+
+@pytest.mark.parametrize(("cycles", "leaks"), [(4, 0), (5, 1)])
+def test_a_leak_is_looked_for_once_the_pump_is_known(cycles: int, leaks: int) -> None:
+    """Five cycles make the usual time of a pit; then an emptying no longer than usual shows a leak."""
+    trend = EmptyingTrend(30.0, 30.0, cycles, emptied=Emptied(30.0, 30.0, 20.0, 100.0))
+    assert risen(trend, 100.0).leaks == leaks
