@@ -222,8 +222,27 @@ def test_returns_count_while_water_is_back_after_the_same_short_pause(
     assert (after.return_s, after.returns) == (after_s, returns)
 
 
-@pytest.mark.parametrize(("cycles", "leaks"), [(4, 0), (5, 1)])
-def test_a_leak_is_looked_for_once_the_pump_is_known(cycles: int, leaks: int) -> None:
-    """Five cycles make the usual time of a pit; then an emptying no longer than usual shows a leak."""
-    trend = EmptyingTrend(30.0, 30.0, cycles, emptied=Emptied(30.0, 30.0, 20.0, 100.0))
-    assert risen(trend, 100.0).leaks == leaks
+@pytest.mark.parametrize(
+    ("cycles", "before_s", "on_s", "refill_s", "leaks"),
+    [
+        (4, 100.0, 30.0, 100.0, 2),  # the pump is not known yet
+        (5, 100.0, 30.0, 100.0, 3),
+        (9, 100.0, 33.2, 100.0, 3),  # inflow of this strength would make it 13 s longer
+        (9, 100.0, 33.3, 100.0, 2),
+        (9, 100.0, 36.4, 100.0, 2),
+        (9, 100.0, 36.5, 100.0, 0),
+        (9, 100.0, 30.0, 180.0, 3),
+        (9, 100.0, 30.0, 180.5, 2),  # too slow an inflow to tell
+        (9, 180.5, 30.0, 100.0, 2),
+        (9, 100.0, 30.0, 420.5, 0),  # it does not run back at all
+        (9, None, 30.0, 100.0, 2),
+    ],
+)
+def test_a_leak_is_water_that_is_back_soon_and_does_not_make_the_emptying_longer(
+    cycles: int, before_s: float | None, on_s: float, refill_s: float, leaks: int
+) -> None:
+    """Counted where a quarter of what inflow would add is missing, ended where half of it shows."""
+    trend = EmptyingTrend(30.0, 30.0, cycles, emptied=Emptied(on_s, on_s, 20.0, before_s), leaks=2, returns=5)
+    after = risen(trend, refill_s)
+    assert after.leaks == leaks
+    assert leaks or after.returns == 0
