@@ -246,3 +246,13 @@ def test_a_leak_is_water_that_is_back_soon_and_does_not_make_the_emptying_longer
     after = risen(trend, refill_s)
     assert after.leaks == leaks
     assert leaks or after.returns == 0
+
+
+@pytest.mark.parametrize(("cycles", "usual_s"), [(1, 35.0), (3, 32.5), (9, 31.0), (99, 31.0)])
+def test_what_is_usual_is_the_mean_of_the_first_ten_and_moves_by_a_tenth_from_then_on(
+    cycles: int, usual_s: float
+) -> None:
+    """A pit that took ten seconds longer moves it by so much."""
+    long_s = 1e9  # so slow an inflow that the run alone counts
+    trend = EmptyingTrend(30.0, 30.0, cycles, emptied=Emptied(40.0, 40.0, 20.0, long_s))
+    assert risen(trend, long_s).usual_s == pytest.approx(usual_s, rel=1e-6)
