@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.decision.emptying import fallen, risen, stopped, undone
-from controller.decision.state import EmptyingTrend, OutputState
+from controller.decision.state import Emptied, EmptyingTrend, OutputState
 from controller.readings.reading import Level
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World, settings_with
 
@@ -199,3 +199,60 @@ def test_what_is_no_clean_emptying_teaches_nothing() -> None:
     assert risen(undone(trend), 600.0).usual_s is None
     assert risen(trend, 600.0).usual_s is not None
     assert risen(trend, TINY).usual_s != risen(trend, 600.0).usual_s
+
+
+@pytest.mark.parametrize(
+    ("before_s", "refill_s", "after_s", "returns"),
+    [
+        (100.0, 110.0, 100.0, 4),  # within a tenth of the first of the row
+        (100.0, 90.0, 100.0, 4),
+        (100.0, 110.5, 110.5, 0),  # another pause begins a row of its own
+        (100.0, 89.5, 89.5, 0),
+        (None, 420.0, 420.0, 0),
+        (None, 420.5, None, 0),  # after seven minutes water is not what runs back
+        (100.0, 420.5, None, 0),
+    ],
+)
+def test_returns_count_while_water_is_back_after_the_same_short_pause(
+    before_s: float | None, refill_s: float, after_s: float | None, returns: int
+) -> None:
+    """A row goes on while the pause stays within a tenth; a longer one is weather."""
+    trend = EmptyingTrend(emptied=Emptied(30.0, 30.0, 20.0, 600.0), return_s=before_s, returns=3)
+    after = risen(trend, refill_s)
+    assert (after.return_s, after.returns) == (after_s, returns)
+
+
+@pytest.mark.parametrize(
+    ("cycles", "before_s", "on_s", "refill_s", "leaks"),
+    [
+        (4, 100.0, 30.0, 100.0, 2),  # the pump is not known yet
+        (5, 100.0, 30.0, 100.0, 3),
+        (9, 100.0, 33.2, 100.0, 3),  # inflow of this strength would make it 13 s longer
+        (9, 100.0, 33.3, 100.0, 2),
+        (9, 100.0, 36.4, 100.0, 2),
+        (9, 100.0, 36.5, 100.0, 0),
+        (9, 100.0, 30.0, 180.0, 3),
+        (9, 100.0, 30.0, 180.5, 2),  # too slow an inflow to tell
+        (9, 180.5, 30.0, 100.0, 2),
+        (9, 100.0, 30.0, 420.5, 0),  # it does not run back at all
+        (9, None, 30.0, 100.0, 2),
+    ],
+)
+def test_a_leak_is_water_that_is_back_soon_and_does_not_make_the_emptying_longer(
+    cycles: int, before_s: float | None, on_s: float, refill_s: float, leaks: int
+) -> None:
+    """Counted where a quarter of what inflow would add is missing, ended where half of it shows."""
+    trend = EmptyingTrend(30.0, 30.0, cycles, emptied=Emptied(on_s, on_s, 20.0, before_s), leaks=2, returns=5)
+    after = risen(trend, refill_s)
+    assert after.leaks == leaks
+    assert leaks or after.returns == 0
+
+
+@pytest.mark.parametrize(("cycles", "usual_s"), [(1, 35.0), (3, 32.5), (9, 31.0), (99, 31.0)])
+def test_what_is_usual_is_the_mean_of_the_first_ten_and_moves_by_a_tenth_from_then_on(
+    cycles: int, usual_s: float
+) -> None:
+    """A pit that took ten seconds longer moves it by so much."""
+    long_s = 1e9  # so slow an inflow that the run alone counts
+    trend = EmptyingTrend(30.0, 30.0, cycles, emptied=Emptied(40.0, 40.0, 20.0, long_s))
+    assert risen(trend, long_s).usual_s == pytest.approx(usual_s, rel=1e-6)

@@ -6,7 +6,8 @@ import pytest
 
 from controller.faults import FaultCode
 from controller.readings.reading import Good, Level, Why
-from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World
+from controller.units import TemperatureUnit
+from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World, settings_with
 
 AIR_PROBES = [name for name, probe in HOUSE.probes.items() if probe.place in ("ceiling", "bench", "outlet")]
 OTHER_PROBES = [name for name in HOUSE.probes if name not in AIR_PROBES]
@@ -237,3 +238,32 @@ def test_a_fire_does_not_stop_the_pump() -> None:
     world.level["main"] = Level.WET
     world.tick()
     assert world.pump()
+
+
+RISE_S = HOUSE.fire.rise_for_s
+HALF_K = HOUSE.fire.rise_k_s * RISE_S / 2.0
+
+
+@pytest.mark.parametrize(
+    ("first_k", "second_k", "trips"),
+    [
+        (HALF_K + 0.01, HALF_K + 0.01, True),
+        (HALF_K - 0.01, HALF_K + 0.02, False),
+        (HALF_K + 0.02, HALF_K - 0.01, False),
+        (0.0, 2.0 * HALF_K + 0.1, False),  # a burst of warm air
+        (2.0 * HALF_K + 0.1, 0.0, False),
+    ],
+)
+@pytest.mark.parametrize("unit", list(TemperatureUnit))
+def test_both_halves_of_the_time_must_rise_that_fast(
+    first_k: float, second_k: float, trips: bool, unit: TemperatureUnit
+) -> None:
+    """A hair less in either half is weather; the words are in the units that people chose."""
+    world = World(settings_with(site={"show": unit}), settle=False)
+    start_c = 45.0
+    for reads_c in (start_c, start_c + first_k, start_c + first_k + second_k):
+        world.probe_c["ceiling-west"] = reads_c
+        world.tick(RISE_S / 2.0)
+    assert latched(world) is trips
+    detail = world.state.fire.latched_detail or ""
+    assert ("°F" in detail) is (trips and unit is TemperatureUnit.FAHRENHEIT)

@@ -41,7 +41,7 @@ def full() -> ControllerState:
         last_water_s=990.0,
         unreadable_since_s=700.0,
         doubt=Doubt.BLIND,
-        dry_before=DryBefore(700.0, -4000.0, None),
+        dry_before=DryBefore(700.0, -4000.0, Doubt.BLIND),
         crowded=2,
         trend=EmptyingTrend(
             30.0, 31.5, 7, 2, Emptied(32.0, 33.0, 20.0, 600.0), 700.0, 0.1, 300.0, returns=3, leaks=1

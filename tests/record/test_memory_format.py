@@ -28,7 +28,7 @@ from controller.record.memory import (
 )
 from controller.record.restoring import restored, restored_evidence
 from tests.decision.world import HOUSE, MINUTE_S, World
-from tests.record.kept import FRESH, MAIN, NORTH, SAVED_S, full, lively, on_the_card, written
+from tests.record.kept import FRESH, MAIN, NORTH, SAVED_S, full, learned, lively, on_the_card, written
 
 if TYPE_CHECKING:
     from controller.decision.state import ControllerState
@@ -253,6 +253,70 @@ def test_of_a_new_state_no_fire_is_written_as_if_it_had_been() -> None:
 
 
 BEFORE = full()
+
+
+def odd_fan(state: ControllerState) -> ControllerState:
+    """A count that cannot be."""
+    return state._replace(fans={**state.fans, "north": state.fans["north"]._replace(failed_runs=-1)})
+
+
+@pytest.mark.parametrize(
+    ("state", "refused", "left"),
+    [
+        (full(), (), {"coldest_c": 2.0}),
+        (full()._replace(need=Need(HOTTEST_C + 1.0, 1.0)), ("coldest_c",), {"coldest_c": None}),
+        (full()._replace(last_start_s=SAVED_S + 1.0), ("last_start_age_s",), {"last_start_age_s": 0.0}),
+        (
+            full()._replace(fire=FireState("bench reads 70.0 °C", SAVED_S + 1.0)),
+            ("fire_age_s",),
+            {"fire_age_s": None, "fire": "bench reads 70.0 °C"},
+        ),
+        (odd_fan(full()), ("fans north",), {"coldest_c": 2.0}),
+        (
+            odd_fan(full())._replace(need=Need(HOTTEST_C + 1.0, 1.0)),
+            ("coldest_c", "fans north"),
+            {"coldest_c": None},
+        ),
+    ],
+)
+def test_what_cannot_be_kept_is_named_and_the_rest_is_kept(
+    state: ControllerState, refused: tuple[str, ...], left: dict[str, Any]
+) -> None:
+    """One number that cannot be true costs neither the latch beside it nor any other output."""
+    kept = to_memory(state, learned(), SAVED_S)
+    assert kept.refused == refused
+    assert left.items() <= kept.data.items()
+    assert ("north" in kept.data["fans"]) is ("fans north" not in refused)
+    assert kept.data["outputs"] == written()["outputs"]
+    assert restored(FRESH, kept.data, True, SAVED_S) is not FRESH
+
+
+@pytest.mark.parametrize("table", ["outputs", "fans", "sumps", "outlets", "probes", "shares"])
+def test_of_every_table_one_line_alone_is_put_aside(table: str) -> None:
+    """The name that is refused is that of the line, and the other lines of the table stay."""
+    state, evidence = full(), learned()
+    far_s = SAVED_S - 2.0 * TEN_YEARS_S
+    match table:
+        case "outputs":
+            state = state._replace(outputs={**state.outputs, NORTH: OutputState(False, far_s)})
+        case "fans":
+            state = odd_fan(state)
+        case "sumps":
+            state = wet(state, last_water_s=far_s)
+        case "outlets":
+            records = evidence.outlets.records
+            odd = {**records, "north": records["north"]._replace(other_moved_s=-1.0)}
+            evidence = evidence._replace(outlets=evidence.outlets._replace(records=odd))
+        case _:
+            one = evidence.comparisons.records["bench"]._replace(days=-1)
+            field = "records" if table == "probes" else "shares"
+            there = getattr(evidence.comparisons, field)
+            changed = evidence.comparisons._replace(**{field: {**there, "north": one}})
+            evidence = evidence._replace(comparisons=changed)
+    kept = to_memory(state, evidence, SAVED_S)
+    name = {"outputs": "fan:north", "sumps": "main"}.get(table, "north")
+    assert kept.refused == (f"{table} {name}",)
+    assert kept.data[table].keys() == written()[table].keys() - {name}
 
 
 def switched(state: ControllerState, **outputs: bool) -> ControllerState:

@@ -43,7 +43,7 @@ KEPT: dict[str, tuple[Get, Then, Then | None]] = {
         lambda s: s.sumps["main"].unreadable_since_s, lambda _, saved: saved - 300.0, None),
     "dry before the silence": (
         lambda s: s.sumps["main"].dry_before,
-        lambda _, saved: DryBefore(saved - 300.0, saved - 5000.0, None), lambda _now, _: None),
+        lambda _, saved: DryBefore(saved - 300.0, saved - 5000.0, Doubt.BLIND), lambda _now, _: None),
     "what emptying takes": (
         lambda s: s.sumps["main"].trend, lambda _now, _: EmptyingTrend(30.0, 31.5, 7), None),
     "fire": (
