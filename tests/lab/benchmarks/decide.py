@@ -61,7 +61,7 @@ def main() -> None:
         watch.observe(record)
         decide_us = microseconds(partial(decide, snapshot, state, world.settings, now_s))
         watch_us = microseconds(partial(watch.observe, record))
-        memory_us = microseconds(partial(to_memory, state, now_s))
+        memory_us = microseconds(partial(to_memory, state, world.evidence, now_s))
         print(f"{name:10}{decide_us:12.1f}{watch_us:14.1f}{memory_us:12.1f}")
 
 
