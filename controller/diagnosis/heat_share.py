@@ -11,8 +11,9 @@ TRUSTED_FROM_S = 3.0 * 3600.0
 FOLLOWS_IN_S = 10.0 * 3600.0
 # Beyond these limits the probes are wrong rather than the tubes. [practice]
 LEAST_SHARE, MOST_SHARE = 0.3, 1.5
-# Ticks further apart than this do not belong to one run.
-LONGEST_GAP_S = 90.0
+# Ticks further apart than this do not belong to one run. A rehearsal's are up to 15 minutes apart; a stall of
+# the board makes the fans rest, which ends a run anyway.
+LONGEST_GAP_S = 1000.0
 
 
 class HeatShare(NamedTuple):

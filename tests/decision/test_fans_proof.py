@@ -74,7 +74,7 @@ def test_a_weak_run_is_given_up_at_the_end_of_its_minimum(failed_before: int, pa
     assert loop.state.lockouts == (Lockout.BACK_OFF,)
     assert loop.state.reason.code is ReasonCode.NO_HEAT_PROVEN
     assert loop.number("back_off_s") == pause_s
-    assert loop.share.judged_s == TRUSTED.judged_s + A_MOMENT_S
+    assert loop.share.judged_s == TRUSTED.judged_s + FANS.minimum_run_s - FANS.purge_s
     assert loop.share.at_mono_s is None  # what comes next is another stretch
 
 
