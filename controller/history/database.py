@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from controller.durable import sync_directory
 from controller.errors import HypocaustError
 from controller.history import words
 
@@ -153,7 +154,7 @@ def backup(path: Path, target: Path) -> None:
         with contextlib.closing(source), in_words(words.for_writing, target):
             _copy(source, partial)
             partial.replace(target)
-            _sync_folder(target.parent)
+            sync_directory(target.parent)
     finally:
         for suffix in ("", "-journal", *_FILES[1:]):
             Path(f"{partial}{suffix}").unlink(missing_ok=True)
@@ -240,12 +241,3 @@ def _value(connection: Connection, pragma: str) -> int:
     """The number a pragma answers."""
     (value,) = connection.execute(f"PRAGMA {pragma}").fetchone()
     return int(value)
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make a rename survive a power cut (fsync(2): the directory needs its own)."""
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

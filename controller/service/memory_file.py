@@ -17,6 +17,7 @@ import threading
 import zlib
 from typing import TYPE_CHECKING, Any
 
+from controller.durable import sync_directory
 from controller.faults import MINUTE_S, FaultCode, Finding
 
 if TYPE_CHECKING:
@@ -187,7 +188,7 @@ class MemoryFile:
                     os.fsync(file.fileno())
             beside.replace(path)
             if safely:
-                _sync_directory(path.parent)
+                sync_directory(path.parent)
         except OSError as problem:
             self._trouble[str(path)] = f"cannot be written ({problem.strerror or problem})"
             return False
@@ -203,12 +204,3 @@ def _body(memory: dict[str, Any]) -> str:
 def _check(boot_id: str, body: str) -> int:
     """Distinguishes a memory as it was written from one in which a number has changed since."""
     return zlib.crc32(f"{boot_id} {body}".encode())
-
-
-def _sync_directory(directory: Path) -> None:
-    """Make a rename in a directory outlive a power cut."""
-    handle = os.open(directory, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

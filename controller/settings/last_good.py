@@ -13,6 +13,7 @@ import stat
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from controller.durable import sync_directory
 from controller.settings.toml_file import LARGEST_FILE_BYTES, NotTomlError, beginning_of, parsed
 
 if TYPE_CHECKING:
@@ -84,11 +85,7 @@ def write_copy(copy: Path, path: Path, text: str) -> None:
         file.flush()
         os.fsync(file.fileno())
     beside.replace(copy)
-    directory = os.open(copy.parent, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(directory)
-    finally:
-        os.close(directory)
+    sync_directory(copy.parent)
 
 
 def _mark(path: Path) -> str:

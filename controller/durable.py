@@ -1,0 +1,22 @@
+"""Files that outlive a power cut."""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def sync_directory(directory: Path) -> None:
+    """Make a rename in a directory outlive a power cut (fsync(2): the directory needs its own).
+
+    Raises:
+        OSError: it cannot be opened, or the medium refuses.
+    """
+    handle = os.open(directory, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
