@@ -209,7 +209,7 @@ def test_a_place_that_observes_no_clouds_has_half_cover(tmp_path: Path) -> None:
 
 
 def test_nonsense_in_what_is_not_used_refuses_no_file(tmp_path: Path) -> None:
-    """Cloud cover in percent is left out and noted, with the first line; strange air temperatures are errors."""
+    """Cloud cover in percent is left out and noted, with the first line; strange air temperatures are not."""
     year = load_weather(without(epw(tmp_path), {22: "87"}, FOG))
     said = (
         "cloud cover: 162 values count as missing, the first because: .*made.epw:1000: cloud cover 87 tenths"
