@@ -46,6 +46,7 @@ class Request:
         as_json: whether to print the summary as JSON.
         out: where tables and plots go, or None.
         pace_s: longest time between two ticks, None for the usual one.
+        history: a new file to write the rehearsal down in, or None.
     """
 
     file: Path
@@ -58,6 +59,7 @@ class Request:
     as_json: bool
     out: Path | None
     pace_s: float | None = None
+    history: Path | None = None
 
 
 class Unusable(HypocaustError):  # noqa: N818 - it says what the input is
@@ -84,6 +86,8 @@ def rehearse(request: Request) -> int:
             print(visible_json(outcome.summary.model_dump_json(indent=2)))
         else:
             _print_report(outcome, plan.settings, without_fans)
+        if request.history is not None:
+            print(f"Written down in {request.history}", file=sys.stderr if request.as_json else sys.stdout)
         if request.out is not None:
             _write(request.out, outcome, plan.settings, sys.stderr if request.as_json else sys.stdout)
     except (SettingsError, Unusable) as trouble:
@@ -112,6 +116,8 @@ def plan_of(request: Request) -> Rehearsal:
     _need(NUMERICS if request.out is None else (*NUMERICS, *PICTURES))
     if request.out is not None:
         prepare(request.out)
+    if request.history is not None:
+        _new_file(request.history)
     say("Loading the simulated house ...")
     try:
         from controller.rehearsal.run import Rehearsal  # noqa: PLC0415
@@ -132,6 +138,7 @@ def plan_of(request: Request) -> Rehearsal:
         request.strategy,
         hourly=request.out is not None,
         pace_s=request.pace_s,
+        history=request.history,
     )
 
 
@@ -159,6 +166,19 @@ def prepare(directory: Path) -> None:
         raise Unusable(not_writable(directory, problem)) from problem
 
 
+def _new_file(path: Path) -> None:
+    """Make sure before the long work that a new file can be written there, and that none is added to."""
+    if path.exists():
+        raise Unusable(f"--history: {path} exists already; expected a new file; remove that one first")
+    try:
+        path.touch()
+        path.unlink()
+    except OSError as problem:
+        raise Unusable(
+            f"--history: {path} cannot be written ({problem.strerror}); expected one in a directory of yours"
+        ) from problem
+
+
 def not_writable(directory: Path, problem: OSError) -> str:
     """What to say about a directory that takes no files."""
     return f"--out: nothing can be written to {directory} ({problem.strerror}); expected a directory of yours"
@@ -166,6 +186,7 @@ def not_writable(directory: Path, problem: OSError) -> str:
 
 def _run(plan: Rehearsal, *, compare: bool) -> tuple[Outcome, Summary | None]:
     """The rehearsal and, beside it, the same days without fans."""
+    from controller.rehearsal.run import HistoryNotKept  # noqa: PLC0415
     from controller.rehearsal.run import rehearse as run  # noqa: PLC0415
     from controller.rehearsal.twin import Twin  # noqa: PLC0415
     from controller.simulator.house.model import ModelError  # noqa: PLC0415 - pulls the numerics
@@ -183,6 +204,8 @@ def _run(plan: Rehearsal, *, compare: bool) -> tuple[Outcome, Summary | None]:
         raise Unusable(f"--weather: {problem}") from problem
     except ModelError as problem:
         raise Unusable(str(problem)) from problem
+    except HistoryNotKept as problem:
+        raise Unusable(f"--history: {problem}") from problem
     finally:
         bar.close()
         say("")

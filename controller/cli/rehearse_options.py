@@ -70,11 +70,18 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--schema", action="store_true", help="print the JSON Schema of what --json would print, and stop"
     )
     parser.add_argument("--out", metavar="DIR", help="also write tables (CSV) and pictures there")
+    parser.add_argument(
+        "--history",
+        metavar="FILE",
+        help="also write the days down in this new file, as the controller does in the greenhouse",
+    )
 
 
 def answer(parser: argparse.ArgumentParser, options: argparse.Namespace) -> int:
     """Rehearse, compare or print a schema, as the options say; return the exit code."""
     combined = len(options.weather) * len(options.strategy) * len(options.seed) * max(len(options.files), 1)
+    if options.history is not None and combined > 1:
+        parser.error("--history holds one rehearsal: give one file, weather, strategy and seed")
     if options.schema:
         return _schema(several=combined > 1)
     if not options.files:
@@ -93,6 +100,7 @@ def answer(parser: argparse.ArgumentParser, options: argparse.Namespace) -> int:
         options.json,
         None if options.out is None else Path(options.out),
         options.pace,
+        None if options.history is None else Path(options.history),
     )
     if combined == 1:
         return rehearse.rehearse(request)

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 import structlog
 
 from controller.clock import SystemClock
+from controller.errors import HypocaustError
 from controller.faults import DAY_S, HOUR_S
+from controller.history.writer import HistoryWriter
 from controller.loop import ControlLoop, Parts
 from controller.outputs.bank import OutputBank
 from controller.readings.gather import Gatherer
@@ -26,6 +28,7 @@ from controller.simulator.weather.load import load_weather
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import timezone
+    from pathlib import Path
 
     from controller.rehearsal.hours import HourRow
     from controller.rehearsal.journal import Call, Happening, Journal, Span
@@ -47,6 +50,10 @@ LARGEST_CLOSURE_ERROR = 1e-3
 EXAMPLES = 5
 
 
+class HistoryNotKept(HypocaustError):  # noqa: N818 - it says what happened
+    """The history of a rehearsal could not be written; the text says why."""
+
+
 @dataclass(frozen=True, slots=True)
 class Rehearsal:
     """What to rehearse.
@@ -61,6 +68,7 @@ class Rehearsal:
         strategy: what decides when fans are wanted.
         hourly: whether to keep hourly rows for tables and plots.
         pace_s: longest time between two ticks; None for a minute, or five where that would take long.
+        history: a new file into which all is written down as the daemon does it; None for none.
     """
 
     settings: Settings
@@ -72,6 +80,7 @@ class Rehearsal:
     strategy: str = "hypocaust"
     hourly: bool = False
     pace_s: float | None = None
+    history: Path | None = None
 
     @property
     def tick_s(self) -> float:
@@ -110,6 +119,7 @@ def rehearse(plan: Rehearsal, progress: Progress | None = None) -> Outcome:
     Raises:
         WeatherError: the weather cannot be used.
         ModelError: the tubes do not fit the house.
+        HistoryNotKept: the history could not be written to its file.
     """
     real = SystemClock()
     began_s = real.monotonic_s()
@@ -118,10 +128,13 @@ def rehearse(plan: Rehearsal, progress: Progress | None = None) -> Outcome:
     plant = _settled_plant(plan, weather, start)
     clock = SimClock(start, plant.advance_to_edge)
     loop = ControlLoop(_parts(plan, plant, clock, weather.zone))
-    watch = Watch(plant, start, plan.hourly)
+    history = _history(plan, clock)
+    watch = Watch(plant, start, plan.hourly, history)
     with _no_log(), _no_collecting():
         tick_through(loop, clock, watch, plan.days * DAY_S, progress)
     watch.close()
+    if history is not None and (lost := history.findings()):
+        raise HistoryNotKept(f"{plan.history}: {lost[0].detail}")
     summary = Summary(
         site=plan.settings.site.title or plan.settings.site.name,
         weather=weather.title,
@@ -142,6 +155,13 @@ def rehearse(plan: Rehearsal, progress: Progress | None = None) -> Outcome:
     rows = () if watch.hours is None else tuple(watch.hours.rows)
     journal = watch.journal
     return Outcome(summary, journal.examples(EXAMPLES), rows, tuple(journal.spans), tuple(journal.calls))
+
+
+def _history(plan: Rehearsal, clock: SimClock) -> HistoryWriter | None:
+    """Where the rehearsal is written down, if anywhere."""
+    if plan.history is None:
+        return None
+    return HistoryWriter(plan.history, clock, "", every_s=plan.settings.history.every_s)
 
 
 def _settled_plant(plan: Rehearsal, weather: Weather, start: datetime) -> SimulatedPlant:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from controller.decision.driven import Lost, Pins
     from controller.equipment import OutputId
+    from controller.history.writer import HistoryWriter
     from controller.loop import ControlLoop
     from controller.outputs.bank import OutputBank
     from controller.record.tick import TickRecord
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
     from controller.simulator.plant.plant import SimulatedPlant
 
 Progress = Callable[[float], None]
+# Often enough for the backlog to hold what a busy house writes down meanwhile.
+WRITE_EVERY_S = 6.0 * HOUR_S
 
 
 class Drive:
@@ -70,15 +73,24 @@ class LocalDay:
 class Watch:
     """Everything that follows the ticks of one rehearsal."""
 
-    def __init__(self, plant: SimulatedPlant, start: datetime, hourly: bool) -> None:
+    def __init__(
+        self, plant: SimulatedPlant, start: datetime, hourly: bool, history: HistoryWriter | None
+    ) -> None:
         self.tracker = Tracker(plant)
         self.journal = Journal(start)
         self.hours = HourBook(plant, start) if hourly else None
         self.passed_s = 0.0
+        self._history = history
+        self._write_due_s = WRITE_EVERY_S
 
     def passed(self, tick: TickRecord, dt_s: float) -> None:
         """Account for a tick and the ``dt_s`` after it."""
         self.journal.note(tick, self.passed_s)
+        if self._history is not None:
+            self._history.observe(tick)
+            if self.passed_s >= self._write_due_s:
+                self._write_due_s += WRITE_EVERY_S
+                self._history.write_now()
         self.passed_s += dt_s
         self.tracker.passed(tick, dt_s)
         if self.hours is not None:
@@ -89,6 +101,8 @@ class Watch:
         self.journal.close(self.passed_s)
         if self.hours is not None:
             self.hours.close(self.passed_s)
+        if self._history is not None:
+            self._history.close()
 
 
 def tick_through(

@@ -24,7 +24,7 @@ class Twin:
             plan: the rehearsal to compare with.
         """
         self._worker = Worker()
-        self._worker.give(Task(replace(plan, strategy=TWIN_STRATEGY, hourly=False)))
+        self._worker.give(Task(replace(plan, strategy=TWIN_STRATEGY, hourly=False, history=None)))
 
     def summary(self) -> Summary | None:
         """Wait for its end; None if it broke off, because the first rehearsal reports bad input."""

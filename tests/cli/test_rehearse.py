@@ -7,12 +7,15 @@ import json
 import os
 import subprocess
 import sys
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 from jsonschema import Draft202012Validator
 
 from controller.cli import main, rehearse
+from controller.equipment import Kind
+from controller.history.queries import History
 from controller.record.promises import Broken, PromiseWatch
 from tests.cli.interrupt import heard_by_children, interrupted
 
@@ -329,3 +332,39 @@ def test_request_is_what_the_command_line_says(monkeypatch):
     assert (request.weather, request.days, request.seed) == ("miami", 3.0, 9)
     assert (request.first_day.year, request.first_day.month, request.first_day.day) == (2026, 5, 4)
     assert (request.strategy, request.as_json) == ("fans-always", False)
+
+
+@pytest.mark.rehearsal
+def test_a_rehearsal_is_written_down_as_the_daemon_writes(tmp_path, capsys):
+    """--history holds every reading, switching and day of the rehearsal, in the time of its own clock."""
+    file = tmp_path / "rehearsed.sqlite3"
+    assert main(["rehearse", HOUSE, "--days", "2", "--history", str(file), "--json"]) == 0
+    summary = json.loads(capsys.readouterr().out)
+    start = datetime.fromisoformat(summary["start"])
+    with History(file) as history:
+        samples = list(history.samples(start, start + timedelta(days=3)))
+        starts = [change for change in history.changes(start, start + timedelta(days=3)) if change.on]
+        days = history.days(start.date(), (start + timedelta(days=3)).date())
+    assert len(samples) == 2 * 288
+    assert sum(change.output.kind is Kind.FAN for change in starts) == summary["fans"]["starts"]
+    assert sum(day.covered_s for day in days) == pytest.approx(2 * 86400.0, abs=600.0)
+
+
+@pytest.mark.parametrize(
+    ("others", "words"),
+    [
+        (["--seed", "1,2"], "--history holds one rehearsal"),
+        ([], "exists already"),
+    ],
+)
+def test_history_is_never_mixed_with_another(tmp_path, capsys, others, words):
+    """Several rehearsals, or a file that is there already, are refused before the work begins."""
+    file = tmp_path / "kept.sqlite3"
+    file.write_text("somebody's")
+    try:
+        code = main(["rehearse", HOUSE, "--history", str(file), *others])
+    except SystemExit as ended:
+        code = ended.code
+    assert code == 2
+    assert words in capsys.readouterr().err
+    assert file.read_text() == "somebody's"
