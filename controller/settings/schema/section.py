@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -76,6 +77,7 @@ class Section(BaseModel):
         alias_generator=plain_key,
         allow_inf_nan=False,
         hide_input_in_errors=True,
+        defer_build=True,  # a table that is read as part of a file alone needs no validator of its own
     )
 
     @field_validator("*", mode="wrap")
@@ -85,7 +87,7 @@ class Section(BaseModel):
         value = read(written)
         field = cls.model_fields[info.field_name or ""]
         low, high = detail(field, "low"), detail(field, "high")
-        if low is None and high is None:
+        if (low is None and high is None) or value == math.inf:  # infinity is written "never"
             return value
         kind = quantity_kind(field)
         trouble = (
