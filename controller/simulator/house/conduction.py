@@ -3,12 +3,17 @@
 Plain Python over arrays; the model runs the compiled twin. Arrays over cells carry a rim of one ghost cell
 all round; conductances are in W/K per metre of half-cell. A half-cell reaches from a tube's axis to the
 middle between two tubes; both of its sides are planes of symmetry.
+
+Soil that freezes takes many times the heat per kelvin. A step moves heat as if nothing froze, at the
+temperatures there are; ``settle_ice`` then turns each cell's gain into the temperature it makes. Heat and
+temperature belong to each other without doubt, so that no heat is lost or made however fast a cell freezes.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from controller.physics.soil import FREEZING_K
 from controller.simulator.house.state import SEGMENTS
 
 if TYPE_CHECKING:
@@ -20,6 +25,21 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
+def thawed_c(temp_c: float, ice: float) -> float:
+    """Temperature that the same heat would make if nothing froze.
+
+    Args:
+        temp_c: temperature.
+        ice: heat that freezing adds to each kelvin from 0 °C to ``-FREEZING_K``, over that of bare cooling.
+    """
+    return temp_c + ice * max(min(temp_c, 0.0), -FREEZING_K)
+
+
+def frozen_c(heat_c: float, ice: float) -> float:
+    """The other way round: temperature from the one without freezing."""
+    return heat_c - ice / (1.0 + ice) * max(min(heat_c, 0.0), -(1.0 + ice) * FREEZING_K)
+
+
 def conduct(temp_c: Floats, next_c: Floats, spread: Spread, step_s: float) -> None:
     """Move heat between neighbouring cells for one step.
 
@@ -29,7 +49,7 @@ def conduct(temp_c: Floats, next_c: Floats, spread: Spread, step_s: float) -> No
     Args:
         temp_c: temperatures, changed in place, ``[loop, depth, across * segment]``; the ghost row below the
             deepest cells holds the deep boundary's.
-        next_c: scratch of the same shape.
+        next_c: of the same shape; becomes the temperatures before the step.
         spread: conductance between a cell and the one before it across the tubes, between it and the one
             above it, and its warming by one joule per metre of half-cell (0 in the tube).
         step_s: must not exceed the grid's limit.
@@ -54,11 +74,41 @@ def conduct(temp_c: Floats, next_c: Floats, spread: Spread, step_s: float) -> No
         for row in range(1, rows - 1):
             here, out = temp_c[loop, row], next_c[loop, row]
             for j in range(SEGMENTS, length - SEGMENTS):
+                before = here[j]
                 here[j] = out[j]
+                out[j] = before
+
+
+def settle_ice(temp_c: Floats, before_c: Floats, ice: Floats) -> None:
+    """Let water freeze and ice melt where a step, taken as if nothing froze, ended or began below 0 °C.
+
+    Args:
+        temp_c: temperatures after the step, changed in place, ``[loop, depth, across * segment]``.
+        before_c: before it.
+        ice: as in ``thawed_c``, by loop and depth.
+    """
+    loops, rows, length = temp_c.shape
+    for loop in range(loops):
+        for row in range(1, rows - 1):
+            here, before = temp_c[loop, row], before_c[loop, row]
+            cold = 0
+            for j in range(SEGMENTS, length - SEGMENTS):
+                cold += (here[j] < 0.0) | (before[j] < 0.0)
+            share = ice[loop, row]
+            if cold > 0 and share > 0.0:
+                for j in range(SEGMENTS, length - SEGMENTS):
+                    heat_c = thawed_c(before[j], share) + here[j] - before[j]
+                    here[j] = frozen_c(heat_c, share)
 
 
 def exchange_edge(
-    temp_c: Floats, edge: Floats, kelvin_per_j: Floats, edge_c: Floats, lateral_j: Floats, time_s: float
+    temp_c: Floats,
+    edge: Floats,
+    kelvin_per_j: Floats,
+    ice: Floats,
+    edge_c: Floats,
+    lateral_j: Floats,
+    time_s: float,
 ) -> None:
     """Exchange heat with the ground beside the house, in one go for a time that is short for it (an hour).
 
@@ -66,6 +116,7 @@ def exchange_edge(
         temp_c: temperatures ``[loop, depth, across, segment]``.
         edge: conductance from a cell to that ground ``[loop, depth, across]``.
         kelvin_per_j: warming of a cell by one joule per metre of half-cell ``[loop, depth, across]``.
+        ice: as in ``thawed_c``, by loop and depth.
         edge_c: temperature of that ground by loop and depth.
         lateral_j: heat gained from it, by loop and segment (J per metre of half-cell), added to.
         time_s: how long.
@@ -78,7 +129,8 @@ def exchange_edge(
                     here_c = temp_c[loop, row, column, segment]
                     heat_j = time_s * edge[loop, row, column] * (edge_c[loop, row] - here_c)
                     lateral_j[loop, segment] += heat_j
-                    temp_c[loop, row, column, segment] = here_c + kelvin_per_j[loop, row, column] * heat_j
+                    heat_c = thawed_c(here_c, ice[loop, row]) + kelvin_per_j[loop, row, column] * heat_j
+                    temp_c[loop, row, column, segment] = frozen_c(heat_c, ice[loop, row])
 
 
 def deep_heat_j(temp_c: Floats, down: Floats, deep_j: Floats, step_s: float) -> None:

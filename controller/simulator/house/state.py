@@ -264,7 +264,7 @@ class Ground(NamedTuple):
     """All ground: cells [loop, depth, across], with a rim of one ghost cell all round.
 
     Temperatures have an axis more, [segment]; what is gathered for the next step is [loop, segment], in J per
-    metre of half-cell.
+    metre of half-cell; ``ice`` is [loop, depth], as in ``conduction.thawed_c``.
     """
 
     temp_c: Floats
@@ -272,6 +272,7 @@ class Ground(NamedTuple):
     spread: Spread
     down: Floats
     kelvin_per_j: Floats
+    ice: Floats
     edge: Floats
     faces: Faces
     width: Floats

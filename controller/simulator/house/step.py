@@ -106,12 +106,19 @@ def advance_ground(ground: Ground) -> None:
         conduction.warm_surface(
             temp_c, ground.kelvin_per_j, ground.width, ground.half_spacing_m, ground.surface_j, 1.0 / steps
         )
+        conduction.settle_ice(flat_c, ground.next_c, ground.ice)
     ground.wall_j[:] = 0.0
     ground.surface_j[:] = 0.0
     pace.edge_age_s += pace.age_s
     if pace.edge_age_s >= HOUR_S:
         conduction.exchange_edge(
-            temp_c, ground.edge, ground.kelvin_per_j, ground.edge_c, ground.lateral_j, pace.edge_age_s
+            temp_c,
+            ground.edge,
+            ground.kelvin_per_j,
+            ground.ice,
+            ground.edge_c,
+            ground.lateral_j,
+            pace.edge_age_s,
         )
         pace.edge_age_s = 0.0
     pace.age_s = 0.0

@@ -165,6 +165,7 @@ class Rig:
             run.warm_surface(
                 self.temp_c, ground.kelvin_per_j, ground.width, ground.half_spacing_m, self.surface_j, 1.0
             )
+            run.settle_ice(flat_c, self._next, ground.ice)
         self.wall_j[:] = 0.0
 
     def wall_mean_c(self, watts_per_m: float) -> float:
