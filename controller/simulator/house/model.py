@@ -273,7 +273,7 @@ class Model:
         self.sums.rain_m3 += depth_m * self.whole.sumps.parameters[index].catchment_m2
 
     def stored_j(self) -> float:
-        """Heat in air, crop, cover and thawed ground over 0 °C, and on its way there; vapour is kept apart."""
+        """Heat in air, crop, cover and ground over 0 °C (thawed), and on its way; vapour is kept apart."""
         built, now, ground = self.whole.house.parameters, self.house, self.whole.ground
         air_j_k = built.air_kg * tubes.AIR_J_KGK
         air_j = air_j_k * (
