@@ -1,9 +1,9 @@
 """Thermal properties of mineral soil by texture and wetness, its freezing, and how fast rain soaks in.
 
-Water freezes the later, the harder the soil holds it. What a soil holds at the wilting point freezes only below
--1.2 °C and is left liquid here; what it holds besides freezes evenly on the way there. Ice conducts better than
-water and holds less heat. That is left out: 2 to 7 % of the volume of a watered bed turns to ice, which makes
-it conduct 3 to 10 % better (geometric mean of the parts).
+Water freezes the later, the harder the soil holds it. What a soil holds at the wilting point freezes only
+below -1.2 °C and is left liquid here; what it holds besides freezes evenly on the way there. Ice conducts
+better than water and holds less heat. That is left out: 2 to 7 % of the volume of a watered bed turns to ice,
+which makes it conduct 3 to 10 % better (geometric mean of the parts).
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ HEAT_CAPACITY_WATER_J_M3K = 4.188e6  # same
 SOLIDS_DENSITY_KG_M3 = 2700.0  # same
 FUSION_J_M3 = 333.4e6  # heat of melting of ice per m³ of water (IAPWS-06 at 0 °C: 333.4 kJ/kg)
 WILTING_PA = 1.5e6  # suction at the permanent wilting point, by definition
-# How far below 0 °C water freezes that is held with that suction, which times 273.15 K over the heat of melting
-# (Clausius and Clapeyron; for soils: Koopmans & Miller 1966, Soil Sci. Soc. Am. Proc. 30:680) [memory]
+# How far below 0 °C water freezes that is held with that suction: Clausius and Clapeyron, for soils Koopmans
+# & Miller 1966, Soil Sci. Soc. Am. Proc. 30:680 [memory]
 FREEZING_K = WILTING_PA * 273.15 / FUSION_J_M3
 
 # texture: (porosity, sand in percent). Porosity: Clapp & Hornberger 1978, Water Resour. Res. 14:601, Table 2.

@@ -9,7 +9,7 @@ import math
 from typing import TYPE_CHECKING
 
 from controller.physics import cover, moist_air, sky
-from controller.simulator.house.tubes import AIR_J_KGK, LATENT_J_KG
+from controller.simulator.house.tubes import AIR_J_KGK, LATENT_J_KG, saturation_slope
 
 if TYPE_CHECKING:
     from controller.simulator.house.state import House, WeatherNow
@@ -19,8 +19,9 @@ AIR_KG_M3 = 1.2  # at 20 °C and sea level (any heat transfer text)
 AIR_K = 293.15  # to divide a difference by, for its buoyancy
 COVER_EMISSIVITY = 0.9  # wet or glass cover in the long-wave (any heat transfer text)
 FLOOR_WET = 0.5  # share of the bed surface that is moist [practice]
-# Share of the crop's light that goes into transpiration (Baille et al. 1994, A about 0.5) [memory]
-LEAF_SHARE = 0.5
+# How much harder water leaves leaves than heat does: stomata and the air around them over that air alone
+# (Monteith 1965). Gives the share of light at 22 °C that Baille et al. 1994 found, A about 0.5. [memory]
+LEAF_RESISTANCE = 2.5
 LEAF_W_M2_PA = 0.012  # transpiration per vapour pressure deficit (same, leaf area index about 1) [memory]
 VENT_BAND_K = 4.0  # vents are wide open this far above where they start to open [practice]
 VENT_S = 600.0  # time constant of a wax opener [practice]
@@ -50,10 +51,16 @@ def overturn_kg_s(floor_m2: float, colder_k: float) -> float:
 def transpiration_kg_s(
     floor_m2: float, crop_sun_w: float, air_c: float, air_w: float, pressure_pa: float
 ) -> float:
-    """Water the crop gives off: by a share of its light and by the air's dryness (Baille et al. 1994)."""
+    """Water the crop gives off: by a share of its light and by the air's dryness (Baille et al. 1994).
+
+    The share follows Penman and Monteith, s / (s + g r), with the slope s of the saturation humidity and heat
+    capacity over latent heat, g: in cold air, which holds little vapour, more of the light goes as heat.
+    """
     saturated_pa = moist_air.saturation_pressure_pa(air_c)
+    slope = saturation_slope(air_c, moist_air.saturation_humidity_ratio(air_c, pressure_pa))
+    light_share = slope / (slope + LEAF_RESISTANCE * AIR_J_KGK / LATENT_J_KG)
     deficit_pa = max(saturated_pa - moist_air.vapour_pressure_pa(air_w, pressure_pa), 0.0)
-    return (LEAF_SHARE * crop_sun_w + LEAF_W_M2_PA * floor_m2 * deficit_pa) / LATENT_J_KG
+    return (light_share * crop_sun_w + LEAF_W_M2_PA * floor_m2 * deficit_pa) / LATENT_J_KG
 
 
 def floor_evaporation_kg_s(
