@@ -5,8 +5,8 @@ all round; conductances are in W/K per metre of half-cell. A half-cell reaches f
 middle between two tubes; both of its sides are planes of symmetry.
 
 Soil that freezes takes many times the heat per kelvin. A step moves heat as if nothing froze, at the
-temperatures there are; ``settle_ice`` then turns each cell's gain into the temperature it makes. Heat and
-temperature belong to each other without doubt, so that no heat is lost or made however fast a cell freezes.
+temperatures there are; ``settle_ice`` then turns what each cell holds into the temperature it makes. Each
+belongs to one of the other, so that no heat is lost or made.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from controller.simulator.house.state import Faces, Spread
+    from controller.simulator.house.state import Faces, Frost, Spread
 
     Floats = NDArray[np.float64]
 
@@ -49,7 +49,7 @@ def conduct(temp_c: Floats, next_c: Floats, spread: Spread, step_s: float) -> No
     Args:
         temp_c: temperatures, changed in place, ``[loop, depth, across * segment]``; the ghost row below the
             deepest cells holds the deep boundary's.
-        next_c: of the same shape; becomes the temperatures before the step.
+        next_c: scratch of the same shape.
         spread: conductance between a cell and the one before it across the tubes, between it and the one
             above it, and its warming by one joule per metre of half-cell (0 in the tube).
         step_s: must not exceed the grid's limit.
@@ -74,31 +74,79 @@ def conduct(temp_c: Floats, next_c: Floats, spread: Spread, step_s: float) -> No
         for row in range(1, rows - 1):
             here, out = temp_c[loop, row], next_c[loop, row]
             for j in range(SEGMENTS, length - SEGMENTS):
-                before = here[j]
                 here[j] = out[j]
-                out[j] = before
 
 
-def settle_ice(temp_c: Floats, before_c: Floats, ice: Floats) -> None:
-    """Let water freeze and ice melt where a step, taken as if nothing froze, ended or began below 0 °C.
+def is_cold(row_c: Floats) -> bool:
+    """Whether any cell of a row is below 0 °C.
+
+    The first rim cell, which nothing reads, gathers the coldest of every segment, so that the processor can
+    take several at once.
+    """
+    for segment in range(SEGMENTS):
+        row_c[segment] = 0.0
+    for column in range(SEGMENTS, row_c.shape[0] - SEGMENTS, SEGMENTS):
+        for segment in range(SEGMENTS):
+            row_c[segment] = min(row_c[segment], row_c[column + segment])
+    low = 0.0
+    for segment in range(SEGMENTS):
+        low += row_c[segment]
+    return low < 0.0
+
+
+def any_cold(temp_c: Floats, first: int, last: int) -> bool:
+    """Whether any cell of a loop is below 0 °C in the rows from ``first`` to ``last``."""
+    cold = 0
+    for row in range(first, last + 1):
+        cold += is_cold(temp_c[row])
+    return cold > 0
+
+
+def hold_ice(temp_c: Floats, frost: Frost) -> None:
+    """Take down, before a step, by how much ice has kept the cells of icy loops warmer.
 
     Args:
-        temp_c: temperatures after the step, changed in place, ``[loop, depth, across * segment]``.
-        before_c: before it.
-        ice: as in ``thawed_c``, by loop and depth.
+        temp_c: temperatures ``[loop, depth, across * segment]``.
+        frost: its ``held_c`` is written.
     """
     loops, rows, length = temp_c.shape
+    ice, held_c, icy = frost
     for loop in range(loops):
-        for row in range(1, rows - 1):
-            here, before = temp_c[loop, row], before_c[loop, row]
-            cold = 0
-            for j in range(SEGMENTS, length - SEGMENTS):
-                cold += (here[j] < 0.0) | (before[j] < 0.0)
-            share = ice[loop, row]
-            if cold > 0 and share > 0.0:
+        if icy[loop] > 0.0:
+            for row in range(1, rows - 1):
+                here, held, share = temp_c[loop, row], held_c[loop, row], ice[loop, row]
                 for j in range(SEGMENTS, length - SEGMENTS):
-                    heat_c = thawed_c(before[j], share) + here[j] - before[j]
-                    here[j] = frozen_c(heat_c, share)
+                    held[j] = thawed_c(here[j], share) - here[j]
+
+
+def settle_ice(temp_c: Floats, frost: Frost, faces: Faces) -> None:
+    """Turn what a step has made, as if nothing froze, into the temperatures that there are.
+
+    Cold comes from the surface, from a tube or from below. So in a loop without ice only what lies there has
+    to be looked at.
+
+    Args:
+        temp_c: changed in place, ``[loop, depth, across * segment]``.
+        frost: what the cells held before the step; whether a loop has ice now is written.
+        faces: cells around the tube.
+    """
+    loops, rows, length = temp_c.shape
+    ice, held_c, icy = frost
+    first, last = faces.row[0], faces.row[-1]
+    for loop in range(loops):
+        cells_c = temp_c[loop]
+        if icy[loop] > 0.0:
+            for row in range(1, rows - 1):
+                here, held, share = cells_c[row], held_c[loop, row], ice[loop, row]
+                for j in range(SEGMENTS, length - SEGMENTS):
+                    here[j] = frozen_c(here[j] + held[j], share)
+            icy[loop] = 1.0 if any_cold(cells_c, 1, rows - 2) else 0.0
+        elif is_cold(cells_c[1]) or any_cold(cells_c, first, last) or is_cold(cells_c[rows - 2]):
+            for row in range(1, rows - 1):
+                here, share = cells_c[row], ice[loop, row]
+                for j in range(SEGMENTS, length - SEGMENTS):
+                    here[j] = frozen_c(here[j], share)
+            icy[loop] = 1.0
 
 
 def exchange_edge(

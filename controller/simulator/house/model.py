@@ -155,7 +155,7 @@ class Model:
             ),
             down=cells.down,
             kelvin_per_j=cells.kelvin_per_j,
-            ice=cells.ice,
+            frost=state.Frost(cells.ice, np.zeros_like(temp_c.reshape(flat)), np.ones(len(self.loop_names))),
             edge=cells.edge,
             faces=cells.faces,
             width=cells.width,
@@ -282,7 +282,8 @@ class Model:
         crop = air.CROP_J_M2K * built.floor_m2 * now.crop_c
         sheets = air.COVER_J_M2K * built.cover_m2 * now.cover_c
         metres = self.whole.tubes.parameters["half_metres"]
-        thawed_c = self.temp_c + ground.ice[:, :, None, None] * np.clip(self.temp_c, -soil.FREEZING_K, 0.0)
+        ice = ground.frost.ice[:, :, None, None]
+        thawed_c = self.temp_c + ice * np.clip(self.temp_c, -soil.FREEZING_K, 0.0)
         cells = np.einsum("lrc,lrcs,l->", self.ground.joule_per_k, thawed_c, metres)
         waiting = np.einsum("ls,l->", ground.wall_j + ground.surface_j, metres)
         return float(air_j + crop + sheets + cells + waiting)

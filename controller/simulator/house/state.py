@@ -223,6 +223,20 @@ class Spread(NamedTuple):
     kelvin_per_j: Floats
 
 
+class Frost(NamedTuple):
+    """Ice in the ground.
+
+    Attributes:
+        ice: heat that freezing adds to each kelvin, over that of bare cooling [loop, depth].
+        held_c: by how much colder cells would be but for their ice [loop, depth, across * segment].
+        icy: 1 for a loop that may hold any [loop].
+    """
+
+    ice: Floats
+    held_c: Floats
+    icy: Floats
+
+
 class House(NamedTuple):
     """What is built, and how it is now."""
 
@@ -264,7 +278,7 @@ class Ground(NamedTuple):
     """All ground: cells [loop, depth, across], with a rim of one ghost cell all round.
 
     Temperatures have an axis more, [segment]; what is gathered for the next step is [loop, segment], in J per
-    metre of half-cell; ``ice`` is [loop, depth], as in ``conduction.thawed_c``.
+    metre of half-cell.
     """
 
     temp_c: Floats
@@ -272,7 +286,7 @@ class Ground(NamedTuple):
     spread: Spread
     down: Floats
     kelvin_per_j: Floats
-    ice: Floats
+    frost: Frost
     edge: Floats
     faces: Faces
     width: Floats
