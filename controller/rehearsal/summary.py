@@ -87,7 +87,7 @@ class GroundSums(_Part):
 
     charged_kwh: float = Field(ge=0.0, description="heat the tubes gave the soil")
     discharged_kwh: float = Field(ge=0.0, description="heat the tubes took from the soil")
-    latent_share: float = Field(description="condensed moisture's share of what was charged, 0 to 1")
+    latent_share: float = Field(description="condensation's share of what was charged, drying taken off")
     energy_closure_error: float = Field(description="what the energy books miss, over what went through")
     by_demand: dict[str, DemandSums]
 

@@ -31,7 +31,7 @@ ARGUMENTS = {
     "smooth_friction": 0.03, "temp_c": 21.0, "time_s": 4e6, "units": 1.3, "tube_flow_m3_s": 0.0125,
     "tubes_part": 0.4, "tubes_pa": 30.0, "shut_off": 3.7, "tubes": 24,
     "turbulent": 40.0, "vapour_pa": 1400.0, "speed_m_s": 2.5,
-    "warmer_k": 6.0, "wind_m_s": 3.0,
+    "warmer_k": 6.0, "wilting_saturation": 0.5, "wind_m_s": 3.0,
 }  # fmt: skip
 
 

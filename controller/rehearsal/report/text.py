@@ -202,8 +202,8 @@ def _fans(summary: Summary) -> Iterator[str]:
     yield f"  {'all together':<22}{fans.run_hours:>8.1f}{_energy(fans.energy_kwh):>14}"
     if ground.charged_kwh > 0.0:
         yield from wrapped(
-            f"Of the heat stored, {100.0 * ground.latent_share:.0f} % came from moisture that condensed in "
-            "the tubes."
+            f"Of the heat stored, {max(100.0 * ground.latent_share, 0.0):.0f} % came from moisture that "
+            "condensed in the tubes. A fuller crop brings more of it, open vents bring less."
         )
     yield from _idle(fans.idle_hours)
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from controller.physics import cover, moist_air
+from controller.physics.tube import VAPOUR_UNITS
 from controller.simulator.house.boundary import (
     CEILING_SHARE,
     floor_evaporation_kg_s,
@@ -151,8 +152,8 @@ def step_moisture(
     """Advance the vapour in both layers by one step; return what condenses on the cover (kg/s)."""
     state, out = house.state, weather.humidity
     saturated = moist_air.saturation_humidity_ratio(state.cover_c, weather.pressure_pa)
-    bench_kg_s = cover_w_k[0] / AIR_J_KGK if state.bench_w > saturated else 0.0
-    ceiling_kg_s = cover_w_k[1] / AIR_J_KGK if state.ceiling_w > saturated else 0.0
+    bench_kg_s = VAPOUR_UNITS * cover_w_k[0] / AIR_J_KGK if state.bench_w > saturated else 0.0
+    ceiling_kg_s = VAPOUR_UNITS * cover_w_k[1] / AIR_J_KGK if state.ceiling_w > saturated else 0.0
     net = np.zeros((2, 3))
     add_layers(net, (state.bench_w, state.ceiling_w), flows, out, 1.0, house.parameters.air_kg / step_s)
     reach(net, BENCH, bench_kg_s, saturated)

@@ -10,15 +10,16 @@ from typing import TYPE_CHECKING
 
 from controller.physics import cover, moist_air, sky
 from controller.simulator.house.openings import AIR_K, GRAVITY_M_S2, aired_m3_s, work_openings
-from controller.simulator.house.tubes import AIR_J_KGK, LATENT_J_KG
+from controller.simulator.house.tubes import AIR_J_KGK, LATENT_J_KG, saturation_slope
 
 if TYPE_CHECKING:
     from controller.simulator.house.state import House, WeatherNow
 
 AIR_KG_M3 = 1.2  # at 20 °C and sea level (any heat transfer text)
 COVER_EMISSIVITY = 0.9  # wet or glass cover in the long-wave (any heat transfer text)
-# Share of the crop's light that goes into transpiration (Baille et al. 1994, A about 0.5) [memory]
-LEAF_SHARE = 0.5
+# How much harder water leaves leaves than heat does: stomata and the air around them over that air alone
+# (Monteith 1965). Gives the share of light at 22 °C that Baille et al. 1994 found, A about 0.5. [memory]
+LEAF_RESISTANCE = 2.5
 LEAF_W_M2_PA = 0.010  # transpiration per leaf area and vapour pressure deficit (same, B) [memory]
 CALM_MIXING_PER_H = 6.0  # exchanges of the ceiling layer with warm air on top [practice]
 # Cold air over warm air: what sinks and rises through a level opening as large as the floor, per area:
@@ -36,10 +37,16 @@ def overturn_kg_s(floor_m2: float, colder_k: float) -> float:
 def transpiration_kg_s(
     leaf_m2: float, crop_sun_w: float, air_c: float, air_w: float, pressure_pa: float
 ) -> float:
-    """Water the crop gives off: by a share of its light and by the air's dryness (Baille et al. 1994)."""
+    """Water the crop gives off: by a share of its light and by the air's dryness (Baille et al. 1994).
+
+    The share follows Penman and Monteith, s / (s + g r), with the slope s of the saturation humidity and heat
+    capacity over latent heat, g: in cold air, which holds little vapour, more of the light goes as heat.
+    """
     saturated_pa = moist_air.saturation_pressure_pa(air_c)
+    slope = saturation_slope(air_c, moist_air.saturation_humidity_ratio(air_c, pressure_pa))
+    light_share = slope / (slope + LEAF_RESISTANCE * AIR_J_KGK / LATENT_J_KG)
     deficit_pa = max(saturated_pa - moist_air.vapour_pressure_pa(air_w, pressure_pa), 0.0)
-    return (LEAF_SHARE * crop_sun_w + LEAF_W_M2_PA * leaf_m2 * deficit_pa) / LATENT_J_KG
+    return (light_share * crop_sun_w + LEAF_W_M2_PA * leaf_m2 * deficit_pa) / LATENT_J_KG
 
 
 def floor_evaporation_kg_s(

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from controller.physics.soil import FREEZING_K
 from controller.simulator.house.flow_factors import FlowFactors
 from controller.simulator.house.state import Faces
 
@@ -34,11 +35,12 @@ STABLE_SHARE = 0.9  # of the explicit scheme's limit
 
 @dataclass(frozen=True, slots=True)
 class Soil:
-    """A layer of soil from ``top_m`` down: W/mK and J/m³K."""
+    """A layer of soil from ``top_m`` down: W/mK, J/m³K, and heat of freezing in J/m³."""
 
     top_m: float
     conductivity_w_mk: float
     capacity_j_m3k: float
+    fusion_j_m3: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,7 @@ class GroundArrays:
     down: Floats
     kelvin_per_j: Floats
     joule_per_k: Floats
+    ice: Floats
     edge: Floats
     faces: Faces
     width: Floats
@@ -92,8 +95,8 @@ def _in_series(size_a: Floats, conductivity_a: Floats, size_b: Floats, conductiv
     return 1.0 / (0.5 * size_a / conductivity_a + 0.5 * size_b / conductivity_b)
 
 
-def _layers(cut: Cut, soils: Sequence[Soil]) -> tuple[Floats, Floats, Floats]:
-    """Conductivity of every row sideways and upright, and its heat capacity.
+def _layers(cut: Cut, soils: Sequence[Soil]) -> tuple[Floats, Floats, Floats, Floats]:
+    """Conductivity of every row sideways and upright, its heat capacity, and its heat of freezing.
 
     A row that two layers share has their mean, for the heat that goes up through both of them in series.
     """
@@ -104,7 +107,8 @@ def _layers(cut: Cut, soils: Sequence[Soil]) -> tuple[Floats, Floats, Floats]:
     share = np.maximum(overlap_m, 0.0) / cut.height_m[:, None]
     conductivity = np.array([soil.conductivity_w_mk for soil in soils])
     capacity = np.array([soil.capacity_j_m3k for soil in soils])
-    return share @ conductivity, 1.0 / (share @ (1.0 / conductivity)), share @ capacity
+    fusion = np.array([soil.fusion_j_m3 for soil in soils])
+    return share @ conductivity, 1.0 / (share @ (1.0 / conductivity)), share @ capacity, share @ fusion
 
 
 def build(cuts: Sequence[Cut], soils: Sequence[Sequence[Soil]], edge: Edge) -> GroundArrays:
@@ -124,6 +128,7 @@ def build(cuts: Sequence[Cut], soils: Sequence[Sequence[Soil]], edge: Edge) -> G
         down=empty.copy(),
         kelvin_per_j=empty.copy(),
         joule_per_k=empty.copy(),
+        ice=np.zeros((loops, rows)),
         edge=empty.copy(),
         faces=Faces(face_row, face_column, np.zeros((loops, face_row.size)), np.zeros(loops)),
         width=np.zeros((loops, columns)),
@@ -152,7 +157,7 @@ def _faces(first: int, after: int, hole: int) -> tuple[Places, Places]:
 
 
 def _fill(arrays: GroundArrays, index: int, cut: Cut, soils: Sequence[Soil], edge: Edge) -> None:
-    conductivity, upright, capacity = _layers(cut, soils)
+    conductivity, upright, capacity, fusion = _layers(cut, soils)
     width, height = cut.width_m, cut.height_m
     rows, columns = height.size, width.size
     factors = FlowFactors.of(cut)
@@ -160,6 +165,7 @@ def _fill(arrays: GroundArrays, index: int, cut: Cut, soils: Sequence[Soil], edg
     soil[cut.hole_rows[0] : cut.hole_rows[1], : cut.hole_columns] = 0.0
     joule_per_k = soil * capacity[:, None] * height[:, None] * width[None, :]
     arrays.joule_per_k[index, 1:-1, 1:-1] = joule_per_k
+    arrays.ice[index, 1:-1] = fusion / (capacity * FREEZING_K)
     arrays.kelvin_per_j[index, 1:-1, 1:-1] = np.divide(
         1.0, joule_per_k, where=soil > 0.0, out=np.zeros_like(soil)
     )

@@ -64,4 +64,5 @@ def _layer(top_m: float, texture: str, moisture: str) -> Soil:
         top_m,
         soil.conductivity_w_mk(porosity, sand, wetness),
         soil.heat_capacity_j_m3k(porosity, wetness),
+        soil.fusion_j_m3(porosity, wetness, saturation_of(texture, "dry")),
     )

@@ -10,7 +10,7 @@ import numpy as np
 
 from controller.faults import DAY_S, HOUR_S
 from controller.physics import cover as cover_physics
-from controller.physics import fan_curve, ground_temperature, moist_air, sky, tube
+from controller.physics import fan_curve, ground_temperature, moist_air, sky, soil, tube
 from controller.simulator.compiled import compile_modules, is_kept
 from controller.simulator.house import (
     air,
@@ -156,6 +156,7 @@ class Model:
             ),
             down=cells.down,
             kelvin_per_j=cells.kelvin_per_j,
+            frost=state.Frost(cells.ice, np.zeros_like(temp_c.reshape(flat)), np.ones(len(self.loop_names))),
             edge=cells.edge,
             faces=cells.faces,
             width=cells.width,
@@ -273,7 +274,7 @@ class Model:
         self.sums.rain_m3 += depth_m * self.whole.sumps.parameters[index].catchment_m2
 
     def stored_j(self) -> float:
-        """Heat in air, crop, cover and ground over 0 °C, and on its way there; vapour is kept apart."""
+        """Heat in air, crop, cover and ground over 0 °C (thawed), and on its way; vapour is kept apart."""
         built, now, ground = self.whole.house.parameters, self.house, self.whole.ground
         air_j_k = built.air_kg * tubes.AIR_J_KGK
         air_j = air_j_k * (
@@ -282,7 +283,9 @@ class Model:
         crop = air.CROP_J_M2K * built.floor_m2 * now.crop_c
         sheets = air.COVER_J_M2K * built.cover_m2 * now.cover_c
         metres = self.whole.tubes.parameters["half_metres"]
-        cells = np.einsum("lrc,lrcs,l->", self.ground.joule_per_k, self.temp_c, metres)
+        ice = ground.frost.ice[:, :, None, None]
+        thawed_c = self.temp_c + ice * np.clip(self.temp_c, -soil.FREEZING_K, 0.0)
+        cells = np.einsum("lrc,lrcs,l->", self.ground.joule_per_k, thawed_c, metres)
         waiting = np.einsum("ls,l->", ground.wall_j + ground.surface_j, metres)
         return float(air_j + crop + sheets + cells + waiting)
 

@@ -253,6 +253,20 @@ class Openings(NamedTuple):
     opened: Floats
 
 
+class Frost(NamedTuple):
+    """Ice in the ground.
+
+    Attributes:
+        ice: heat that freezing adds to each kelvin, over that of bare cooling [loop, depth].
+        held_c: by how much colder cells would be but for their ice [loop, depth, across * segment].
+        icy: 1 for a loop that may hold any [loop].
+    """
+
+    ice: Floats
+    held_c: Floats
+    icy: Floats
+
+
 class House(NamedTuple):
     """What is built, and how it is now."""
 
@@ -303,6 +317,7 @@ class Ground(NamedTuple):
     spread: Spread
     down: Floats
     kelvin_per_j: Floats
+    frost: Frost
     edge: Floats
     faces: Faces
     width: Floats

@@ -103,18 +103,27 @@ def advance_ground(ground: Ground) -> None:
     for _ in range(steps):  # all heat flows of a part step follow from its start: plain forward Euler
         conduction.share_wall_heat(temp_c, ground.faces, wall_j, ground.share_j, part_s)
         conduction.deep_heat_j(temp_c, ground.down, ground.deep_j, part_s)
+        conduction.hold_ice(flat_c, ground.frost)
         conduction.conduct(flat_c, ground.next_c, ground.spread, part_s)
         conduction.give_wall_heat(temp_c, ground.kelvin_per_j, ground.faces, ground.share_j)
         conduction.warm_surface(
             temp_c, ground.kelvin_per_j, ground.width, ground.half_spacing_m, ground.surface_j, 1.0 / steps
         )
+        conduction.settle_ice(flat_c, ground.frost, ground.faces)
     ground.wall_j[:] = 0.0
     ground.surface_j[:] = 0.0
     pace.edge_age_s += pace.age_s
     if pace.edge_age_s >= HOUR_S:
         conduction.exchange_edge(
-            temp_c, ground.edge, ground.kelvin_per_j, ground.edge_c, ground.lateral_j, pace.edge_age_s
+            temp_c,
+            ground.edge,
+            ground.kelvin_per_j,
+            ground.frost.ice,
+            ground.edge_c,
+            ground.lateral_j,
+            pace.edge_age_s,
         )
+        ground.frost.icy[:] = 1.0  # whether there is ice is found out again in the next step
         pace.edge_age_s = 0.0
     pace.age_s = 0.0
 

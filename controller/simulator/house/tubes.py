@@ -124,14 +124,16 @@ def run_loop(loop: int, roof: Air, tubes: Tubes, ground: Ground, sums: Sums, ste
         film_kg[segment] = max(film_kg[segment] + water_kg, 0.0)
         sums.tube_condensed_kg += max(water_kg, 0.0)
         sums.tube_evaporated_kg += max(-water_kg, 0.0)
-        sums.latent_in_j += max(step_s * wet_w, 0.0)
-        sums.latent_out_j += max(-step_s * wet_w, 0.0)
     now.outlet_c = air_c
     now.outlet_w = air_w
     now.heat_w = sensible + latent
     now.latent_w = latent
-    sums.charged_j += max(step_s * (sensible + latent), 0.0)
-    sums.discharged_j += max(-step_s * (sensible + latent), 0.0)
+    if sensible + latent > 0.0:
+        sums.charged_j += step_s * (sensible + latent)
+        sums.latent_in_j += step_s * latent
+    else:
+        sums.discharged_j -= step_s * (sensible + latent)
+        sums.latent_out_j -= step_s * latent
 
 
 def rest_loop(loop: int, tubes: Tubes, ground: Ground, air_c: float, step_s: float) -> None:

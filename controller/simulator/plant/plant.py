@@ -44,7 +44,7 @@ class Truth:
         heat_w: into the soil now, by loop.
         charged_j: heat the tubes gave the soil.
         discharged_j: heat they took from it.
-        latent_j: condensation's part of what was charged.
+        latent_j: condensation's part of what was charged, less what dried off the walls meanwhile.
         fan_energy_j: electricity of the fans.
         energy_closure: what the energy books miss, over the heat that went through the house.
         water_m3: in the pit and the tubes, by sump.

@@ -19,7 +19,7 @@ from controller.simulator.compiled import compile_modules
 from controller.simulator.house import conduction, tubes
 from controller.simulator.house.grid import Grid, make_cut
 from controller.simulator.house.ground import Edge, Soil, build
-from controller.simulator.house.state import SEGMENTS, Spread
+from controller.simulator.house.state import SEGMENTS, Frost, Spread
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -99,6 +99,7 @@ class Rig:
                 for part in (self.ground.across, self.ground.down, self.ground.kelvin_per_j)
             )
         )
+        self._frost = Frost(self.ground.ice, np.zeros_like(self._next), np.ones(1))
         pressure = moist_air.STANDARD_PRESSURE_PA
         self.mass_kg_s = self.flow_m3_s * moist_air.density_kg_m3(20.0, 0.008, pressure)
         self.units = 0.0
@@ -160,11 +161,13 @@ class Rig:
                 gain = conductance * (self.surface_c - self.temp_c[0, 1, 1:-1])
                 self.surface_j[0] = part_s * np.sum(gain, axis=0)
             run.deep_heat_j(self.temp_c, ground.down, self.deep_j, part_s)
+            run.hold_ice(flat_c, self._frost)
             run.conduct(flat_c, self._next, self._spread, part_s)
             run.give_wall_heat(self.temp_c, ground.kelvin_per_j, ground.faces, self.share_j)
             run.warm_surface(
                 self.temp_c, ground.kelvin_per_j, ground.width, ground.half_spacing_m, self.surface_j, 1.0
             )
+            run.settle_ice(flat_c, self._frost, ground.faces)
         self.wall_j[:] = 0.0
 
     def wall_mean_c(self, watts_per_m: float) -> float:

@@ -209,6 +209,26 @@ def test_crop_and_beds_give_water_by_light_and_dryness() -> None:
     assert boundary.floor_evaporation_kg_s(100.0, 3.0, 10.0, wet_w, 101_325.0) < 0.0
 
 
+# Slope of the saturation pressure in kPa/K at °C (FAO 56, Allen et al. 1998, table 2.4) [memory]
+@pytest.mark.parametrize(("air_c", "slope_kpa_k"), [(5.0, 0.061), (20.0, 0.145), (30.0, 0.243)])
+def test_leaves_in_the_cold_turn_less_light_into_vapour(air_c: float, slope_kpa_k: float) -> None:
+    """In damp air transpiration is Penman and Monteith's share of light, by FAO's table, within 4 %."""
+    wet_w = moist_air.saturation_humidity_ratio(air_c, 101_325.0)
+    water_w = 2.454e6 * boundary.transpiration_kg_s(100.0, 10_000.0, air_c, wet_w, 101_325.0)
+    share = slope_kpa_k / (slope_kpa_k + 0.0665e-2 * 101.325 * boundary.LEAF_RESISTANCE)
+    assert water_w == pytest.approx(10_000.0 * share, rel=0.04)
+
+
+def test_a_cover_takes_vapour_as_greenhouse_models_have_it() -> None:
+    """Water per heat on a wet cover: 6.4e-9 kg/s per Pa and W/K (de Zwart, Vanthoor) [memory], within 8 %."""
+    state, now, books = even_state(12.0, 4.0), dark_weather(0.0), record(Sums)
+    state.bench_w = state.ceiling_w = moist_air.humidity_ratio(12.0, 0.95, 101_325.0)
+    house = House(parameters(), state)
+    taken_kg_s = air.step_moisture(house, now, STILL, (100.0, 200.0), (0.0, 0.0), books, 0.1)
+    over_pa = 0.95 * moist_air.saturation_pressure_pa(12.0) - moist_air.saturation_pressure_pa(4.0)
+    assert taken_kg_s == pytest.approx(6.4e-9 * 300.0 * over_pa, rel=0.08)
+
+
 def test_a_cold_cover_takes_vapour_and_its_heat() -> None:
     """Damp air under a cold cover loses as much water as the books say, and the cover gets warmer by it."""
     values, now = parameters(), dark_weather(0.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from datetime import datetime
 
 import fluids
 import numpy as np
@@ -13,7 +14,7 @@ from controller.physics import moist_air, tube
 from controller.simulator.house import tubes
 from controller.simulator.house.model import Model
 from controller.simulator.house.state import SEGMENTS, LoopState
-from tests.simulator.garden import settings, weather
+from tests.simulator.garden import plant, settings, weather
 from tests.simulator.house.rig import Rig, soil_of
 
 PRESSURE_PA = 101_325.0
@@ -109,6 +110,23 @@ def test_latent_share_of_a_known_greenhouse_case() -> None:
     assert out_c == pytest.approx(18.0, abs=1.0)
     assert 1.0 - sensible_w / heat_w == pytest.approx(0.64, abs=0.05)
     assert math.isfinite(heat_w)
+
+
+def test_latent_heat_is_part_of_what_was_charged() -> None:
+    """Walls that dry while a loop charges count against the condensation: dry ones 0, wet ones below it."""
+    parts = []
+    for film_kg in (0.0, 50.0):
+        house = plant(datetime(2026, 6, 1))  # noqa: DTZ001
+        model = house.model
+        model.whole.tubes.film_kg[:] = film_kg
+        model.switches[0] = 1.0
+        model.house.ceiling_c, model.house.ceiling_w = 45.0, 0.010
+        model.advance(0.0, 60.0)
+        sums = model.sums
+        assert sums.charged_j > 0.0
+        parts.append(float(sums.latent_in_j / sums.charged_j))
+    assert parts[0] == 0.0
+    assert parts[1] < 0.0
 
 
 def reference_units(flow_m3_s: float, length_m: float, diameter_m: float, pressure_pa: float) -> float:
