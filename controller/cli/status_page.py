@@ -24,6 +24,7 @@ DOING = {
     Demand.HEAT.value: "warming the house",
     Demand.COOL.value: "cooling the house",
     Demand.BANK.value: "banking heat",
+    Demand.NIGHT_PURGE.value: "cooling the soil by night",
 }
 PROVEN = {
     Proof.PURGING.value: "too early to prove",

@@ -101,7 +101,7 @@ class LoopParts(Part):
     reason: Words = Field(description="Why the fan is on or off, as a sentence with the numbers behind it.")
     since_s: Duration = Field(description="Seconds since the fan last went on or off.")
     demand: Label | None = Field(
-        description="What the fan runs for: cool, heat, frost or bank; null while off."
+        description="What the fan runs for: frost, heat, cool, bank or night-purge; null while off."
     )
     soil: Measured
     root_zone: Measured

@@ -50,7 +50,7 @@ HALF_HOUR_S = 1800.0
 ROW_IN, LOWEST_STRIP_IN = 0.34, 1.0
 MOST_DAYS_NAMED, LONGEST_NAME = 10, 13
 INTO_SOIL = frozenset((Demand.BANK, Demand.COOL))
-OUT_OF_SOIL = frozenset((Demand.HEAT, Demand.FROST))
+OUT_OF_SOIL = frozenset((Demand.HEAT, Demand.FROST, Demand.NIGHT_PURGE))
 
 
 def week_of(rows: Sequence[HourRow], *, coldest: bool) -> Sequence[HourRow]:
