@@ -60,6 +60,7 @@ def contradictions(draft: Draft) -> Iterator[Contradiction]:
     yield from _probes_needed(draft)
     yield from _link(draft)
     yield from _tube_bed(draft)
+    yield from _openings(draft)
 
 
 def _out_of_order(draft: Draft, order: Order) -> Iterator[Contradiction]:
@@ -231,6 +232,44 @@ def _tube_bed(draft: Draft) -> Iterator[Contradiction]:
             f"{bed} and those of {name} lie {highest.depth_m:g} m deep; "
             "expected less than twice that depth, because the bed reaches as far up as down",
         )
+
+
+def _openings(draft: Draft) -> Iterator[Contradiction]:
+    """Openings that the building has no room for, or that would be worked against reason."""
+    for name, opening in draft.openings.items():
+        if opening.worked == "person" and opening.open_from >= opening.open_until:
+            yield Contradiction(
+                (("openings", name, "open_from"), ("openings", name, "open_until"), ("openings", name)),
+                f"opens at {opening.open_from} and shuts at {opening.open_until}; expected the first to come "
+                'before the second, within one day from "00:00" to "24:00"',
+            )
+        house = draft.house
+        if house is None:
+            continue
+        if opening.height_m > house.ridge_m:
+            yield Contradiction(
+                (("openings", name, "height"),),
+                f"the middle of this opening is {opening.height_m:g} m above the floor and the ridge is at "
+                f"{house.ridge_m:g} m; expected it to be no higher than the ridge",
+            )
+        floor_m2 = house.length_m * house.width_m
+        if opening.area_m2 > floor_m2:
+            yield Contradiction(
+                (("openings", name, "area"),),
+                f"openings of {opening.area_m2:g} m2 are larger than the floor of {floor_m2:g} m2; "
+                "expected the clear area through which air can pass",
+            )
+        if (
+            house.heater_power_w > 0.0
+            and opening.worked != "never"
+            and opening.open_above_c <= house.heater_below_c
+        ):
+            yield Contradiction(
+                (("openings", name, "open_above"), ("openings", name)),
+                f"opens above {opening.open_above_c:g} °C and house.heater_below is "
+                f"{house.heater_below_c:g} °C; expected it to open above a higher temperature, or the backup "
+                "heater would heat against it",
+            )
 
 
 def _known(name: str | None, names: Iterable[str]) -> bool:

@@ -15,6 +15,7 @@ from controller.settings.schema import (
     Judging,
     Loop,
     Mqtt,
+    Opening,
     Probe,
     Pump,
     Service,
@@ -37,7 +38,7 @@ class Draft:
 
     Attributes:
         document: what the file says, as the TOML reader gives it; words of messages are taken from it.
-        loops: the good ones; likewise sumps and probes.
+        loops: the good ones; likewise openings, sumps and probes.
         loop_names: all of them, good or not; likewise sump_names.
         probes_whole: whether every probe is good.
     """
@@ -52,6 +53,7 @@ class Draft:
     house: House | None
     service: Service | None
     mqtt: Mqtt | None
+    openings: Mapping[str, Opening]
     loops: Mapping[str, Loop]
     sumps: Mapping[str, Sump]
     probes: Mapping[str, Probe]
@@ -104,6 +106,7 @@ def draft_of_document(document: Mapping[str, Any]) -> Draft:
         house=_read(House, document.get("house", {})),
         service=_read(Service, document.get("service", {})),
         mqtt=_read(Mqtt, document["mqtt"]) if "mqtt" in document else None,
+        openings=_good(Opening, document.get("openings")),
         loops=loops,
         sumps=_good(Sump, document.get("sumps")),
         probes=probes,
@@ -126,6 +129,7 @@ def draft_of_settings(settings: Settings, document: Mapping[str, Any]) -> Draft:
         house=settings.house,
         service=settings.service,
         mqtt=settings.mqtt,
+        openings=settings.openings,
         loops=settings.loops,
         sumps=settings.sumps,
         probes=settings.probes,

@@ -12,8 +12,8 @@ import re
 # Settings have three parts at most (loops.north.fan_pin) and no value in more than one pair of brackets.
 MOST_KEY_PARTS = 10
 DEEPEST_BRACKETS = 4
-# Keys, values and brackets. The largest house the schema allows (16 loops, 64 probes, every key written out)
-# has about 1270 of them.
+# Keys, values and brackets. The largest house the schema allows (16 loops, openings and 64 probes, every key
+# written out) has about 1530 of them.
 MOST_ENTRIES = 6000
 
 _TOKEN = re.compile(

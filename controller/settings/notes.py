@@ -25,6 +25,7 @@ def notes(settings: Settings) -> tuple[str, ...]:
         *_setpoints(settings),
         *_starts(settings),
         *_pit(settings),
+        *_vents(settings),
         *_fans(settings),
         *_boot_levels(settings),
         *_sumps(settings),
@@ -75,6 +76,12 @@ def _pit(settings: Settings) -> Iterator[str]:
             f"can need {asked:.0f} starts an hour, and pump.starts_per_hour allows {starts}, so in long rain "
             f"water rises above the float; {1000 * needed_m3:.0f} L are enough"
         )
+
+
+def _vents(settings: Settings) -> Iterator[str]:
+    """A temperature for vents that the openings of the file stand in for."""
+    if settings.openings and "vents_open_above_c" in settings.house.model_fields_set:
+        yield "house.vents_open_above: it has no effect, because [openings] says what can be opened"
 
 
 def _fans(settings: Settings) -> Iterator[str]:

@@ -43,6 +43,9 @@ LAST_RULES = """
 - Soil, root-zone and outlet probes name a loop of the file; the other probes name none.
 - `mqtt.password_file` needs `mqtt.user`.
 - A `house.tube_bed` is thicker than every tube and less than twice as thick as any tube is deep.
+- The middle of an `openings.NAME` is no higher than `house.ridge`, and its area no larger than the floor.
+- A person's `openings.NAME.open_from` comes before `open_until`.
+- With a backup heater, `openings.NAME.open_above` must be above `house.heater_below`.
 """
 
 

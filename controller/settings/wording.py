@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from controller.settings.locate import KeyPath
 
 # The tables of which a file may hold several, with what one of them is called.
-NAMED_TABLES = {"loops": "loop", "sumps": "sump", "probes": "probe"}
+NAMED_TABLES = {"openings": "opening", "loops": "loop", "sumps": "sump", "probes": "probe"}
 
 # In this table a slip of the pen may be a password, and messages are published.
 LINK = "mqtt"

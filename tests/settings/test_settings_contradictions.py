@@ -277,6 +277,66 @@ BAD_TABLES = {
     "house.tube_bed_thickness": '"9 m"',
     "mqtt.port": "0",
 }
+DOORS = """
+[openings.doors]
+kind = "door"
+area = "3.2 m2"
+height = "1.0 m"
+worked = "person"
+open_from = "08:00"
+open_until = "18:00"
+"""
+NO_HIGHER = "expected it to be no higher than the ridge"
+
+
+@pytest.mark.parametrize(
+    ("line", "instead", "key", "words"),
+    [
+        (
+            'open_until = "18:00"',
+            'open_until = "08:00"',
+            "open_from",
+            "opens at 08:00 and shuts at 08:00; expected the first to come before the second",
+        ),
+        ('open_until = "18:00"', 'open_until = "08:01"', None, ""),
+        ('open_until = "18:00"', 'open_until = "24:00"', None, ""),
+        ('open_until = "18:00"', "", None, ""),
+        ('open_from = "08:00"', 'open_from = "24:00"', "open_from", "opens at 24:00 and shuts at 18:00"),
+        ('open_from = "08:00"', 'open_from = "8:00"', "open_from", '"8:00" is not a time of day'),
+        ('worked = "person"', 'worked = "opener"', None, ""),
+        (
+            'height = "1.0 m"',
+            'height = "3.21 m"',
+            "height",
+            f"is 3.21 m above the floor and the ridge is at 3.2 m; {NO_HIGHER}",
+        ),
+        ('height = "1.0 m"', 'height = "3.2 m"', None, ""),
+        ('area = "3.2 m2"', 'area = "136 m2"', "area", "of 136 m2 are larger than the floor of 135 m2"),
+        ('area = "3.2 m2"', 'area = "34.4 ft2"', None, ""),
+        ('area = "3.2 m2"', 'area = "0 m2"', "area", "out of range; expected 0.01 m2 to 2000 m2"),
+        ('area = "3.2 m2"', "", "area", "is missing: give the clear area of all of them together"),
+    ],
+)
+def test_an_opening_fits_the_building_and_the_day(house, problems_of, line, instead, key, words):
+    """It has an area, lies no higher than the ridge, and a person's hours follow each other."""
+    text = house + DOORS.replace(line, instead)
+    if key is None:
+        assert set(parse(text).openings) == {"doors"}
+    else:
+        ((blamed, message),) = problems_of(text).items()
+        assert blamed == f"openings.doors.{key}"
+        assert words in message
+
+
+def test_a_backup_heater_does_not_heat_against_open_doors(house, problems_of):
+    """Where there is a heater, an opening opens above the temperature that it holds."""
+    heated = changed(house, {"house.heater_power": '"5 kW"', "house.heater_below": '"8 °C"'})
+    at_eight = DOORS + 'open_above = "8 °C"\n'
+    (message,) = problems_of(heated + at_eight).values()
+    assert "opens above 8 °C and house.heater_below is 8 °C" in message
+    for good in (at_eight.replace('"8 °C"', '"8.1 °C"'), at_eight.replace('"person"', '"never"')):
+        assert parse(heated + good).openings
+    assert parse(house + at_eight).openings
 
 
 @pytest.mark.parametrize("key", BAD_TABLES)

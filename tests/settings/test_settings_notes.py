@@ -32,6 +32,14 @@ def test_a_pit_too_small_for_its_pump_is_noted_where_both_are_known(house, small
     assert not any("sump_volume" in note for note in notes(parse(f"{small}\n[house]\n{flow}")))
 
 
+def test_vents_that_openings_stand_in_for_are_noted(house, small):
+    """A temperature for vents has no effect beside [openings]; noted only where it is written."""
+    doors = '\n[openings.doors]\nkind = "door"\narea = "3 m2"\nheight = "1 m"\nworked = "never"\n'
+    words = "house.vents_open_above: it has no effect, because [openings] says what can be opened"
+    assert notes(parse(house + doors)) == (words,)
+    assert words not in notes(parse(small + doors))
+
+
 def test_what_is_not_fitted_is_called_not_monitored(small):
     """The smallest house works, and its notes say what nobody watches in it."""
     assert notes(parse(small)) == (

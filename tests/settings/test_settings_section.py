@@ -153,6 +153,7 @@ def test_the_name_of_a_quantity_carries_its_unit(table):
         "air flow": "_m3_s",
         "water flow": "_m3_s",
         "length": "_m",
+        "area": "_m2",
         "volume": "_m3",
         "rate of rise": "_k_s",
         "light": "_w_m2",

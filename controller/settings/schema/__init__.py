@@ -5,6 +5,7 @@ the SI unit (``heat_below_c``). Keys in the file do not, because the value has i
 Tables without which the controller cannot work have no default.
 """
 
+from collections.abc import Mapping
 from functools import cached_property
 from typing import Self
 
@@ -13,6 +14,7 @@ from pydantic import Field
 from controller.settings.schema.climate import Fire, Judging, Setpoints
 from controller.settings.schema.derived import Derived, derive
 from controller.settings.schema.motors import Fans, Pump
+from controller.settings.schema.openings import Opening, openings_of
 from controller.settings.schema.section import Section
 from controller.settings.schema.surroundings import History, House, Mqtt, Service, Site
 from controller.settings.schema.values import Name
@@ -27,6 +29,7 @@ __all__ = [
     "Judging",
     "Loop",
     "Mqtt",
+    "Opening",
     "Place",
     "Probe",
     "Pump",
@@ -56,6 +59,7 @@ class Settings(Section):
     service: Service = Field(default_factory=Service)
     history: History = Field(default_factory=History)
     house: House = Field(default_factory=House)
+    openings: dict[Name, Opening] = Field(default_factory=dict, max_length=16)
     mqtt: Mqtt | None = None
     loops: dict[Name, Loop] = Field(min_length=1, max_length=16)
     sumps: dict[Name, Sump] = Field(min_length=1, max_length=4)
@@ -75,6 +79,10 @@ class Settings(Section):
     def probe_names(self, place: str, loop: str | None = None) -> tuple[str, ...]:
         """Names of the probes of one place (and, for loop probes, of one loop), in file order."""
         return tuple(n for n, p in self.probes.items() if p.place == place and p.loop == loop)
+
+    def all_openings(self) -> Mapping[str, Opening]:
+        """What can be opened, by name: [openings], or the roof vents that stand for them."""
+        return openings_of(self.house, self.openings)
 
     def loops_of(self, sump: str) -> tuple[str, ...]:
         """Names of the loops whose tubes drain to a sump, in file order."""

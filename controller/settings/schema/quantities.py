@@ -15,7 +15,7 @@ from controller.units import CFM_M3_S, FAHRENHEIT_PER_KELVIN, FOOT_M, INCH_M, US
 if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler
 
-UNIT_SUFFIXES = ("_w_m2", "_m3_s", "_k_s", "_m3", "_c", "_k", "_s", "_w", "_m")
+UNIT_SUFFIXES = ("_w_m2", "_m3_s", "_k_s", "_m2", "_m3", "_c", "_k", "_s", "_w", "_m")
 LITRE_M3 = 1e-3  # by definition (SI brochure, 9th ed., table 8)
 MINUTE_S = 60.0
 HOUR_S = 3600.0
@@ -28,6 +28,7 @@ DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]")
 LOOKALIKES = str.maketrans({"º": "°", "˚": "°", "−": "-", "²": "2", "³": "3", "\u00a0": " ", "\u202f": " "})
 LONGEST_SHOWN = 40
 HUGE = "a huge number"
+NEVER = "never"
 DIGITS_SHOWN = 6
 LARGEST_SHOWN = 10**15
 
@@ -105,6 +106,7 @@ KINDS = {
         (Unit("m", 1.0), Unit("cm", 1e-2), Unit("mm", 1e-3), Unit("ft", FOOT_M), Unit("in", INCH_M)),
         {},
     ),
+    "area": QuantityKind("1.6 m2", (Unit("m2", 1.0), Unit("ft2", FOOT_M**2)), {}),
     "volume": QuantityKind("60 L", (Unit("L", LITRE_M3), Unit("m3", 1.0), Unit("gal", US_GALLON_M3)), _LITRE),
     "light": QuantityKind("300 W/m2", (Unit("W/m2", 1.0), Unit("kW/m2", 1e3)), {}),
     "rate of rise": QuantityKind(
@@ -210,7 +212,7 @@ def _unit_trouble(kind: str, written: str) -> str:
     near = [unit.name for unit in KINDS[kind].units if unit.name.casefold() == written.casefold()]
     if near:
         return f'has the unit {shown(written)} (did you mean "{near[0]}"?)'
-    if re.search(r"[0-9]", re.sub("m[23]", "", written)):
+    if re.search(r"[0-9]", re.sub("m[23]|ft2", "", written)):
         return "is more than one number with one unit"
     return f"has the unit {shown(written)}, which is not one for this {kind}"
 
@@ -219,10 +221,12 @@ def _unit_trouble(kind: str, written: str) -> str:
 class Quantity:
     """Type annotation for a number that people write with its unit: ``Annotated[float, Quantity("power")]``.
 
-    Validation takes the written text and gives the SI number.
+    Validation takes the written text and gives the SI number. Where ``never`` holds, the word "never" is good
+    as well and is a value that nothing reaches: infinity.
     """
 
     kind: str
+    never: bool = False
 
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler
@@ -232,10 +236,13 @@ class Quantity:
 
     def _read(self, written: object) -> float:
         """Read a quantity for pydantic."""
+        if self.never and written == NEVER:
+            return math.inf
         try:
             return read_quantity(self.kind, written).si
         except QuantityError as trouble:
-            raise refusal(str(trouble)) from None
+            otherwise = f' or "{NEVER}"' if self.never else ""
+            raise refusal(f"{trouble}{otherwise}") from None
 
 
 def refusal(message: str) -> PydanticCustomError:

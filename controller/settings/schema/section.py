@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -85,7 +86,7 @@ class Section(BaseModel):
         value = read(written)
         field = cls.model_fields[info.field_name or ""]
         low, high = detail(field, "low"), detail(field, "high")
-        if low is None and high is None:
+        if (low is None and high is None) or value == math.inf:  # infinity is written "never"
             return value
         kind = quantity_kind(field)
         trouble = (

@@ -7,6 +7,7 @@ from controller.settings.schema.section import Section, setting
 from controller.settings.schema.values import (
     Account,
     Celsius,
+    CelsiusOrNever,
     CubicMetres,
     Directory,
     Host,
@@ -63,11 +64,29 @@ class House(Section):
         low=0.05,
         high=10.0,
     )
-    vents_open_above_c: Celsius = setting(
+    vents_open_above_c: CelsiusOrNever = setting(
         "30 °C",
-        "Bench temperature at which the grower (or an opener) opens the vents.",
+        "Bench temperature at which an opener begins to open the roof vents that a house without [openings] "
+        'is taken to have: 15 % of the floor. "never": they stay shut. It has no effect beside [openings].',
         low="15 °C",
         high="45 °C",
+    )
+    leaf_area: float = setting(
+        1.2,
+        "Leaf area of the crop over floor area: 0.5 for young or sparse plants, 1 to 2 for beds of leaf "
+        "vegetables, 3 for tall fruit vegetables.",
+        smaller="Less light is turned into vapour: hotter, drier days.",
+        larger="The crop shades and cools the house: cooler, damper days.",
+        low=0.0,
+        high=8.0,
+    )
+    bed_wetness: float = setting(
+        0.5,
+        "Share of the bed surface that is moist.",
+        smaller="Drier air, hotter days.",
+        larger="Damper air, cooler days.",
+        low=0.0,
+        high=1.0,
     )
     shade_share: float = setting(
         0.0,

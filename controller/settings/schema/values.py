@@ -43,14 +43,23 @@ BusIdentity = Annotated[
         "is not a probe identity; expected 28- and twelve digits or letters a to f (see `hypocaust probes`)",
     ),
 ]
+TimeOfDay = Annotated[
+    str,
+    Shape(
+        r"([01][0-9]|2[0-3]):[0-5][0-9]|24:00",
+        'is not a time of day; expected hours and minutes from 00:00 to 24:00, as in "18:00"',
+    ),
+]
 
 Celsius = Annotated[float, Quantity("temperature")]
+CelsiusOrNever = Annotated[float, Quantity("temperature", never=True)]
 Kelvin = Annotated[float, Quantity("difference")]
 Seconds = Annotated[float, Quantity("duration")]
 Watts = Annotated[float, Quantity("power")]
 AirFlow = Annotated[float, Quantity("air flow")]
 WaterFlow = Annotated[float, Quantity("water flow")]
 Metres = Annotated[float, Quantity("length")]
+SquareMetres = Annotated[float, Quantity("area")]
 CubicMetres = Annotated[float, Quantity("volume")]
 WattsPerSquareMetre = Annotated[float, Quantity("light")]
 KelvinPerSecond = Annotated[float, Quantity("rate of rise")]

@@ -45,26 +45,34 @@ BENCH, CEILING, CROP, COVER, BED = range(5)  # nodes; moisture has the first two
 CEILING_COVER_SHARE = 0.65  # of the cover above that layer [practice]
 COVER_J_M2K = 1_500.0  # sheets and the water that clings to them [practice]
 CROP_J_M2K = 17_000.0  # 4 kg of water in plants and pots per m² of floor [practice]
-CROP_W_M2K = 12.0  # convection from crop and pots per m² of floor [practice]
+CROP_W_M2K = 10.0  # convection per leaf area: two sides of 5 W/m²K (De Zwart 1996, in Vanthoor 2011)
 FLOOR_CONVECTION_W_M2K = 3.0  # bed surface to air, between 1.7 dT^(1/3) warm and 1.3 dT^(1/4) cold (Vanthoor)
 INSIDE_EMISSIVITY = 0.86  # 1 / (1/0.95 + 1/0.9 - 1): crop or soil against a wet cover
 RADIATION_W_M2K = 4.4  # that at 10 °C
 FLOOR_W_M2K = FLOOR_CONVECTION_W_M2K + RADIATION_W_M2K  # ISO 6946 has 7.7 for a wall
-# Who sees whom, per m² of floor: half of the bed surface looks up at the cover, half at the crop; a crop of a
-# metre and the beds together have a hull of 1.3 times the floor. [practice]
-BED_SEES_COVER, BED_SEES_CROP, CROP_SEES_COVER = 0.5, 0.5, 0.8
+# Who sees whom, per m² of floor: the beds look up at the leaves, and past them at the sheets; the hull of a
+# crop is this many times what it covers. [practice]
+CROP_HULL = 1.5
 # Share of what rises from warm surfaces that reaches the upper layer: in rooms aired from below 0.295 of the
 # heat of people and machines stays between feet and head (Chen & Glicksman 2003, ASHRAE RP-949) [memory]
 RISING_SHARE = 0.7
-FLOOR_SUN = 0.35  # of the light that enters: taken up by bed surface
-CROP_SUN = 0.40  # by crop and pots
+LOW_SUN = 0.75  # of the light that enters: taken up by crop and beds
 CEILING_SUN = 0.08  # by structure under the roof; the rest leaves again [practice]
 
 
 class Flows(NamedTuple):
-    """Air that flows (kg/s): through the vents, by leaks, up to the ceiling layer and down from it."""
+    """Air that flows (kg/s).
+
+    Attributes:
+        vent: through the openings.
+        high: the part of it that leaves from the ceiling layer; the rest leaves from the bench layer.
+        leak: by leaks, everywhere.
+        up: to the ceiling layer.
+        down: from it.
+    """
 
     vent: float
+    high: float
     leak: float
     up: float
     down: float
@@ -94,7 +102,7 @@ def clear_layers(state: HouseState, air_kg: float, pressure_pa: float) -> float:
 def add_layers(
     net: Floats, now: tuple[float, float], flows: Flows, out: float, capacity: float, air_kg_s: float
 ) -> None:
-    """Both layers with the air that flows between them and from outside (low by vents, everywhere by leaks).
+    """Both layers with the air that flows between them and from outside (sinking in, or by leaks everywhere).
 
     Args:
         net: network whose first two nodes the layers are.
@@ -113,9 +121,9 @@ def add_layers(
 
 
 def left_with_air(flows: Flows, bench: float, ceiling: float, out: float) -> float:
-    """What exchanged air takes out of the house, value times kg/s; by the vents it leaves under the roof."""
-    high = (flows.vent + CEILING_SHARE * flows.leak) * (ceiling - out)
-    return high + (1.0 - CEILING_SHARE) * flows.leak * (bench - out)
+    """What exchanged air takes out of the house, value times kg/s."""
+    high = (flows.high + CEILING_SHARE * flows.leak) * (ceiling - out)
+    return high + (flows.vent - flows.high + (1.0 - CEILING_SHARE) * flows.leak) * (bench - out)
 
 
 def cover_convection_w_k(house: HouseState, cover_m2: float) -> tuple[float, float]:
@@ -169,15 +177,15 @@ def add_surfaces(
     join(net, COVER, BENCH, cover_w_k[0])
     join(net, COVER, CEILING, cover_w_k[1])
     rising = rising_share(now.crop_c, now.ceiling_c)
-    join(net, CROP, BENCH, (1.0 - rising) * CROP_W_M2K * floor_m2)
-    join(net, CROP, CEILING, rising * CROP_W_M2K * floor_m2)
+    join(net, CROP, BENCH, (1.0 - rising) * CROP_W_M2K * built.leaf_area * floor_m2)
+    join(net, CROP, CEILING, rising * CROP_W_M2K * built.leaf_area * floor_m2)
     rising = rising_share(now.bed_c, now.ceiling_c)
     join(net, BED, BENCH, (1.0 - rising) * FLOOR_CONVECTION_W_M2K * floor_m2)
     join(net, BED, CEILING, rising * FLOOR_CONVECTION_W_M2K * floor_m2)
     radiation_w_k = floor_m2 * cover.radiation_w_m2k(now.crop_c, INSIDE_EMISSIVITY)
-    join(net, BED, COVER, BED_SEES_COVER * radiation_w_k)
-    join(net, BED, CROP, BED_SEES_CROP * radiation_w_k)
-    join(net, CROP, COVER, CROP_SEES_COVER * radiation_w_k)
+    join(net, BED, COVER, (1.0 - built.crop_cover) * radiation_w_k)
+    join(net, BED, CROP, built.crop_cover * radiation_w_k)
+    join(net, CROP, COVER, CROP_HULL * built.crop_cover * radiation_w_k)
 
 
 def step_heat(
@@ -223,16 +231,18 @@ def step_house(
         step_s: length of the step.
     """
     now, built, pressure_pa = house.state, house.parameters, weather.pressure_pa
-    floor_m2 = built.floor_m2
     work_fittings(house, weather, sums, step_s)
-    sun_w = weather.sun_w_m2 * floor_m2 * (1.0 - now.shade * built.shade_share)
+    sun_w = weather.sun_w_m2 * built.floor_m2 * (1.0 - now.shade * built.shade_share)
     heater_w = now.heater * built.heater_w
     fog_kg = clear_layers(now, built.air_kg, pressure_pa)
-    vent, leak, mixing = flows_kg_s(house, weather, step_s)
-    flows = Flows(vent, leak, tubes.air_kg_s + vent + mixing, tubes.air_kg_s + mixing)
+    vent, vent_high, leak, mixing = flows_kg_s(house, weather, step_s)
+    flows = Flows(vent, vent_high, leak, tubes.air_kg_s + vent_high + mixing, tubes.air_kg_s + mixing)
     cover_w_k = cover_convection_w_k(now, built.cover_m2)
-    transpired = transpiration_kg_s(floor_m2, CROP_SUN * sun_w, now.bench_c, now.bench_w, pressure_pa)
-    evaporated = floor_evaporation_kg_s(floor_m2, FLOOR_CONVECTION_W_M2K, now.bed_c, now.bench_w, pressure_pa)
+    crop_sun_w = built.crop_cover * LOW_SUN * sun_w
+    bed_sun_w = LOW_SUN * sun_w - crop_sun_w
+    wet_m2 = built.bed_wet * built.floor_m2
+    transpired = transpiration_kg_s(built, sun_w, now.bench_c, now.bench_w, pressure_pa)
+    evaporated = floor_evaporation_kg_s(wet_m2, FLOOR_CONVECTION_W_M2K, now.bed_c, now.bench_w, pressure_pa)
     high = rising_share(now.crop_c, now.ceiling_c) * transpired
     high += rising_share(now.bed_c, now.ceiling_c) * evaporated
     low = transpired + evaporated - high - tubes.latent_w / LATENT_J_KG
@@ -240,14 +250,14 @@ def step_house(
     gains_w = (
         tubes.fan_w - tubes.sensible_w + heater_w,
         CEILING_SUN * sun_w,
-        CROP_SUN * sun_w - transpired * LATENT_J_KG,
+        crop_sun_w - transpired * LATENT_J_KG,
         condensing * LATENT_J_KG,
-        FLOOR_SUN * sun_w - evaporated * LATENT_J_KG,
+        bed_sun_w - evaporated * LATENT_J_KG,
     )
     step_heat(house, weather, flows, cover_w_k, gains_w, floor_w_k, sums, step_s)
     sums.fog_kg += fog_kg
     sums.fog_latent_j += fog_kg * LATENT_J_KG
-    sums.sun_j += step_s * sun_w * (FLOOR_SUN + CROP_SUN + CEILING_SUN)
+    sums.sun_j += step_s * sun_w * (LOW_SUN + CEILING_SUN)
     sums.heater_j += step_s * heater_w
     sums.cover_latent_j += step_s * condensing * LATENT_J_KG
     sums.crop_latent_j += step_s * (transpired + evaporated) * LATENT_J_KG

@@ -9,36 +9,25 @@ import math
 from typing import TYPE_CHECKING
 
 from controller.physics import cover, moist_air, sky
+from controller.simulator.house.openings import AIR_K, GRAVITY_M_S2, aired_m3_s, work_openings
 from controller.simulator.house.tubes import AIR_J_KGK, LATENT_J_KG
 
 if TYPE_CHECKING:
-    from controller.simulator.house.state import House, WeatherNow
+    from controller.simulator.house.state import House, HouseParameters, WeatherNow
 
-GRAVITY_M_S2 = 9.80665  # standard gravity, CGPM 1901
 AIR_KG_M3 = 1.2  # at 20 °C and sea level (any heat transfer text)
-AIR_K = 293.15  # to divide a difference by, for its buoyancy
 COVER_EMISSIVITY = 0.9  # wet or glass cover in the long-wave (any heat transfer text)
-FLOOR_WET = 0.5  # share of the bed surface that is moist [practice]
-# Share of the crop's light that goes into transpiration (Baille et al. 1994, A about 0.5) [memory]
-LEAF_SHARE = 0.5
-LEAF_W_M2_PA = 0.012  # transpiration per vapour pressure deficit (same, leaf area index about 1) [memory]
-VENT_BAND_K = 4.0  # vents are wide open this far above where they start to open [practice]
-VENT_S = 600.0  # time constant of a wax opener [practice]
-VENT_SHARE = 0.15  # vent area per floor area (recommended least, ASAE EP406) [memory]
-VENT_DISCHARGE = 0.64  # Boulard & Baille 1995, Agric. For. Meteorol. 74:135 [memory]
-VENT_WIND = 0.09  # same
+# Share of the light that crop cover takes which goes into transpiration (Baille, Baille & Laury 1994, Sci.
+# Hort. 59:83: A of nine pot plants about 0.2 to 0.7) [memory]
+LEAF_SHARE = 0.375
+LEAF_W_M2_PA = (
+    0.010  # transpiration per leaf area and vapour pressure deficit (same, B from 0.01 up) [memory]
+)
 CALM_MIXING_PER_H = 6.0  # exchanges of the ceiling layer with warm air on top [practice]
 # Cold air over warm air: what sinks and rises through a level opening as large as the floor, per area:
 # 0.055 sqrt(g dT/T) D^(5/2) for a circle of width D (Epstein 1988, J. Heat Transfer 110:885) [memory]
 OVERTURN = 0.055 / (0.25 * math.pi)
 CEILING_SHARE = 0.4  # of the house's air in the ceiling layer [practice]
-
-
-def vent_flow_kg_s(vent: float, floor_m2: float, ridge_m: float, warmer_k: float, wind_m_s: float) -> float:
-    """Air through open vents (kg/s): A/2 Cd sqrt(2 g H/4 dT/T + Cw w²) (Boulard & Baille 1995)."""
-    stack = 2.0 * GRAVITY_M_S2 * 0.25 * ridge_m * max(warmer_k, 0.0) / AIR_K
-    area_m2 = 0.5 * VENT_SHARE * floor_m2 * vent
-    return AIR_KG_M3 * area_m2 * VENT_DISCHARGE * math.sqrt(stack + VENT_WIND * wind_m_s**2)
 
 
 def overturn_kg_s(floor_m2: float, colder_k: float) -> float:
@@ -48,36 +37,45 @@ def overturn_kg_s(floor_m2: float, colder_k: float) -> float:
 
 
 def transpiration_kg_s(
-    floor_m2: float, crop_sun_w: float, air_c: float, air_w: float, pressure_pa: float
+    built: HouseParameters, sun_w: float, air_c: float, air_w: float, pressure_pa: float
 ) -> float:
-    """Water the crop gives off: by a share of its light and by the air's dryness (Baille et al. 1994)."""
+    """Water the crop gives off: A (1 - exp(-k L)) of the light and B L of the dryness (Baille et al. 1994).
+
+    Args:
+        built: leaf area L, and the share 1 - exp(-k L) of the light that meets leaves.
+        sun_w: light that enters.
+        air_c: temperature among the crop.
+        air_w: humidity ratio among the crop.
+        pressure_pa: of the air.
+    """
     saturated_pa = moist_air.saturation_pressure_pa(air_c)
     deficit_pa = max(saturated_pa - moist_air.vapour_pressure_pa(air_w, pressure_pa), 0.0)
-    return (LEAF_SHARE * crop_sun_w + LEAF_W_M2_PA * floor_m2 * deficit_pa) / LATENT_J_KG
+    by_light_w = LEAF_SHARE * built.crop_cover * sun_w
+    return (by_light_w + LEAF_W_M2_PA * built.leaf_area * built.floor_m2 * deficit_pa) / LATENT_J_KG
 
 
 def floor_evaporation_kg_s(
-    floor_m2: float, convection_w_m2k: float, floor_c: float, air_w: float, pressure_pa: float
+    wet_m2: float, convection_w_m2k: float, floor_c: float, air_w: float, pressure_pa: float
 ) -> float:
     """Water the beds give off (negative: dew on them), by the analogy of heat and vapour transfer (Lewis)."""
     saturated = moist_air.saturation_humidity_ratio(floor_c, pressure_pa)
-    return FLOOR_WET * convection_w_m2k / AIR_J_KGK * floor_m2 * (saturated - air_w)
+    return convection_w_m2k / AIR_J_KGK * wet_m2 * (saturated - air_w)
 
 
-def flows_kg_s(house: House, weather: WeatherNow, step_s: float) -> tuple[float, float, float]:
-    """Air by vents, by leakage and between the layers; the vents' openers follow the air."""
+def flows_kg_s(house: House, weather: WeatherNow, step_s: float) -> tuple[float, float, float, float]:
+    """Air by openings, the part of it that leaves under the roof, by leakage and between the layers.
+
+    Openings are worked as the air is now.
+    """
     state, built = house.state, house.parameters
-    wanted = min(max((state.bench_c - built.vent_open_c) / VENT_BAND_K, 0.0), 1.0)
-    state.vent += (wanted - state.vent) * -math.expm1(-step_s / VENT_S)
-    wind, out_c = weather.wind_m_s, weather.air_c
-    floor_m2 = built.floor_m2
-    vent = vent_flow_kg_s(state.vent, floor_m2, built.ridge_m, state.ceiling_c - out_c, wind)
-    leak = AIR_KG_M3 * cover.leakage_flow_m3_s(built.leak_m2, state.bench_c - out_c, wind)
+    work_openings(house, weather, step_s)
+    vent_m3_s, high_m3_s = aired_m3_s(house, weather)
+    leak = AIR_KG_M3 * cover.leakage_flow_m3_s(built.leak_m2, state.bench_c - weather.air_c, weather.wind_m_s)
     mixing = CEILING_SHARE * built.air_kg * CALM_MIXING_PER_H / 3600.0
     colder_k = state.bench_c - state.ceiling_c
     if colder_k > 0.0:
-        mixing += overturn_kg_s(floor_m2, colder_k)
-    return vent, leak, mixing
+        mixing += overturn_kg_s(built.floor_m2, colder_k)
+    return AIR_KG_M3 * vent_m3_s, AIR_KG_M3 * high_m3_s, leak, mixing
 
 
 def through_cover(house: House, weather: WeatherNow) -> tuple[float, float]:

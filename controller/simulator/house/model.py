@@ -20,6 +20,7 @@ from controller.simulator.house import (
     held,
     layers,
     network,
+    openings,
     parameters,
     state,
     step,
@@ -49,7 +50,7 @@ HOUSE_WARMER_K = 4.0  # mean of ground in the house over that outside at the sta
 
 
 PHYSICS = (moist_air, sky, cover_physics, tube, fan_curve)
-COMPILED = (state, *PHYSICS, tubes, boundary, fittings, network, air, water, conduction, step, held)
+COMPILED = (state, *PHYSICS, tubes, fittings, openings, boundary, network, air, water, conduction, step, held)
 
 
 @cache
@@ -100,7 +101,7 @@ class Model:
         self.switches = np.zeros(len(self.loop_names) + len(self.sump_names))
         self.whole = state.Whole(
             weather=state.Weather(parameters.weather_table(settings, weather), record(state.WeatherNow)),
-            house=state.House(house, record(state.HouseState)),
+            house=state.House(house, record(state.HouseState), parameters.openings_of(settings)),
             tubes=self._tubes(loops),
             sumps=self._sumps(parameters.sump_parameters(settings, loops)),
             ground=self._ground(step_s),

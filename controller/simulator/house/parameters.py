@@ -15,8 +15,11 @@ from controller.simulator.house.ground import Edge, build
 from controller.simulator.house.layers import soil_layers
 from controller.simulator.house.state import (
     SEGMENTS,
+    HalfOpening,
     HouseParameters,
     LoopParameters,
+    OpeningParameters,
+    Openings,
     SumpParameters,
     WeatherNow,
     record,
@@ -33,6 +36,10 @@ if TYPE_CHECKING:
     from controller.simulator.weather.year import Weather
 
 SHAPE = math.pi / 4.0  # section of the house over width times ridge: half an ellipse
+LAYER_SHARE = 0.492  # of the ridge: above it lie the 0.4 of that ellipse which are the ceiling layer
+VENT_TALL_M = 1.0  # from the lower to the upper edge of an open vent; a door reaches the ground [practice]
+# Of light, by leaf area (Baille et al. 1994 for pot plants; Stanghellini 1987 has 0.64 for tomato) [memory]
+EXTINCTION = 0.64
 STRUCTURE_LIGHT = 0.9  # light that bars, gutters and dirt let pass [practice]
 LEAK_K = 20.0  # warmer inside than out in the calm night that the setting for leakage speaks of
 SCREEN_WIND_M_S = 3.0  # wind at which a screen saves what is claimed of it [practice]
@@ -109,7 +116,10 @@ def house_parameters(settings: Settings, weather: Weather) -> HouseParameters:
     values.leak_m2 = (
         building.air_changes_per_hour * volume_m3 / 3600.0 / cover.leakage_flow_m3_s(1.0, LEAK_K, 0.0)
     )
-    values.vent_open_c = building.vents_open_above_c
+    values.layer_m = LAYER_SHARE * ridge
+    values.leaf_area = building.leaf_area
+    values.crop_cover = -math.expm1(-EXTINCTION * building.leaf_area)
+    values.bed_wet = building.bed_wetness
     values.cover_m2k_w = resistance
     values.cover_dark = cover.absorbed_share(normal, layers)
     values.shade_share = building.shade_share
@@ -121,6 +131,35 @@ def house_parameters(settings: Settings, weather: Weather) -> HouseParameters:
     values.heater_below_c = building.heater_below_c
     values.heater_band_k = building.heater_band_k
     return values
+
+
+def openings_of(settings: Settings) -> Openings:
+    """What the compiled code needs to know of vents and doors, all shut."""
+    named = settings.all_openings()
+    layer_m = LAYER_SHARE * settings.house.ridge_m
+    table, halves = rows(OpeningParameters, len(named)), rows(HalfOpening, 2 * len(named))
+    for index, opening in enumerate(named.values()):
+        row = table[index]
+        row.area_m2 = opening.area_m2
+        row.above_c = math.inf if opening.worked == "never" else opening.open_above_c
+        row.by_person = float(opening.worked == "person")
+        row.from_s, row.until_s = day_s(opening.open_from), day_s(opening.open_until)
+        tall_m = (
+            2.0 * opening.height_m if opening.kind == "door" else min(VENT_TALL_M, 2.0 * opening.height_m)
+        )
+        for side in (0, 1):
+            half = halves[2 * index + side]
+            half.area_m2 = 0.5 * opening.area_m2
+            half.height_m = opening.height_m + (side - 0.5) * 0.5 * tall_m
+            over_m = half.height_m + 0.25 * tall_m - layer_m
+            half.high_share = min(max(over_m / (0.5 * tall_m), 0.0), 1.0)
+    return Openings(table, halves, np.zeros(len(named)))
+
+
+def day_s(written: str) -> float:
+    """A time of day such as 08:30, in seconds since midnight."""
+    hours, _, minutes = written.partition(":")
+    return 3600.0 * int(hours) + 60.0 * int(minutes)
 
 
 def loop_parameters(settings: Settings, spacing_m: float, weather: Weather) -> Rows[LoopParameters]:

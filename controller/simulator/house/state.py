@@ -60,8 +60,11 @@ class HouseParameters:
     cover_m2: float
     air_kg: float
     ridge_m: float
+    layer_m: float
     leak_m2: float
-    vent_open_c: float
+    leaf_area: float
+    crop_cover: float
+    bed_wet: float
     cover_m2k_w: float
     cover_dark: float
     shade_share: float
@@ -74,8 +77,26 @@ class HouseParameters:
     heater_band_k: float
 
 
+class OpeningParameters:
+    """All openings of one name. Who never opens has one that opens above infinity."""
+
+    area_m2: float
+    above_c: float
+    by_person: float
+    from_s: float
+    until_s: float
+
+
+class HalfOpening:
+    """Lower or upper half of an opening; the ceiling layer reaches ``high_share`` of it."""
+
+    area_m2: float
+    height_m: float
+    high_share: float
+
+
 class WeatherNow:
-    """The weather of a moment; also a row of the hourly table."""
+    """The weather of a moment; also a row of the hourly table, in which ``day_s`` (time of day) is 0."""
 
     air_c: float
     humidity: float
@@ -86,6 +107,7 @@ class WeatherNow:
     sun_w_m2: float
     rain_m_s: float
     light_w_m2: float
+    day_s: float
 
 
 class LoopParameters:
@@ -223,11 +245,20 @@ class Spread(NamedTuple):
     kelvin_per_j: Floats
 
 
+class Openings(NamedTuple):
+    """All openings [opening], their halves [2 * opening], and how far each is open, 0 to 1 [opening]."""
+
+    parameters: Rows[OpeningParameters]
+    halves: Rows[HalfOpening]
+    opened: Floats
+
+
 class House(NamedTuple):
     """What is built, and how it is now."""
 
     parameters: HouseParameters
     state: HouseState
+    openings: Openings
 
 
 class Weather(NamedTuple):

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 HOUR_S = 3600.0
+DAY_S = 24.0 * HOUR_S
 SHORTEST_STEP_S = 0.01
 NEARLY_S = 1e-6
 
@@ -49,6 +50,7 @@ def weather_at(weather: Weather, time_s: float) -> None:
     """
     table, now = weather.table, weather.now
     hours = table.shape[0]
+    now.day_s = time_s % DAY_S
     position = time_s / HOUR_S
     first = math.floor(position)
     share = position - first
