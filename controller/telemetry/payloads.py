@@ -218,6 +218,9 @@ class Status(Message):
     clock_set: bool
     house: House
     learned: Learned
+    advice: Words | None = Field(
+        description="What a person could do for the house now, such as opening it; null for nothing."
+    )
     loops: list[LoopParts]
     sumps: list[SumpParts]
     alarms: list[StatusAlarm] = Field(max_length=MOST_ALARMS, description="Most urgent first.")
