@@ -16,6 +16,7 @@ from controller.faults import DAY_S, HOUR_S
 from controller.loop import ControlLoop, Parts
 from controller.outputs.bank import OutputBank
 from controller.readings.gather import Gatherer
+from controller.rehearsal.building import building_of
 from controller.rehearsal.strategies import STRATEGIES
 from controller.rehearsal.summary import AlarmSums, PromiseSums, Summary
 from controller.rehearsal.ticking import Drive, LocalDay, Watch, tick_through
@@ -131,6 +132,7 @@ def rehearse(plan: Rehearsal, progress: Progress | None = None) -> Outcome:
         days=plan.days,
         seed=plan.seed,
         pace_s=plan.tick_s,
+        building=building_of(plan.settings),
         house=watch.tracker.house_sums(),
         fans=watch.tracker.fan_sums(),
         ground=watch.tracker.ground_sums(),

@@ -16,6 +16,27 @@ class FittingSums(_Part):
     heat_kwh: float = Field(ge=0.0, description="heat it gave the house; 0 for cloth and screen")
 
 
+class OpeningAssumed(_Part):
+    """One kind of opening as the rehearsal works it."""
+
+    kind: str = Field(description="roof vent, side vent or door")
+    area_m2: float = Field(gt=0.0, description="clear area of all of them together")
+    height_m: float = Field(gt=0.0, description="of their middle above the floor")
+    worked: str = Field(description="opener, person or never")
+    open_above_c: float | None = Field(description="bench temperature; null if they never open")
+    open_from: str | None = Field(description="time of day; null unless a person works them")
+    open_until: str | None = Field(description="time of day; null unless a person works them")
+
+
+class Building(_Part):
+    """What the rehearsal takes the building to be, as far as it decides how hot the days get."""
+
+    openings_named: bool = Field(description="false if the settings name none and vents are assumed")
+    openings: dict[str, OpeningAssumed] = Field(description="what can be opened; empty if nothing can")
+    leaf_area: float = Field(ge=0.0, description="leaf area of the crop over floor area")
+    bed_wetness: float = Field(ge=0.0, le=1.0, description="share of the bed surface that is moist")
+
+
 class HouseSums(_Part):
     """The air among the crop."""
 
@@ -118,6 +139,7 @@ class Summary(_Part):
     days: float
     seed: int
     pace_s: float = Field(gt=0.0, description="longest time between two ticks of the controller")
+    building: Building
     house: HouseSums
     fans: FanSums
     ground: GroundSums

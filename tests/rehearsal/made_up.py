@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from controller.rehearsal.summary import (
     AlarmSums,
+    Building,
     DemandSums,
     FanSums,
     GroundSums,
     HouseSums,
     LoopSums,
+    OpeningAssumed,
     PromiseSums,
     PumpSums,
     Summary,
@@ -37,6 +39,16 @@ HOUSE = HouseSums(
     outdoor_hours_below_0c=99.6,
     fittings={},
 )
+VENTS = OpeningAssumed(
+    kind="roof vent",
+    area_m2=20.25,
+    height_m=3.2,
+    worked="opener",
+    open_above_c=30.0,
+    open_from=None,
+    open_until=None,
+)
+BUILDING = Building(openings_named=False, openings={"roof-vents": VENTS}, leaf_area=1.2, bed_wetness=0.5)
 SUMMARY = Summary(
     site="Fellside school garden",
     weather="A Valley",
@@ -46,6 +58,7 @@ SUMMARY = Summary(
     days=7.0,
     seed=0,
     pace_s=60.0,
+    building=BUILDING,
     house=HOUSE,
     fans=FanSums(run_hours=66.7, energy_kwh=8.0, starts=10, idle_hours=IDLE, by_loop={"north": LOOP}),
     ground=GroundSums(

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from controller.decision.reasons import ReasonCode
 from controller.decision.state import Demand
 from controller.faults import FAULTS, HOUR_S, FaultCode
+from controller.rehearsal.report.building_text import assumptions
 from controller.rehearsal.run import LARGEST_CLOSURE_ERROR
 from controller.rehearsal.tracker import COLD_C, HOT_C
 from controller.units import (
@@ -146,7 +147,7 @@ def _head(summary: Summary, unit: TemperatureUnit) -> Iterator[str]:
     if words := STRATEGIES[summary.strategy]:
         yield from wrapped(words)
     yield from wrapped(pace_text(summary.pace_s))
-    for note in (*summary.notes, *_calendar(start, last)):
+    for note in (*summary.notes, *_calendar(start, last), *assumptions(summary.building, unit)):
         yield from wrapped(f"note: {note}", "  ")
     soils = [loop.soil_start_c for loop in summary.fans.by_loop.values()]
     soil = temperature_text(sum(soils) / len(soils), unit)

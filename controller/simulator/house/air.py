@@ -51,8 +51,8 @@ INSIDE_EMISSIVITY = 0.86  # 1 / (1/0.95 + 1/0.9 - 1): crop or soil against a wet
 RADIATION_W_M2K = 4.4  # that at 10 °C
 FLOOR_W_M2K = FLOOR_CONVECTION_W_M2K + RADIATION_W_M2K  # ISO 6946 has 7.7 for a wall
 # Who sees whom, per m² of floor: the beds look up at the leaves, and past them at the sheets; the hull of a
-# crop is this many times what it covers. [practice]
-CROP_HULL = 1.5
+# crop is this many times what it covers (1.3 floors for half a floor of crop and the beds). [practice]
+CROP_HULL = 1.56
 # Share of what rises from warm surfaces that reaches the upper layer: in rooms aired from below 0.295 of the
 # heat of people and machines stays between feet and head (Chen & Glicksman 2003, ASHRAE RP-949) [memory]
 RISING_SHARE = 0.7

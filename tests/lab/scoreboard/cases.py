@@ -6,6 +6,7 @@ keeps the two apart, so that a rule that merely suits the first shows.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -21,16 +22,36 @@ CONFIG = Path(__file__).parents[3] / "config"
 FIRST_DAY = datetime(2026, 7, 1)  # noqa: DTZ001 - the rehearsal takes it for local time of the weather
 DAYS = 365.0
 
-# What makes a house another house: the file, and what is changed in its [house] and [setpoints].
-HOUSES: dict[str, tuple[str, dict[str, Any]]] = {
-    "three loops": ("house.toml", {}),
-    "one loop": ("one-loop.toml", {}),
-    "leaky": ("house.toml", {"air_changes_per_hour": 2.5}),
-    "tight": ("house.toml", {"air_changes_per_hour": 0.3}),
-    "sand": ("house.toml", {"soil": "sand"}),
-    "clay": ("house.toml", {"soil": "clay"}),
-    "single film": ("house.toml", {"cover": "single film"}),
+SAMPLE, ONE_LOOP = CONFIG / "house.toml", CONFIG / "one-loop.toml"
+DOORS_ONLY = Path(__file__).with_name("doors-only.toml")
+CROP = {"leaf_area": 1.2, "bed_wetness": 0.5}
+# What makes a house another house: the file, what is changed in its [house], whether it keeps its [openings].
+HOUSES: dict[str, tuple[Path, dict[str, Any], bool]] = {
+    "three loops": (SAMPLE, {}, True),
+    "one loop": (ONE_LOOP, {}, True),
+    "leaky": (SAMPLE, {"air_changes_per_hour": 2.5}, True),
+    "tight": (SAMPLE, {"air_changes_per_hour": 0.3}, True),
+    "sand": (SAMPLE, {"soil": "sand"}, True),
+    "clay": (SAMPLE, {"soil": "clay"}, True),
+    "single film": (SAMPLE, {"cover": "single film"}, True),
+    "doors, sparse crop": (DOORS_ONLY, {}, True),
+    "doors": (DOORS_ONLY, CROP, True),
+    "large vents": (DOORS_ONLY, CROP, False),
+    "shut": (DOORS_ONLY, {"vents_open_above_c": math.inf}, False),
+    "shut and shaded": (DOORS_ONLY, {"vents_open_above_c": math.inf, "shade_share": 0.5}, False),
 }
+
+
+def house(name: str) -> Settings:
+    """One of ``HOUSES``, with the defaults under test."""
+    file, changes, with_openings = HOUSES[name]
+    settings = load(file)
+    return settings.model_copy(
+        update={
+            "house": settings.house.model_copy(update=changes),
+            "openings": settings.openings if with_openings else {},
+        }
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,9 +78,7 @@ class Case:
 
     def settings(self) -> Settings:
         """This house, with the defaults under test."""
-        file, changes = HOUSES[self.house]
-        settings = load(CONFIG / file)
-        return settings.model_copy(update={"house": settings.house.model_copy(update=changes)})
+        return house(self.house)
 
 
 CASES = (

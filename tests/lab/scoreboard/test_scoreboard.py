@@ -13,11 +13,12 @@ import pytest
 
 from controller.rehearsal.strategies import STRATEGIES as KNOWN
 from controller.settings.load import load
+from controller.settings.notes import notes
 from controller.simulator.house.model import Model
 from controller.simulator.plant.fault_kinds import FaultKind
 from tests.lab.scoreboard import __main__ as command
 from tests.lab.scoreboard import ablation, cooling, foresight, frontier, probe_errors, runs
-from tests.lab.scoreboard.cases import CASES, CONFIG, HOUSES
+from tests.lab.scoreboard.cases import CASES, CONFIG, HOUSES, house
 from tests.lab.scoreboard.foresight import ROUNDS, STILL, TRIED, Bound, Numbers, Reached, find_bound, season
 from tests.lab.scoreboard.picture import COLOURS, LABELS, draw
 from tests.lab.scoreboard.runs import LEAST_KH, STRATEGIES, Board, Score, rehearsed
@@ -284,14 +285,31 @@ def test_every_rule_that_is_played_is_known_and_drawn():
 
 
 def test_cases_are_told_apart_and_two_thirds_served_for_tuning():
-    """No two have one name, and every house is the file it names with its changes."""
+    """No two have one name."""
     assert len({case.name for case in CASES}) == len(CASES)
     assert sum(case.tuning for case in CASES) * 3 == 2 * len(CASES)
-    for case in CASES:
-        file, changes = HOUSES[case.house]
-        house = case.settings().house
-        assert set(changes) <= set(type(house).model_fields)
-        assert house == load(CONFIG / file).house.model_copy(update=changes)
+    assert {case.house for case in CASES} <= set(HOUSES)
+
+
+@pytest.mark.parametrize("name", HOUSES)
+def test_a_house_is_the_file_it_names_with_its_changes(name):
+    """Its changes are settings of [house], and it keeps its openings or has the vents of its settings."""
+    file, changes, with_openings = HOUSES[name]
+    written, settings = load(file), house(name)
+    assert set(changes) <= set(type(settings.house).model_fields)
+    assert settings.house == written.house.model_copy(update=changes)
+    assert settings.openings == (written.openings if with_openings else {})
+
+
+def test_the_long_house_is_what_it_says():
+    """270 m², 68 tubes, 600 W of fans that could be bought, and doors of 1.2 % of the floor."""
+    settings = house("doors, sparse crop")
+    assert notes(settings) == ()
+    floor_m2 = settings.house.length_m * settings.house.width_m
+    assert floor_m2 == 270.0
+    assert sum(loop.tubes for loop in settings.loops.values()) == 68
+    assert sum(loop.power_w for loop in settings.loops.values()) == 600.0
+    assert settings.openings["doors"].area_m2 / floor_m2 == pytest.approx(0.012, rel=0.02)
 
 
 def test_a_season_of_the_real_controller_is_summed_up(monkeypatch):

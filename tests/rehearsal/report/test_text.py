@@ -15,7 +15,7 @@ from controller.rehearsal.report.text import STRATEGIES as WORDS
 from controller.rehearsal.strategies import STRATEGIES
 from controller.rehearsal.summary import AlarmSums, DemandSums, FittingSums, PromiseSums
 from controller.units import TemperatureUnit
-from tests.rehearsal.made_up import HOUSE, LOOP, SUMMARY
+from tests.rehearsal.made_up import BUILDING, HOUSE, LOOP, SUMMARY, VENTS
 
 EXAMPLE = Happening(
     datetime(2026, 1, 3, 1, 17, tzinfo=timezone(timedelta(hours=-5))),
@@ -47,6 +47,31 @@ def text(summary=SUMMARY, examples=(EXAMPLE,), unit=TemperatureUnit.CELSIUS, wit
     lines = report(summary, examples, unit, without_fans)
     assert max(map(len, lines)) <= WIDTH
     return " ".join(" ".join(lines).split())
+
+
+def test_says_what_is_assumed_to_be_opened_and_by_whom():
+    """Vents that no settings name are called an assumption; named ones say who works them, and when."""
+    assert (
+        "note: the settings name no openings, so this assumes 20.2 m2 of roof vents and that somebody, or an "
+        "automatic opener, opens them when the bench is warmer than 30.0 °C, at any hour"
+    ) in text()
+    by_hand = {"worked": "person", "kind": "door", "open_from": "08:00", "open_until": "18:00"}
+    openings = {
+        "doors": VENTS.model_copy(update=by_hand),
+        "flaps": VENTS,
+        "hatch": VENTS.model_copy(update={"worked": "never", "open_above_c": None}),
+    }
+    warm = "opens them when the bench is warmer than 30.0 °C"
+    told = text(changed(building=BUILDING.model_copy(update={"openings_named": True, "openings": openings})))
+    for words in (
+        f"doors (door, 20.2 m2): assumes that a person {warm}, between 08:00 and 18:00",
+        f"flaps (roof vent, 20.2 m2): assumes that an automatic opener {warm}, at any hour",
+        "hatch (roof vent, 20.2 m2): assumes that they stay shut",
+    ):
+        assert f"note: {words}" in told
+    shut = text(changed(building=BUILDING.model_copy(update={"openings": {}})))
+    assert "note: this house has nothing that opens; it stays shut on hot days" in shut
+    assert "no openings" not in shut
 
 
 def test_says_where_when_and_what_was_made_up():

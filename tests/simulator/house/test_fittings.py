@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from controller.simulator.house import fittings
-from controller.simulator.house.parameters import weather_table
+from controller.simulator.house.parameters import openings_of, weather_table
 from controller.simulator.house.state import House, HouseParameters, HouseState, Sums, WeatherNow, record
 from tests.simulator.garden import run, settings, weather
 from tests.simulator.house.test_house_weather import JANUARY, JULY, fitted
@@ -18,7 +18,7 @@ def work(state: HouseState, *, light_w_m2: float, bench_c: float, **parameters: 
     for name, value in parameters.items():
         setattr(values, name, value)
     state.bench_c = bench_c
-    fittings.work_fittings(House(values, state), now, books, 60.0)
+    fittings.work_fittings(House(values, state, openings_of(settings())), now, books, 60.0)
     return books
 
 
