@@ -24,7 +24,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         default=["carolina"],
         metavar="NAME",
         help="carolina, alaska-coast, miami, or a TMY3, TMY2 or EPW file; invented-NAME is a year made out "
-        "of it by --seed, with cold snaps, heat waves and wet springs; NAME-8K is 8 K colder "
+        "of it by --seed, with cold snaps, heat waves and wet springs; NAME-8K is 8 K colder, NAME:1100mm "
+        "has that much rain a year (which is made up where a file has none) "
         "(default: carolina); several with commas between",
     )
     parser.add_argument(

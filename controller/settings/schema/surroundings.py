@@ -52,6 +52,14 @@ class House(Section):
     length_m: Metres = setting("18 m", "Length of the house.", low="2 m", high="200 m")
     width_m: Metres = setting("7.5 m", "Width of the house.", low="2 m", high="60 m")
     ridge_m: Metres = setting("3.2 m", "Height of the ridge.", low="1.5 m", high="15 m")
+    axis_degrees: float = setting(
+        90.0,
+        "How far the ridge runs from north, in degrees to the east: 90 for a house that lies from east to "
+        "west, 0 for one from north to south. East to west catches more of the winter sun, and a little less "
+        "in summer.",
+        low=0.0,
+        high=180.0,
+    )
     cover: Literal["single film", "double film", "single glass", "twin-wall"] = setting(
         "double film", "What covers it; sets heat loss and light."
     )

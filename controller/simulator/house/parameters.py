@@ -13,6 +13,7 @@ from controller.simulator.house.boundary import COVER_EMISSIVITY
 from controller.simulator.house.grid import Grid, make_cut
 from controller.simulator.house.ground import Edge, build
 from controller.simulator.house.layers import soil_layers
+from controller.simulator.house.light import SECTION, beam_kept
 from controller.simulator.house.state import (
     SEGMENTS,
     HalfOpening,
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
     from controller.simulator.house.state import Rows
     from controller.simulator.weather.year import Weather
 
-SHAPE = math.pi / 4.0  # section of the house over width times ridge: half an ellipse
 LAYER_SHARE = 0.492  # of the ridge: above it lie the 0.4 of that ellipse which are the ceiling layer
 VENT_TALL_M = 1.0  # from the lower to the upper edge of an open vent; a door reaches the ground [practice]
 # Of light, by leaf area (Baille et al. 1994 for pot plants; Stanghellini 1987 has 0.64 for tomato) [memory]
@@ -60,12 +60,8 @@ DRAIN_S = {  # how slowly wet ground drains [practice]
 
 
 def weather_table(settings: Settings, weather: Weather) -> Rows[WeatherNow]:
-    """The hourly table the compiled code reads; light is what passes this house's cover."""
+    """The hourly table the compiled code reads; light is what comes into this house and stays."""
     _, normal, layers = cover.COVERS[settings.house.cover]
-    height = weather.sun_height
-    # A curved or pitched roof always turns part of itself to the sun [practice]
-    angles = 0.4 + 0.6 * height
-    beam = np.array([cover.beam_transmittance(float(cosine), normal, layers) for cosine in angles])
     diffuse = cover.diffuse_transmittance(normal, layers)
     table = rows(WeatherNow, weather.air_c.size)
     table["air_c"] = weather.air_c
@@ -75,9 +71,8 @@ def weather_table(settings: Settings, weather: Weather) -> Rows[WeatherNow]:
     table["sky_w_m2"] = weather.sky_w_m2
     months = np.arange(weather.air_c.size, dtype="m8[h]") + np.datetime64(weather.start_of_year.date(), "h")
     table["shade_season"] = _in_season(settings.house, months.astype("M8[M]").astype(int) % 12 + 1)
-    table["sun_w_m2"] = STRUCTURE_LIGHT * (
-        beam * np.maximum(weather.ghi_w_m2 - weather.dhi_w_m2, 0.0) + diffuse * weather.dhi_w_m2
-    )
+    beam = beam_kept(settings.house, weather.sun)
+    table["sun_w_m2"] = STRUCTURE_LIGHT * (beam * weather.dni_w_m2 + diffuse * weather.dhi_w_m2)
     table["rain_m_s"] = weather.rain_m_s
     table["light_w_m2"] = weather.ghi_w_m2
     return table
@@ -107,10 +102,10 @@ def house_parameters(settings: Settings, weather: Weather) -> HouseParameters:
     floor_m2 = building.length_m * building.width_m
     # Half of Ramanujan's circumference of an ellipse (1914, Q. J. Math. 45:350).
     arc_m = 0.5 * math.pi * (3.0 * (half + ridge) - math.sqrt((3.0 * half + ridge) * (half + 3.0 * ridge)))
-    volume_m3 = SHAPE * ridge * floor_m2
+    volume_m3 = SECTION * ridge * floor_m2
     values = record(HouseParameters)
     values.floor_m2 = floor_m2
-    values.cover_m2 = arc_m * building.length_m + 2.0 * SHAPE * ridge * building.width_m
+    values.cover_m2 = arc_m * building.length_m + 2.0 * SECTION * ridge * building.width_m
     values.air_kg = volume_m3 * moist_air.density_kg_m3(15.0, 0.008, float(np.mean(weather.pressure_pa)))
     values.ridge_m = ridge
     values.leak_m2 = (

@@ -15,7 +15,6 @@ import numpy as np
 from controller.simulator.weather.formats import (
     EPW,
     HOURS,
-    LONGEST_GAP,
     MONTH_DAYS,
     TMY2,
     TMY2_FIELDS,
@@ -24,6 +23,7 @@ from controller.simulator.weather.formats import (
     RawYear,
     WeatherError,
 )
+from controller.simulator.weather.gaps import bridge
 from controller.simulator.weather.text import (
     check_place,
     content_of,
@@ -94,6 +94,17 @@ def _value(path: Path, line: int, text: str, column: Column) -> float:
     return value * column.scale
 
 
+def _value_or_gap(path: Path, line: int, text: str, column: Column, strange: dict[str, list[str]]) -> float:
+    """One value; one that makes no sense is a gap in what is not needed, and is added to ``strange``."""
+    try:
+        return _value(path, line, text, column)
+    except WeatherError as problem:
+        if column.needed:
+            raise
+        strange.setdefault(column.words, []).append(str(problem))
+        return math.nan
+
+
 def _all_nines(text: str) -> bool:
     """Whether a number is nines only, as the codes for missing values are, and not 105 °F or 283 K."""
     return re.fullmatch(r"9+(\.9*0*)?", text.strip()) is not None
@@ -120,10 +131,14 @@ Row = tuple[int, int, int, int, list[str]]  # line, month, day, hour, fields in 
 
 
 def _collect(path: Path, year: RawYear, columns: tuple[Column, ...], rows: Iterator[Row]) -> RawYear:
-    """Put every row into its hour; refuse doubles, wrong order, strange values and long gaps."""
+    """Put every row into its hour; refuse doubles, wrong order, strange values and long gaps.
+
+    Gaps in what is not needed stay: whether anything asks for them is found out later.
+    """
     names = [column.name for column in columns]
     table = np.full((len(columns), HOURS + 1), np.nan)
     leap_hours = last = 0
+    strange: dict[str, list[str]] = {}
     for line, month, day, hour, fields in rows:
         if not _is_hour(month, day, hour):
             raise WeatherError(f"{path}:{line}: no such hour: month {month}, day {day}, hour {hour}")
@@ -139,54 +154,29 @@ def _collect(path: Path, year: RawYear, columns: tuple[Column, ...], rows: Itera
         last = place
         year.lines[place] = line
         for index, column in enumerate(columns):
-            table[index, place] = _value(path, line, fields[index], column)
+            table[index, place] = _value_or_gap(path, line, fields[index], column, strange)
     if leap_hours:
         year.notes.append(f"29 February ({leap_hours} h) left out; years have 365 days here")
+    year.notes += [
+        f"{words}: {len(problems)} values count as missing, the first because: {problems[0]}"
+        for words, problems in strange.items()
+    ]
     year.columns = {name: table[index, 1:] for index, name in enumerate(names)}
     year.lines = year.lines[1:]
     for column in columns:
-        _fill_gaps(path, year, column)
+        if column.needed:
+            values = year.columns[column.name]
+            year.columns[column.name] = bridge(path, year.lines, column.words, values, year.notes)
     return year
 
 
-def _fill_gaps(path: Path, year: RawYear, column: Column) -> None:
-    """Bridge short gaps by straight lines; refuse long ones in what is needed; leave the rest missing."""
-    values = year.columns[column.name]
-    missing = np.isnan(values)
-    if not missing.any():
-        return
-    if column.name.startswith("rain") or (not column.needed and missing.mean() > 0.5):  # noqa: PLR2004
-        return
-    if missing.all():
-        raise WeatherError(f"{path}: holds no {column.words} at all; it is needed")
-    start = int(np.argmin(missing))  # a year is a ring: begin behind a known hour
-    rolled = np.roll(missing, -start)
-    longest = run = end = 0
-    for index, gone in enumerate(rolled):
-        run = run + 1 if gone else 0
-        if run > longest:
-            longest, end = run, index
-    if longest > LONGEST_GAP:
-        first = (end - longest + 1 + start) % HOURS
-        near = int(year.lines[first] or year.lines[first - 1])
-        raise WeatherError(
-            f"{path}:{near}: {column.words} is missing for {longest} hours from here; "
-            f"gaps of up to {LONGEST_GAP} hours are bridged, longer ones need another file"
-        )
-    hours = np.arange(HOURS)
-    year.columns[column.name] = np.interp(hours, hours[~missing], values[~missing], period=HOURS)
-    year.notes.append(f"{column.words}: {int(missing.sum())} missing hours bridged by straight lines")
-
-
-def _empty(title: str, latitude: float, longitude: float, utc_offset_h: float, altitude_m: float) -> RawYear:
-    return RawYear(
-        title, latitude, longitude, utc_offset_h, altitude_m, {}, np.zeros(HOURS + 1, dtype=np.int64)
-    )
+def _empty(path: Path, title: str, place: tuple[float, float, float, float]) -> RawYear:
+    return RawYear(path, title, *place, {}, np.zeros(HOURS + 1, dtype=np.int64))
 
 
 def _read_tmy3(path: Path, lines: list[str]) -> RawYear:
     head = quoted_fields(path, lines[0])
-    latitude, longitude, offset_h, altitude_m = head_of(path, head, (4, 5, 3, 6))
+    place = head_of(path, head, (4, 5, 3, 6))
     if len(lines) < 2:  # noqa: PLR2004
         raise WeatherError(
             f"{path}: ends with its first line; expected a TMY3 file with its header in line 2"
@@ -216,12 +206,12 @@ def _read_tmy3(path: Path, lines: list[str]) -> RawYear:
                 raise WeatherError(f"{path}:{line}: expected MM/DD/YYYY and HH:MM, found {found!r}") from None
             yield line, month, day, hour, ["" if place < 0 else fields[place] for place in places[2:]]
 
-    return _collect(path, _empty(head[1], latitude, longitude, offset_h, altitude_m), TMY3, hours())
+    return _collect(path, _empty(path, head[1], place), TMY3, hours())
 
 
 def _read_epw(path: Path, lines: list[str]) -> RawYear:
     head = lines[0].split(",")
-    latitude, longitude, offset_h, altitude_m = head_of(path, head, (6, 7, 8, 9))
+    place = head_of(path, head, (6, 7, 8, 9))
     first = next(
         (
             index
@@ -256,7 +246,7 @@ def _read_epw(path: Path, lines: list[str]) -> RawYear:
                 [fields[p] if (p := int(c.place)) < len(fields) else "" for c in EPW],
             )
 
-    return _collect(path, _empty(head[1], latitude, longitude, offset_h, altitude_m), EPW, hours())
+    return _collect(path, _empty(path, head[1], place), EPW, hours())
 
 
 def _read_tmy2(path: Path, lines: list[str]) -> RawYear:
@@ -270,7 +260,8 @@ def _read_tmy2(path: Path, lines: list[str]) -> RawYear:
     offset_h, lat_d, lat_m, lon_d, lon_m, altitude_m = (float(number) for number in numbers[-6:])
     latitude = (lat_d + lat_m / 60.0) * (-1.0 if sides[-2] == "S" else 1.0)
     longitude = (lon_d + lon_m / 60.0) * (-1.0 if sides[-1] == "W" else 1.0)
-    check_place(path, (latitude, longitude, offset_h, altitude_m))
+    place = (latitude, longitude, offset_h, altitude_m)
+    check_place(path, place)
     title = " ".join(part for part in head[1:] if part not in numbers and part not in sides)
 
     def hours() -> Iterator[Row]:
@@ -284,4 +275,4 @@ def _read_tmy2(path: Path, lines: list[str]) -> RawYear:
                 raise WeatherError(f"{path}:{line}: expected YYMMDDHH, found {text[:9]!r}") from None
             yield line, month, day, hour, [fields[int(column.place)] for column in TMY2]
 
-    return _collect(path, _empty(title, latitude, longitude, offset_h, altitude_m), TMY2, hours())
+    return _collect(path, _empty(path, title, place), TMY2, hours())

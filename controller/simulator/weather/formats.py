@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 from controller.errors import HypocaustError
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     import numpy as np
     from numpy.typing import NDArray
 
@@ -37,7 +39,7 @@ class Column:
         unit: unit in the file.
         hint: what to suspect when the range is broken.
         scale: from the file's unit to SI.
-        needed: whether the file is refused without it.
+        needed: whether the file is refused without it; what is not needed may stand in for something else.
     """
 
     name: str
@@ -56,6 +58,7 @@ class Column:
 class RawYear:
     """A year of hours as read: NaN where a value is missing, line 0 where an hour is missing."""
 
+    path: Path
     title: str
     latitude: float
     longitude: float
@@ -97,6 +100,7 @@ EPW = (
     Column("wind_m_s", 21, "wind speed", 0.0, 75.0, 999.0, "m/s"),
     Column("cloud", 22, "cloud cover", 0.0, 10.0, 99.0, "tenths", scale=0.1, needed=False),
     Column("rain_mm", 33, "rain", 0.0, 3000.0, 999.0, "mm", needed=False),
+    Column("rain_hours", 34, "hours of rain", 0.0, 99.0, 99.0, "h", needed=False),
 )
 # Fields of a TMY2 line, 1-based first and last column.
 TMY2_FIELDS = (

@@ -37,6 +37,7 @@ class Weather:
         dni_w_m2: direct radiation.
         dhi_w_m2: diffuse radiation.
         sun_height: sine of the sun's mean height in the hour, 0 while it is down.
+        sun: unit vectors to the sun while it is up in the hour, east, north and up, [3, hours]; 0 if down.
         rain_m_s: rain.
     """
 
@@ -55,6 +56,7 @@ class Weather:
     dni_w_m2: Floats
     dhi_w_m2: Floats
     sun_height: Floats
+    sun: Floats
     rain_m_s: Floats
 
     @property

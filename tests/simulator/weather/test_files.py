@@ -157,6 +157,19 @@ def test_short_gaps_are_bridged_and_said(tmp_path: Path) -> None:
     assert "air temperature: 2 missing hours bridged by straight lines" in year.notes
 
 
+def test_gaps_in_what_only_stands_in_are_left_alone(tmp_path: Path) -> None:
+    """A hundred hours without a dew point refuse no file: the relative humidity is complete."""
+
+    def change(lines: list[str]) -> list[str]:
+        for line in range(500, 600):
+            lines = with_value(line, "Dew-point (C)", "-9900")(lines)
+        return lines
+
+    year = read(tmy3(tmp_path, change))
+    assert np.isnan(year.columns["dew_c"]).sum() == 100
+    assert not any("dew" in note for note in year.notes)
+
+
 def test_missing_rows_count_as_gaps(tmp_path: Path) -> None:
     """Four absent lines are bridged, ten are refused with the line before them."""
     assert any("4 missing hours" in n for n in read(tmy3(tmp_path, lambda ls: ls[:500] + ls[504:])).notes)
