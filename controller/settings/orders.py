@@ -50,10 +50,9 @@ ORDERS = (
         "or a running fan would never stop",
     ),
     Order(
-        ("fans", "useful_difference_k"),
+        ("fans", "difference_deadband_k"),
         ("fans", "cooling_difference_k"),
-        "because heat that is only moved out of the way is worth no more than heat that is kept",
-        equal=True,
+        "or a running fan would never stop",
     ),
     Order(
         ("fans", "difference_deadband_k"),

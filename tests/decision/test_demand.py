@@ -55,7 +55,7 @@ def test_the_numbers_these_tests_stand_on() -> None:
     """The thresholds of the example house are those that the cases below are written for."""
     assert (POINTS.frost_limit_c, POINTS.heat_below_c, POINTS.comfort_floor_c) == (2.0, 4.5, 5.0)
     assert (POINTS.cool_above_c, POINTS.air_deadband_k) == (32.0, 1.0)
-    assert (FANS.cooling_difference_k, FANS.night_purge_difference_k) == (8.0, 5.0)
+    assert (FANS.cooling_difference_k, FANS.night_purge_difference_k) == (5.0, 5.0)
     assert (FANS.return_difference_k, FANS.return_spread_k) == (0.5, 0.5)
     assert (FANS.useful_difference_k, FANS.difference_deadband_k, FANS.heat_per_watt) == (2.0, 1.0, 4.0)
 
@@ -120,15 +120,15 @@ def test_a_hot_crop_is_cooled_unless_that_is_switched_off(
 @pytest.mark.parametrize(
     ("soil_c", "running_for", "heat_w_per_k", "expected"),
     [
-        (32.0, None, 400.0, COOL),
-        (32.0 + A_HAIR, None, 400.0, ReasonCode.SOIL_TOO_WARM),
-        (33.0, COOL, 400.0, COOL),
-        (33.0 + A_HAIR, COOL, 400.0, ReasonCode.SOIL_TOO_WARM),
+        (35.0, None, 400.0, COOL),
+        (35.0 + A_HAIR, None, 400.0, ReasonCode.SOIL_TOO_WARM),
+        (36.0, COOL, 400.0, COOL),
+        (36.0 + A_HAIR, COOL, 400.0, ReasonCode.SOIL_TOO_WARM),
         (45.0, None, 400.0, ReasonCode.SOIL_TOO_WARM),
-        (32.0, None, 50.0, COOL),
-        (32.0, None, 49.0, ReasonCode.HEAT_TOO_DEAR),
-        (33.0, COOL, 50.0, COOL),
-        (33.0, COOL, 49.0, ReasonCode.HEAT_TOO_DEAR),
+        (35.0, None, 80.0, COOL),
+        (35.0, None, 79.0, ReasonCode.HEAT_TOO_DEAR),
+        (36.0, COOL, 81.0, COOL),
+        (36.0, COOL, 79.0, ReasonCode.HEAT_TOO_DEAR),
     ],
 )
 def test_a_hot_crop_is_cooled_while_the_soil_is_clearly_cooler_than_the_roof(
@@ -148,20 +148,20 @@ def test_a_hot_crop_is_cooled_while_the_soil_is_clearly_cooler_than_the_roof(
 
 def test_a_hot_noon_before_cold_nights_is_banked_where_it_cannot_be_cooled() -> None:
     """Banking asks for a smaller difference than cooling does, where nights make the heat wanted."""
-    assert wanted(33.0, ceiling_c=36.0, soil_c=30.0, coldest_c=2.0) is BANK
-    assert wanted(33.0, ceiling_c=36.0, soil_c=30.0, coldest_c=MILD_C) is ReasonCode.SOIL_TOO_WARM
+    assert wanted(33.0, ceiling_c=36.0, soil_c=32.0, coldest_c=2.0) is BANK
+    assert wanted(33.0, ceiling_c=36.0, soil_c=32.0, coldest_c=MILD_C) is ReasonCode.SOIL_TOO_WARM
 
 
 @pytest.mark.parametrize(
     ("soil_c", "ceiling_c", "seen", "expected"),
     [
-        (24.5, 19.5, {}, PURGE),
-        (24.5 - A_HAIR, 19.0, {}, ReasonCode.STORE_NOT_WANTED),
-        (24.5, 19.5 + A_HAIR, {}, ReasonCode.STORE_NOT_WANTED),
-        (24.0, 19.0, {"running_for": PURGE}, PURGE),
-        (24.0 - A_HAIR, 19.0, {"running_for": PURGE}, ReasonCode.STORE_NOT_WANTED),
-        (24.5, 20.5, {"running_for": PURGE}, PURGE),
-        (24.5, 20.5 + A_HAIR, {"running_for": PURGE}, ReasonCode.STORE_NOT_WANTED),
+        (27.5, 22.5, {}, PURGE),
+        (27.5 - A_HAIR, 19.0, {}, ReasonCode.STORE_NOT_WANTED),
+        (27.5, 22.5 + A_HAIR, {}, ReasonCode.STORE_NOT_WANTED),
+        (27.0, 19.0, {"running_for": PURGE}, PURGE),
+        (27.0 - A_HAIR, 19.0, {"running_for": PURGE}, ReasonCode.STORE_NOT_WANTED),
+        (27.5, 23.5, {"running_for": PURGE}, PURGE),
+        (27.5, 23.5 + A_HAIR, {"running_for": PURGE}, ReasonCode.STORE_NOT_WANTED),
         (29.0, 19.0, {"settings": HOUSE}, ReasonCode.STORE_NOT_WANTED),
         (29.0, 19.0, {"coldest_c": 5.5}, ReasonCode.NOTHING_TO_BANK),
         (29.0, 19.0, {"coldest_c": None}, ReasonCode.NOTHING_TO_BANK),
@@ -275,17 +275,17 @@ def test_a_full_store_is_filled_only_for_cold_nights(
             ),
         ),
         (
-            {"air_c": 33.0, "ceiling_c": 36.0, "soil_c": 30.0, "coldest_c": MILD_C},
+            {"air_c": 33.0, "ceiling_c": 36.0, "soil_c": 33.0, "coldest_c": MILD_C},
             (
-                "the soil at 30.0 °C is 2.0 K too warm to cool the house: the ceiling at 36.0 °C must be "
-                "8.0 K warmer; a run would move about 2.4 kW for 100 W"
+                "the soil at 33.0 °C is 2.0 K too warm to cool the house: the ceiling at 36.0 °C must be "
+                "5.0 K warmer; a run would move about 1.2 kW for 100 W"
             ),
         ),
         (
             {"air_c": 33.0, "ceiling_c": 36.0, "soil_c": 37.0, "coldest_c": MILD_C},
             (
-                "the soil at 37.0 °C is 9.0 K too warm to cool the house: the ceiling at 36.0 °C must be "
-                "8.0 K warmer; a run would move about 0 W for 100 W"
+                "the soil at 37.0 °C is 6.0 K too warm to cool the house: the ceiling at 36.0 °C must be "
+                "5.0 K warmer; a run would move about 0 W for 100 W"
             ),
         ),
         (
@@ -305,7 +305,7 @@ def test_a_full_store_is_filled_only_for_cold_nights(
         (
             {"air_c": 20.0, "ceiling_c": 20.0, "soil_c": 28.0, "coldest_c": MILD_C, "settings": PURGED},
             (
-                "cooling the soil by night, from 28.0 °C to 24.0 °C, so that it can take heat by day; the "
+                "cooling the soil by night, from 28.0 °C to 27.0 °C, so that it can take heat by day; the "
                 "ceiling at 20.0 °C takes about 3.2 kW for 100 W"
             ),
         ),

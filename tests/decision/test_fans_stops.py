@@ -84,12 +84,12 @@ def test_water_is_named_before_readings_that_are_missing() -> None:
         (Demand.BANK, 25.5, False, True),
         (Demand.BANK, 25.5 - A_HAIR_C, True, True),
         (Demand.BANK, -10.0, True, True),
-        (Demand.COOL, 34.0, False, False),
-        (Demand.COOL, 34.0 - A_HAIR_C, False, True),
-        (Demand.COOL, 33.5, False, True),
-        (Demand.COOL, 33.5 - A_HAIR_C, True, True),
-        (Demand.PLAIN, 34.0, False, False),
-        (Demand.PLAIN, 33.5 - A_HAIR_C, True, True),
+        (Demand.COOL, 36.0, False, False),
+        (Demand.COOL, 36.0 - A_HAIR_C, False, True),
+        (Demand.COOL, 35.5, False, True),
+        (Demand.COOL, 35.5 - A_HAIR_C, True, True),
+        (Demand.PLAIN, 36.0, False, False),
+        (Demand.PLAIN, 35.5 - A_HAIR_C, True, True),
         (Demand.HEAT, -2.0, False, False),
         (Demand.HEAT, -2.0 + A_HAIR_C, False, True),
         (Demand.HEAT, -1.5, False, True),
@@ -116,7 +116,7 @@ def test_roots_stop_a_run_at_their_limit_and_a_start_a_deadband_before_it(
         assert f"(now {root_c:.1f} °C)" in words
 
 
-@pytest.mark.parametrize(("root_c", "runs_on"), [(30.0, True), (34.0, False)])
+@pytest.mark.parametrize(("root_c", "runs_on"), [(30.0, True), (36.0, False)])
 def test_a_run_that_has_cooled_enough_ends_its_minimum_run_at_roots_too_warm_to_bank(
     root_c: float, runs_on: bool
 ) -> None:

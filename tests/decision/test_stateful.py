@@ -37,7 +37,7 @@ LOST = st.sampled_from([Why.SILENT, Why.STALE, Why.JUMP, Why.NEVER_READ, Why.OUT
 AIR_C = st.floats(-15.0, 39.0) | LOST
 # Where the thresholds of the house are, and a hair on either side of them.
 CRITICAL_C = st.sampled_from([1.9, 2.0, 2.1, 3.0, 5.0, 6.0, 12.0, 13.0, 19.0, 20.0, 27.0, 28.0, 31.0, 32.0])
-GROUND_C = st.floats(0.0, 36.0) | st.sampled_from([6.0, 6.4, 6.5, 25.5, 26.0, 33.5, 34.0]) | LOST
+GROUND_C = st.floats(0.0, 38.0) | st.sampled_from([6.0, 6.4, 6.5, 25.5, 26.0, 35.5, 36.0]) | LOST
 LEVEL = st.sampled_from([Level.DRY, Level.DRY, Level.DRY, Level.WET, Level.WET, Why.UNREADABLE, Why.STALE])
 LOOPS = st.sampled_from(list(HOUSE.loops))
 STEP_S = st.sampled_from([0.05, 0.2, 1.0, 5.0, 10.0, 29.0, 30.0, 60.0, 119.0, 301.0, 600.0, 1800.0, 7200.0])

@@ -68,11 +68,11 @@ BELOW_AND_AT_MOST = [
         "because cooling, a rescue, may warm the roots at least as far as banking may",
     ),
     Rule(
-        "fans.useful_difference",
+        "fans.difference_deadband",
         "fans.cooling_difference",
-        ("5.1 K", "5 K"),
-        ("5 K", "5 K"),
-        "because heat that is only moved out of the way is worth no more than heat that is kept",
+        ("1.9 K", "1.9 K"),
+        ("1.8 K", "1.9 K"),
+        "or a running fan would never stop",
     ),
     Rule(
         "fans.difference_deadband",

@@ -20,7 +20,7 @@ FIGURES = {
         "too_hot_c": (40.0, 25.0, 60.0),
         "cool_above_c": (32.0, 15.0, 45.0),
         "root_zone_max_c": (26.0, 10.0, 40.0),
-        "root_zone_rescue_max_c": (34.0, 10.0, 40.0),
+        "root_zone_rescue_max_c": (36.0, 10.0, 40.0),
         "root_zone_min_c": (-2.0, -5.0, 25.0),
         "root_zone_deadband_k": (0.5, 0.1, 3.0),
     },

@@ -76,10 +76,11 @@ class Setpoints(Section):
         high="40 °C",
     )
     root_zone_rescue_max_c: Celsius = setting(
-        "34 °C",
+        "36 °C",
         "No heat goes into the soil at all, not even to cool a hot house, while the root zone is at or above "
-        "this: cooling is a rescue and may go on beyond root_zone_max. What roots bear depends on the crop "
-        "(a review: Kawasaki & Yoneda 2019, Hort. J. 88(3):305-314); most stop growing at about 35 °C.",
+        "this: cooling is a rescue and may go on beyond root_zone_max. 36 °C is the warmest that Gosselin & "
+        "Trudel kept roots of tomato. What roots bear depends on the crop (a review: Kawasaki & Yoneda 2019, "
+        "Hort. J. 88(3):305-314).",
         smaller="Cooler roots on hot days, a hotter crop.",
         larger="A cooler crop on hot days, warmer roots.",
         low="10 °C",

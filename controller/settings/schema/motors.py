@@ -16,7 +16,7 @@ class Fans(Section):
         high="20 K",
     )
     cooling_difference_k: Kelvin = setting(
-        "8 K",
+        "5 K",
         "Ceiling minus soil temperature, from which on a fan is worth starting to cool a hot house.",
         smaller="A little cooler days for much more electricity.",
         larger="Only the best hours are used.",
