@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar, TypeVarTuple
 import structlog
 
 from controller.decision.decide import decide, initial_state
-from controller.decision.demand import DemandRule, heat_rule
+from controller.decision.demand import heat_rule
 from controller.decision.driven import after_loss, as_driven
 from controller.decision.hints import NO_HINTS
 from controller.diagnosis.evidence import no_evidence
@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from controller.decision.driven import Lost, Pins
     from controller.decision.hints import LoopHint
     from controller.decision.state import ControllerState
+    from controller.decision.wish import DemandRule
     from controller.equipment import OutputId
     from controller.readings.gather import Gatherer
     from controller.readings.snapshot import Snapshot

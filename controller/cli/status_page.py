@@ -24,6 +24,7 @@ DOING = {
     Demand.HEAT.value: "warming the house",
     Demand.COOL.value: "cooling the house",
     Demand.BANK.value: "banking heat",
+    Demand.NIGHT_PURGE.value: "cooling the soil by night",
 }
 PROVEN = {
     Proof.PURGING.value: "too early to prove",
@@ -62,7 +63,8 @@ def page(status: Status, age_s: float | None) -> list[Line]:
         lines += [*_alarm(alarm), Line("")]
     if status.alarms_left_out:
         lines += [Line(f"! and {status.alarms_left_out} more alarms", Weight.WARNING), Line("")]
-    lines += [*_air(status, unit), *_season(status, unit), Line("")]
+    lines += [*_air(status, unit), *_wrapped(f"Do: {status.advice}" if status.advice else "", "")]
+    lines += [*_season(status, unit), Line("")]
     for loop in status.loops:
         lines += [*_loop(loop, unit), Line("")]
     for sump in status.sumps:

@@ -20,12 +20,12 @@ from controller.readings.reading import Good, Missing
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from controller.decision.demand import DemandRule
     from controller.decision.fans import FanIntent
     from controller.decision.hints import LoopHint
     from controller.decision.lockouts import Stop
     from controller.decision.pump import PumpIntent
     from controller.decision.state import FanState, FireState, Need, OutputState, SumpState
+    from controller.decision.wish import DemandRule
     from controller.readings.snapshot import Snapshot
     from controller.settings.schema import Settings
     from controller.settings.schema.derived import DerivedLoop

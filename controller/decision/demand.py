@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from controller.decision.cooling import cooled, is_hot, purged, under_hot_roof
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand, Need
+from controller.decision.wish import Wish
 
 if TYPE_CHECKING:
+    from controller.decision.wish import LoopView
     from controller.settings.schema import Settings
-    from controller.settings.schema.derived import DerivedLoop
 
 # How fast a cold night is forgotten: a need of 10 K fades over a bit less than three weeks. [practice]
 FORGET_K_PER_S = 0.5 / 86400.0
@@ -23,43 +24,6 @@ NEED_MARGIN_K = 1.0
 STORE_BAND_K = 0.5
 WARMING = (Demand.HEAT, Demand.FROST)
 CHARGING = (Demand.COOL, Demand.BANK)
-
-
-class LoopView(NamedTuple):
-    """What the demand rule may look at.
-
-    Attributes:
-        settings: the settings in force.
-        loop: what follows from them for this loop.
-        ceiling_c: air at the riser intake.
-        soil_c: soil at tube depth.
-        air_c: air at the crop (ceiling where no bench probe can be read).
-        need: how much stored heat the house has lately needed.
-        running_for: what the fan runs for now, None while it is off.
-        rank: where the loop stands in the order in which loops return warmth, 0 (first) to 1 (last).
-        heat_w_per_k: dry heat the loop should move per kelvin between ceiling and soil, as its settings say
-            and its outlet has taught.
-    """
-
-    settings: Settings
-    loop: DerivedLoop
-    ceiling_c: float
-    soil_c: float
-    air_c: float
-    need: Need
-    running_for: Demand | None
-    rank: float
-    heat_w_per_k: float
-
-
-class Wish(NamedTuple):
-    """What is wanted of the loop; ``demand`` None means the fan should be off, and ``reason`` why."""
-
-    demand: Demand | None
-    reason: Reason
-
-
-DemandRule = Callable[[LoopView], Wish]
 
 
 def updated_need(need: Need, air_c: float, now_mono_s: float) -> Need:
@@ -76,7 +40,7 @@ def nights_are_cold(need: Need, settings: Settings) -> bool:
 
 
 def heat_rule(view: LoopView) -> Wish:
-    """The default rule: frost first, then heat, then cooling, then banking."""
+    """The default rule: frost first, then heat, then cooling, then banking, and last a purge by night."""
     points = view.settings.setpoints
     band_k = points.air_deadband_k
     air_c, running_for = view.air_c, view.running_for
@@ -88,13 +52,30 @@ def heat_rule(view: LoopView) -> Wish:
     if air_c <= points.heat_below_c:
         numbers = {"air_c": air_c, "below_c": below_c}
         return Wish(None, Reason(ReasonCode.OTHERS_ENOUGH, numbers))
-    if points.cooling and view.ceiling_c >= points.cool_above_c - (
-        band_k if running_for is Demand.COOL else 0.0
-    ):
-        return _stored(view, Demand.COOL, points.cool_above_c)
-    if air_c >= points.comfort_floor_c + (0.0 if running_for in CHARGING else band_k):
-        return _bank(view)
-    return Wish(None, Reason(ReasonCode.NOTHING_WANTED, _temperatures(view)))
+    return _warm_house(view)
+
+
+def _warm_house(view: LoopView) -> Wish:
+    """What a house that needs no warmth wants: cooling before banking, and a purge only where neither is."""
+    points, band_k = view.settings.setpoints, view.settings.setpoints.air_deadband_k
+    cool = cooled(view) if is_hot(view) else None
+    if cool is not None and cool.demand is not None:
+        return cool
+    wish = Wish(None, Reason(ReasonCode.NOTHING_WANTED, _temperatures(view)))
+    if view.air_c >= points.comfort_floor_c + (0.0 if view.running_for in CHARGING else band_k):
+        wish = _bank(view)
+        if wish.demand is not None:
+            return wish
+    if cool is not None:
+        return cool
+    purge = None
+    if points.night_purge and points.cooling and not nights_are_cold(view.need, view.settings):
+        purge = purged(view, points.heat_below_c + STORE_FULL_K)
+    if purge is not None:
+        return purge
+    if wish.reason.code is ReasonCode.STORE_NOT_WANTED and view.ceiling_c >= points.cool_above_c:
+        return Wish(None, under_hot_roof(view))
+    return wish
 
 
 def _temperatures(view: LoopView) -> dict[str, float | str]:
@@ -132,12 +113,12 @@ def _bank(view: LoopView) -> Wish:
             "cold_c": points.heat_below_c + NEED_MARGIN_K,
         }
         return Wish(None, Reason(ReasonCode.STORE_NOT_WANTED, numbers))
-    return _stored(view, Demand.BANK, points.comfort_floor_c)
+    return _stored(view)
 
 
-def _stored(view: LoopView, demand: Demand, setpoint_c: float) -> Wish:
+def _stored(view: LoopView) -> Wish:
     """Heat for the ground, if it offers a useful difference and enough heat for the electricity."""
-    fans = view.settings.fans
+    fans, setpoint_c = view.settings.fans, view.settings.setpoints.comfort_floor_c
     difference_k = view.ceiling_c - view.soil_c
     if difference_k <= 0.0:
         return Wish(None, Reason(ReasonCode.NOTHING_TO_BANK, _temperatures(view)))
@@ -154,7 +135,7 @@ def _stored(view: LoopView, demand: Demand, setpoint_c: float) -> Wish:
     if expected_w < least_w:
         numbers = {"heat_w": expected_w, "power_w": view.loop.power_w, "least_w": least_w}
         return Wish(None, Reason(ReasonCode.HEAT_TOO_DEAR, numbers))
-    return Wish(demand, _reason(view, ReasonCode(demand.value), difference_k, setpoint_c))
+    return Wish(Demand.BANK, _reason(view, ReasonCode.BANK, difference_k, setpoint_c))
 
 
 def _reason(view: LoopView, code: ReasonCode, difference_k: float, setpoint_c: float) -> Reason:
@@ -168,7 +149,7 @@ def _reason(view: LoopView, code: ReasonCode, difference_k: float, setpoint_c: f
             "ceiling_c": view.ceiling_c,
             "soil_c": view.soil_c,
             "setpoint_c": setpoint_c,
-            "until_c": setpoint_c + (-band_k if code is ReasonCode.COOL else band_k),
+            "until_c": setpoint_c + band_k,
             "until_k": fans.useful_difference_k - fans.difference_deadband_k,
             "difference_k": difference_k,
             "heat_w": view.heat_w_per_k * difference_k,

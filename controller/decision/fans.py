@@ -5,24 +5,26 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.command import Confirmation
-from controller.decision.demand import LoopView, Wish
 from controller.decision.heat import proven_heat_w
 from controller.decision.hints import NO_HINT, TESTABLE_DIFFERENCE_K, LoopHint
-from controller.decision.lockouts import ceiling_stop, root_zone_stop, soil_stop
+from controller.decision.lockouts import IntoSoil, ceiling_stop, cold_roots_stop, soil_stop, warm_roots_stop
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand, FanState, Lockout, Proof
 from controller.decision.timers import start_lockout, starts_in_last_hour
+from controller.decision.wish import LoopView, Wish
 from controller.readings.reading import Good, Missing
 
 if TYPE_CHECKING:
-    from controller.decision.demand import DemandRule
     from controller.decision.lockouts import Stop
     from controller.decision.state import Need, OutputState
+    from controller.decision.wish import DemandRule
     from controller.readings.reading import Reading
     from controller.readings.snapshot import LoopReadings
     from controller.settings.schema import Settings
     from controller.settings.schema.derived import DerivedLoop
 
+# What may warm the roots up to the higher limit: cooling, and a plain rule, which names no purpose.
+RESCUE = frozenset((Demand.COOL, Demand.PLAIN))
 # The outlet must look weak for this long before a run is given up. [practice]
 WEAK_FOR_S = 180.0
 
@@ -87,25 +89,37 @@ def fan_intent(seen: FanInput) -> FanIntent:
     stop = _stop(seen, ceiling_c, soil_c)
     if stop is not None:
         return _stopped(seen, stop)
-    share = seen.hint.share
-    view = LoopView(
-        seen.settings,
-        seen.loop,
-        ceiling_c,
-        soil_c,
-        ceiling_c if seen.air_c is None else seen.air_c,
-        seen.need,
-        seen.before.demand if seen.output.on else None,
-        seen.rank,
-        seen.loop.expected_w_per_k * (1.0 if share is None else share),
-    )
+    view = _view(seen, ceiling_c, soil_c)
     wish = seen.rule(view)
+    stop = _warm_roots(seen, view, wish.demand or view.running_for)
+    if stop is not None and _warm_roots(seen, view, view.running_for) is None and seen.output.on:
+        wish = Wish(None, stop[1])  # what it ran for is over, what would come next is forbidden
+    elif stop is not None:
+        return _stopped(seen, stop)
     difference_k = abs(ceiling_c - soil_c)
     if not seen.output.on:
         return _resting(seen, wish, difference_k)
     state = _with_proof(seen, wish, difference_k)
     shown = Confirmation(state.proof, _moved_w(seen), difference_k)
     return _running(seen, wish, state)._replace(confirmation=shown)
+
+
+def _view(seen: FanInput, ceiling_c: float, soil_c: float) -> LoopView:
+    """What the demand rule may look at."""
+    share, bench = seen.hint.share, seen.bench
+    air_c = ceiling_c if seen.air_c is None else seen.air_c
+    return LoopView(
+        seen.settings,
+        seen.loop,
+        ceiling_c,
+        soil_c,
+        air_c,
+        seen.need,
+        seen.before.demand if seen.output.on else None,
+        seen.rank,
+        seen.loop.expected_w_per_k * (1.0 if share is None else share),
+        "bench" if isinstance(bench, Good) and bench.value <= air_c else "ceiling",
+    )
 
 
 def _off(before: FanState, reason: Reason, lockouts: tuple[Lockout, ...] = ()) -> FanState:
@@ -131,15 +145,23 @@ def _stop(seen: FanInput, ceiling_c: float, soil_c: float) -> Stop | None:
     """The first reason why a fan whose temperatures are known must be off at once, None if there is none."""
     if seen.house_stop is not None and not _frost_exception(seen):
         return seen.house_stop
-    points = seen.settings.setpoints
-    band_k = 0.0 if seen.output.on else points.root_zone_deadband_k
-    return root_zone_stop(
-        ceiling_c,
-        soil_c,
-        seen.readings.root_zone,
-        points.root_zone_min_c + band_k,
-        points.root_zone_max_c - band_k,
-    )
+    low_c = seen.settings.setpoints.root_zone_min_c + _roots_band_k(seen)
+    return cold_roots_stop(ceiling_c, soil_c, seen.readings.root_zone, low_c)
+
+
+def _roots_band_k(seen: FanInput) -> float:
+    return 0.0 if seen.output.on else seen.settings.setpoints.root_zone_deadband_k
+
+
+def _warm_roots(seen: FanInput, view: LoopView, demand: Demand | None) -> Stop | None:
+    """The stop for roots that are too warm for what the fan runs for, or would; None if for nothing."""
+    if demand is None:
+        return None
+    points, rescue = seen.settings.setpoints, demand in RESCUE
+    limit_c = points.root_zone_rescue_max_c if rescue else points.root_zone_max_c
+    heat_w = view.heat_w_per_k * (view.ceiling_c - view.soil_c)
+    run = IntoSoil(view.ceiling_c, view.soil_c, heat_w, seen.loop.power_w)
+    return warm_roots_stop(run, seen.readings.root_zone, limit_c - _roots_band_k(seen), rescue=rescue)
 
 
 def _frost_exception(seen: FanInput) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Doubt, DryBefore, Lockout
@@ -111,19 +111,62 @@ def soil_stop(soil: Missing, now_mono_s: float) -> Stop:
     return Lockout.SOIL_UNKNOWN, Reason(ReasonCode.SOIL_UNKNOWN, numbers)
 
 
-def root_zone_stop(
-    ceiling_c: float, soil_c: float, root_zone: Reading, low_c: float, high_c: float
-) -> Stop | None:
-    """The stop for a root zone at a limit in the direction the heat would flow.
+def _roots(root_zone: Reading, soil_c: float) -> tuple[str, float]:
+    """What the roots' limits are judged by, in words, and its temperature.
 
-    Where the root-zone probe is missing the soil at tube depth stands in: it warms and cools first, so it
-    reaches either limit earlier.
+    Without a root-zone reading the soil at tube depth stands in. In the ground between the beds and the tubes
+    no place gets warmer, or colder, than both of its ends; so soil at the tubes within the limits means that
+    the fans push no root beyond them. What sun and air do to the roots from above it cannot show.
     """
-    root_zone_c = root_zone.value if isinstance(root_zone, Good) else soil_c
-    if ceiling_c > soil_c and root_zone_c >= high_c:
-        numbers = {"root_zone_c": root_zone_c, "limit_c": high_c}
-        return Lockout.ROOT_ZONE_WARM, Reason(ReasonCode.ROOT_ZONE_WARM, numbers)
-    if ceiling_c < soil_c and root_zone_c <= low_c:
-        numbers = {"root_zone_c": root_zone_c, "limit_c": low_c}
-        return Lockout.ROOT_ZONE_COLD, Reason(ReasonCode.ROOT_ZONE_COLD, numbers)
-    return None
+    if isinstance(root_zone, Good):
+        return "the root zone", root_zone.value
+    return f"the soil at the tubes (the root-zone probe {root_zone.why.value})", soil_c
+
+
+def cold_roots_stop(ceiling_c: float, soil_c: float, root_zone: Reading, low_c: float) -> Stop | None:
+    """The stop for roots at their lower limit, where the fan would take heat from the soil."""
+    place, now_c = _roots(root_zone, soil_c)
+    if ceiling_c >= soil_c or now_c > low_c:
+        return None
+    numbers: dict[str, float | str] = {"place": place, "now_c": now_c, "limit_c": low_c}
+    return Lockout.ROOT_ZONE_COLD, Reason(ReasonCode.ROOT_ZONE_COLD, numbers)
+
+
+class IntoSoil(NamedTuple):
+    """Heat that a run would put into the soil.
+
+    Attributes:
+        ceiling_c: air at the riser intake.
+        soil_c: soil at tube depth.
+        heat_w: dry heat the run would move.
+        power_w: what the fan draws.
+    """
+
+    ceiling_c: float
+    soil_c: float
+    heat_w: float
+    power_w: float
+
+
+def warm_roots_stop(run: IntoSoil, root_zone: Reading, high_c: float, *, rescue: bool) -> Stop | None:
+    """The stop for roots at the upper limit of what the run is for, where it would put heat into the soil.
+
+    Args:
+        run: what the run would do.
+        root_zone: the loop's root-zone reading.
+        high_c: the limit.
+        rescue: whether it is the higher one, that of cooling.
+    """
+    place, now_c = _roots(root_zone, run.soil_c)
+    if run.ceiling_c <= run.soil_c or now_c < high_c:
+        return None
+    numbers: dict[str, float | str] = {
+        "place": place,
+        "now_c": now_c,
+        "limit_c": high_c,
+        "heat_w": run.heat_w,
+        "power_w": run.power_w,
+    }
+    if rescue:
+        return Lockout.ROOT_ZONE_HOT, Reason(ReasonCode.ROOT_ZONE_HOT, numbers)
+    return Lockout.ROOT_ZONE_WARM, Reason(ReasonCode.ROOT_ZONE_WARM, numbers)

@@ -19,6 +19,7 @@ class ReasonCode(Enum):
     STARTED = "controller-started"
     BANK = "bank"
     COOL = "cool"
+    NIGHT_PURGE = "night-purge"
     HEAT = "heat"
     FROST = "frost"
     DEMANDED = "demanded"
@@ -26,11 +27,15 @@ class ReasonCode(Enum):
     DIFFERENCE_SMALL = "difference-small"
     HEAT_TOO_DEAR = "heat-too-dear"
     STORE_NOT_WANTED = "store-not-wanted"
+    COOLING_OFF = "cooling-off"
+    NOT_HOT_YET = "not-hot-yet"
+    SOIL_TOO_WARM = "soil-too-warm"
     NOTHING_TO_BANK = "nothing-to-bank"
     NOTHING_TO_RETURN = "nothing-to-return"
     LITTLE_TO_RETURN = "little-to-return"
     OTHERS_ENOUGH = "others-enough"
     ROOT_ZONE_WARM = "root-zone-warm"
+    ROOT_ZONE_HOT = "root-zone-hot"
     ROOT_ZONE_COLD = "root-zone-cold"
     NO_HEAT_PROVEN = "no-heat-proven"
     AIR_NOT_PROVEN = "air-not-proven"
@@ -66,8 +71,10 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     ReasonCode.STARTED: "the controller has just started, so every motor rests for {rest_s} first",
     ReasonCode.BANK: "banking heat while the ceiling is at least {until_k} warmer than the soil (now "
     "{difference_k}: {ceiling_c} over {soil_c}); about {heat_w} for {power_w}",
-    ReasonCode.COOL: "cooling since the ceiling reached {setpoint_c}, until it falls below {until_c} (now "
-    "{ceiling_c}); the soil at {soil_c} takes about {heat_w} for {power_w}",
+    ReasonCode.COOL: "cooling since the {probe} reached {setpoint_c}, until it falls below {until_c} (now "
+    "{air_c}; ceiling {ceiling_c}); the soil at {soil_c} takes about {heat_w} for {power_w}",
+    ReasonCode.NIGHT_PURGE: "cooling the soil by night, from {soil_c} to {until_c}, so that it can take heat "
+    "by day; the ceiling at {ceiling_c} takes about {heat_w} for {power_w}",
     ReasonCode.HEAT: "warming since the air fell below {setpoint_c}, until it passes {until_c} (now "
     "{air_c}); the soil at {soil_c} gives about {heat_w} for {power_w}",
     ReasonCode.FROST: "warming with every loop since the air fell to the frost limit of {setpoint_c}, "
@@ -81,6 +88,12 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     "electricity from {least_w} on",
     ReasonCode.STORE_NOT_WANTED: "the soil at {soil_c} is warm enough: {full_c} will do while nights stay "
     "above {cold_c} (coldest lately {coldest_c})",
+    ReasonCode.COOLING_OFF: "cooling is switched off in the settings, at {ceiling_c} under the roof; the "
+    "soil at {soil_c} could take about {heat_w} for {power_w}",
+    ReasonCode.NOT_HOT_YET: "cooling begins at {setpoint_c} at the {probe} (now {air_c}; ceiling "
+    "{ceiling_c}), and the soil at {soil_c} needs no more heat for the nights",
+    ReasonCode.SOIL_TOO_WARM: "the soil at {soil_c} is {lacking_k} too warm to cool the house: the ceiling "
+    "at {ceiling_c} must be {needed_k} warmer; a run would move about {heat_w} for {power_w}",
     ReasonCode.NOTHING_TO_BANK: "nothing to bank: the ceiling at {ceiling_c} is no warmer than the soil at "
     "{soil_c}",
     ReasonCode.NOTHING_TO_RETURN: "nothing to return: the soil at {soil_c} is no warmer than the air at "
@@ -89,10 +102,12 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     "{air_c}; a fan is worth its electricity from {needed_k} on",
     ReasonCode.OTHERS_ENOUGH: "other loops warm the house; this one helps once the air falls below "
     "{below_c} (now {air_c})",
-    ReasonCode.ROOT_ZONE_WARM: "no heat goes into the soil while the root zone is at or above {limit_c} "
-    "(now {root_zone_c})",
-    ReasonCode.ROOT_ZONE_COLD: "no heat is taken from the soil while the root zone is at or below "
-    "{limit_c} (now {root_zone_c})",
+    ReasonCode.ROOT_ZONE_WARM: "for the sake of the roots no heat is banked while {place} is at or above "
+    "{limit_c} (now {now_c}); about {heat_w} could be, for {power_w}",
+    ReasonCode.ROOT_ZONE_HOT: "for the sake of the roots the fans do not even cool while {place} is at or "
+    "above {limit_c} (now {now_c}); about {heat_w} could go, for {power_w}",
+    ReasonCode.ROOT_ZONE_COLD: "for the sake of the roots no heat is taken from the soil while {place} is at "
+    "or below {limit_c} (now {now_c})",
     ReasonCode.NO_HEAT_PROVEN: "outlet {outlet_c} proves only {heat_w} for {power_w}; next try in "
     "{back_off_s}",
     ReasonCode.AIR_NOT_PROVEN: "the float cannot be read, and the outlet did not show moving air within "

@@ -19,6 +19,7 @@ class Demand(Enum):
     HEAT = "heat"
     COOL = "cool"
     BANK = "bank"
+    NIGHT_PURGE = "night-purge"
     PLAIN = "plain"
 
 
@@ -33,8 +34,9 @@ class Lockout(Enum):
     FLOAT_BACK = "float could not be read until lately, the tubes may be wet"
     CEILING_UNKNOWN = "ceiling temperature unknown"
     SOIL_UNKNOWN = "soil temperature unknown"
-    ROOT_ZONE_WARM = "root zone at its upper limit"
-    ROOT_ZONE_COLD = "root zone at its lower limit"
+    ROOT_ZONE_WARM = "ground too warm to bank heat"
+    ROOT_ZONE_HOT = "ground too warm even to cool the house"
+    ROOT_ZONE_COLD = "ground too cold to give heat back"
     BACK_OFF = "last run moved too little heat"
     RESTING = "motor resting"
     STARTS_SPENT = "starts of this hour used up"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller.diagnosis.advice import NOTHING_WATCHED
 from controller.diagnosis.heat_share import UNKNOWN_SHARE
 from controller.diagnosis.outlet_records import OutletWatch, unknown_outlets
 from controller.diagnosis.probe_records import Comparisons, nothing_compared
@@ -11,6 +12,7 @@ from controller.diagnosis.probe_records import Comparisons, nothing_compared
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    from controller.diagnosis.advice import AirWatch
     from controller.diagnosis.alarms import AlarmState
     from controller.diagnosis.heat_share import HeatShare
     from controller.faults import FaultCode
@@ -24,12 +26,14 @@ class Evidence(NamedTuple):
         outlets: what the outlets have shown of the fans.
         comparisons: how the probes of the house compare.
         alarms: by fault and subject.
+        air: the air of the last hour, for advice.
     """
 
     heat_shares: Mapping[str, HeatShare]
     outlets: OutletWatch
     comparisons: Comparisons
     alarms: Mapping[tuple[FaultCode, str], AlarmState]
+    air: AirWatch = NOTHING_WATCHED
 
 
 def no_evidence(loops: Iterable[str], now_mono_s: float) -> Evidence:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.hints import TESTABLE_DIFFERENCE_K
 from controller.decision.state import Proof
+from controller.diagnosis.advice import Advice, advice, watched_air
 from controller.diagnosis.alarms import Alarm, AlarmEvent, update_alarms
 from controller.diagnosis.comparisons import compared
 from controller.diagnosis.evidence import Evidence
@@ -32,11 +33,13 @@ class Diagnosis(NamedTuple):
         evidence: for the next tick.
         alarms: active alarms, most urgent first.
         events: alarms raised or cleared in this tick.
+        advice: what a person could do for the house now, None for nothing.
     """
 
     evidence: Evidence
     alarms: tuple[Alarm, ...]
     events: tuple[AlarmEvent, ...]
+    advice: Advice | None = None
 
 
 class Taken(NamedTuple):
@@ -71,7 +74,9 @@ def learn(
     comparisons = compared(evidence.comparisons, derived, snapshot, after.outputs, now_mono_s)
     findings = findings_of(snapshot, after, outlets, comparisons, settings, now_mono_s)
     alarms = update_alarms(evidence.alarms, findings, now_mono_s)
-    return Diagnosis(Evidence(heat_shares, outlets, comparisons, alarms.states), alarms.active, alarms.events)
+    air = watched_air(evidence.air, snapshot, settings, now_mono_s)
+    kept = Evidence(heat_shares, outlets, comparisons, alarms.states, air)
+    return Diagnosis(kept, alarms.active, alarms.events, advice(air, snapshot, after, settings, now_mono_s))
 
 
 def _heat_shares(

@@ -30,6 +30,7 @@ SAFETY_TRIPS = frozenset(
         ReasonCode.CEILING_UNKNOWN,
         ReasonCode.SOIL_UNKNOWN,
         ReasonCode.ROOT_ZONE_WARM,
+        ReasonCode.ROOT_ZONE_HOT,
         ReasonCode.ROOT_ZONE_COLD,
         ReasonCode.PUMP_EXERCISE_DONE,
         ReasonCode.PUMP_DUTY_DONE,

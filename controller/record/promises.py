@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from controller.decision.reasons import ReasonCode
+from controller.decision.state import Demand
 from controller.equipment import Kind
 from controller.faults import FaultCode
 from controller.readings.reading import Good
@@ -131,13 +132,17 @@ class PromiseWatch:
         judging = settings.judging
         if now_s - ceiling.at_mono_s > judging.air_hold_s or now_s - soil.at_mono_s > judging.soil_hold_s:
             broken.append(f"P6: fan {name} on with a reading older than its hold time")
-        if not isinstance(root_zone, Good):
-            return
         points = settings.setpoints
-        if ceiling.value > soil.value and root_zone.value >= points.root_zone_max_c:
-            broken.append(f"P12: fan {name} charges at root zone {root_zone.value:.2f} °C")
-        if ceiling.value < soil.value and root_zone.value <= points.root_zone_min_c:
-            broken.append(f"P12: fan {name} discharges at root zone {root_zone.value:.2f} °C")
+        where, roots = ("root zone", root_zone) if isinstance(root_zone, Good) else ("soil", soil)
+        root_c = roots.value
+        demand = tick.state.fans[name].demand
+        rescue = demand in (Demand.COOL, Demand.PLAIN)  # a plain rule names no purpose
+        high_c = points.root_zone_rescue_max_c if rescue else points.root_zone_max_c
+        if ceiling.value > soil.value and root_c >= high_c:
+            does = "cools" if rescue else "banks"
+            broken.append(f"P12: fan {name} {does} at {root_c:.2f} °C in the {where}")
+        if ceiling.value < soil.value and root_c <= points.root_zone_min_c:
+            broken.append(f"P12: fan {name} discharges at {root_c:.2f} °C in the {where}")
 
     def _check_wet_floats(self, tick: TickRecord, broken: list[str]) -> None:
         for change in tick.decision.changes:

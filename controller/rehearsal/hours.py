@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 from controller.equipment import Kind
@@ -15,6 +16,7 @@ from controller.record.tally import JOULES_PER_KWH
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from controller.decision.reasons import ReasonCode
     from controller.record.tick import TickRecord
     from controller.simulator.plant.plant import SimulatedPlant, Truth
 
@@ -34,6 +36,8 @@ class HourRow:
         charged_kwh: heat into the soil.
         discharged_kwh: heat out of the soil.
         electricity_kwh: used by the fans.
+        idle: why a fan stood, by loop: the cause that held longest; loops whose fan ran throughout are left
+            out.
     """
 
     ended: datetime
@@ -46,6 +50,7 @@ class HourRow:
     charged_kwh: float
     discharged_kwh: float
     electricity_kwh: float
+    idle: Mapping[str, ReasonCode] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -67,6 +72,7 @@ class HourBook:
     _fan_s: defaultdict[str, float] = field(default_factory=lambda: defaultdict(float))
     _pump_s: defaultdict[str, float] = field(default_factory=lambda: defaultdict(float))
     _wet_s: defaultdict[str, float] = field(default_factory=lambda: defaultdict(float))
+    _idle_s: defaultdict[tuple[str, ReasonCode], float] = field(default_factory=lambda: defaultdict(float))
     _before_j: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
     def passed(self, tick: TickRecord, dt_s: float, passed_s: float) -> None:
@@ -77,6 +83,9 @@ class HourBook:
         for output, command in tick.decision.commands.items():
             if command.on:
                 (self._fan_s if output.kind is Kind.FAN else self._pump_s)[output.name] += dt_s
+        for name, fan in tick.state.fans.items():
+            if fan.demand is None:
+                self._idle_s[name, fan.reason.code] += dt_s
         for name, level in tick.snapshot.sumps.items():
             if isinstance(level, Good) and level.value is Level.WET:
                 self._wet_s[name] += dt_s
@@ -105,10 +114,13 @@ class HourBook:
                 charged,
                 discharged,
                 electricity,
+                # By time, so that of two causes the longer one comes last and stays.
+                {name: code for (name, code), _ in sorted(self._idle_s.items(), key=itemgetter(1))},
             )
         )
         self._before_j = now_j
         self._low_c = self._outdoor_low_c = 1e9
         for sums in (self._fan_s, self._pump_s, self._wet_s):
             sums.clear()
+        self._idle_s.clear()
         self._began_s = passed_s

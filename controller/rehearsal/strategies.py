@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.decision.demand import Wish, heat_rule
+from controller.decision.demand import heat_rule
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand
+from controller.decision.wish import Wish
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from controller.decision.demand import DemandRule, LoopView
+    from controller.decision.wish import DemandRule, LoopView
 
 # A plain thermostat on the ceiling air, without a look at the soil. [practice]
 THERMOSTAT_COOL_C = 24.0

@@ -41,6 +41,8 @@ def _setpoints(settings: Settings) -> Iterator[str]:
         yield "setpoints.heat_below: it is above comfort_floor, so heat may be banked while it is needed"
     if points.cooling and points.too_hot_c < points.cool_above_c:
         yield "setpoints.too_hot: it is below cool_above, so the alarm comes before the fans begin to cool"
+    if points.night_purge and not points.cooling:
+        yield "setpoints.night_purge: it has no effect while cooling is off"
 
 
 def _starts(settings: Settings) -> Iterator[str]:
@@ -138,7 +140,10 @@ def _unwatched(settings: Settings) -> Iterator[str]:
         yield 'probes: no probe has place = "bench", so the air among the plants is not monitored'
     for loop in settings.loops:
         if not settings.probe_names("root-zone", loop):
-            yield f"loops.{loop}: no root-zone probe, so the limits of the root zone are not monitored"
+            yield (
+                f"loops.{loop}: no root-zone probe, so the soil at the tubes stands in and the roots are "
+                "not monitored"
+            )
         if not settings.probe_names("outlet", loop):
             yield f"loops.{loop}: no outlet probe, so the heat its fan moves is not monitored"
 

@@ -39,8 +39,24 @@ ORDERS = (
         "or the soil could be neither charged nor discharged",
     ),
     Order(
+        ("setpoints", "root_zone_max_c"),
+        ("setpoints", "root_zone_rescue_max_c"),
+        "because cooling, a rescue, may warm the roots at least as far as banking may",
+        equal=True,
+    ),
+    Order(
         ("fans", "difference_deadband_k"),
         ("fans", "useful_difference_k"),
+        "or a running fan would never stop",
+    ),
+    Order(
+        ("fans", "difference_deadband_k"),
+        ("fans", "cooling_difference_k"),
+        "or a running fan would never stop",
+    ),
+    Order(
+        ("fans", "difference_deadband_k"),
+        ("fans", "night_purge_difference_k"),
         "or a running fan would never stop",
     ),
     Order(

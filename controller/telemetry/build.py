@@ -17,6 +17,7 @@ from controller.telemetry.blind_spots import not_monitored
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
+    from datetime import tzinfo
 
     from controller.diagnosis.alarms import Alarm
     from controller.readings.reading import Reading
@@ -40,12 +41,14 @@ class Program:
         boot_id: the kernel's name for this boot.
         started_mono_s: when the program started.
         settings_in_force: says which settings are in force, None if nobody knows.
+        zone: in which people read the time of day, None for that of the board.
     """
 
     version: str
     boot_id: str
     started_mono_s: float
     settings_in_force: Callable[[], str] | None = None
+    zone: tzinfo | None = None
 
 
 def topic_root(site: str) -> str:
@@ -87,6 +90,7 @@ def build_status(
             outdoor=_measured(seen.outdoor, tick),
         ),
         learned=_learned(tick),
+        advice=_advice(tick, program),
         loops=[payloads.LoopParts.model_validate(_loop(tick, name)) for name in settings.loops],
         sumps=[payloads.SumpParts.model_validate(_sump(tick, name)) for name in settings.sumps],
         alarms=[_status_alarm(alarm, tick) for alarm in alarms[: payloads.MOST_ALARMS]],
@@ -169,6 +173,18 @@ def _learned(tick: TickRecord) -> payloads.Learned:
         coldest_lately_c=None if coldest_c is None else round(coldest_c, 1),
         nights_are_cold=nights_are_cold(tick.state.need, tick.settings),
     )
+
+
+def _advice(tick: TickRecord, program: Program) -> str | None:
+    """Advice in words, with a time of day to the last five minutes if the clock is set."""
+    given, now_utc = tick.diagnosis.advice, tick.snapshot.wall_utc
+    if given is None:
+        return None
+    by = None
+    if now_utc is not None:
+        ends = (now_utc + timedelta(seconds=given.left_s)).astimezone(program.zone)
+        by = f"{ends.hour:02}:{ends.minute // 5 * 5:02}"
+    return given.sentence(tick.settings.site.show, by)
 
 
 def _loop(tick: TickRecord, name: str) -> dict[str, object]:

@@ -101,7 +101,7 @@ class LoopParts(Part):
     reason: Words = Field(description="Why the fan is on or off, as a sentence with the numbers behind it.")
     since_s: Duration = Field(description="Seconds since the fan last went on or off.")
     demand: Label | None = Field(
-        description="What the fan runs for: cool, heat, frost or bank; null while off."
+        description="What the fan runs for: frost, heat, cool, bank or night-purge; null while off."
     )
     soil: Measured
     root_zone: Measured
@@ -218,6 +218,9 @@ class Status(Message):
     clock_set: bool
     house: House
     learned: Learned
+    advice: Words | None = Field(
+        description="What a person could do for the house now, such as opening it; null for nothing."
+    )
     loops: list[LoopParts]
     sumps: list[SumpParts]
     alarms: list[StatusAlarm] = Field(max_length=MOST_ALARMS, description="Most urgent first.")

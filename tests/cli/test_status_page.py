@@ -7,6 +7,7 @@ import pytest
 from controller.cli.status_page import WIDTH, is_stale, page
 from controller.decision.demand import NEED_MARGIN_K
 from controller.decision.state import Need
+from controller.diagnosis.advice import Advice, AdviceCode
 from controller.faults import FaultCode
 from controller.readings.reading import Missing, Why
 from controller.telemetry import payloads
@@ -104,6 +105,14 @@ def test_what_has_been_learned_of_the_nights_is_told(coldest_c, season):
     shown = text(status(state=state))
     assert season in shown
     assert ("coldest lately" in shown) is (coldest_c is not None)
+
+
+def test_what_a_person_could_do_stands_below_the_air():
+    """One line of advice, wrapped where it is long; none where there is none."""
+    close = Advice(AdviceCode.CLOSE, 21.5, "bench", 10.0, 99 * 60.0, 3.0)
+    shown = text(status(diagnosis=ticks.diagnosis()._replace(advice=close)))
+    assert shown.index("Air:") < shown.index("Do: close doors and vents by 1") < shown.index("Season:")
+    assert "Do: " not in text(status())
 
 
 def test_heat_out_of_the_soil_is_told_as_such():

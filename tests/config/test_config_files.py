@@ -115,8 +115,10 @@ def test_crops_differ_as_their_names_say():
     assert cool.comfort_floor_c < warm.comfort_floor_c
     assert cool.root_zone_min_c < warm.root_zone_min_c
     assert cool.root_zone_max_c < plain.root_zone_max_c < warm.root_zone_max_c
+    assert cool.root_zone_rescue_max_c < warm.root_zone_rescue_max_c
+    assert cool.cooling
     assert warm.cooling
-    assert not cool.cooling
+    assert cool.cool_above_c < warm.cool_above_c
 
 
 def test_no_line_of_a_sample_is_too_wide_to_read():

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.decision.demand import LoopView, Wish
 from controller.decision.fans import FanInput, FanIntent, fan_intent
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand, FanState, Need, OutputState
 from controller.decision.timers import switched
+from controller.decision.wish import LoopView, Wish
 from controller.diagnosis.heat_share import UNKNOWN_SHARE, HeatShare
 from controller.diagnosis.hints import loop_hint
 from controller.diagnosis.learn import taught

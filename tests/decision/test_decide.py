@@ -8,9 +8,9 @@ import pytest
 
 from controller.decision.command import Command, OutputChange
 from controller.decision.decide import initial_state
-from controller.decision.demand import Wish
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand, Lockout, Need, OutputState, Proof, PumpPhase
+from controller.decision.wish import Wish
 from controller.diagnosis.heat_share import TRUSTED_FROM_S, HeatShare
 from controller.diagnosis.outlets import SETTLED_ON_S
 from controller.equipment import OutputId
@@ -18,7 +18,7 @@ from controller.readings.reading import Level, Why
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World, settings_with, two_sumps
 
 if TYPE_CHECKING:
-    from controller.decision.demand import DemandRule, LoopView
+    from controller.decision.wish import DemandRule, LoopView
     from controller.settings.schema import Settings
 
 FANS, PUMP, POINTS = HOUSE.fans, HOUSE.pump, HOUSE.setpoints

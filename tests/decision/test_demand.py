@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from controller.decision.demand import LoopView, Wish, heat_rule, updated_need
+from controller.decision.demand import heat_rule, updated_need
 from controller.decision.reasons import ReasonCode
 from controller.decision.state import Demand, Need
+from controller.decision.wish import LoopView, Wish
 from controller.equipment import OutputId
 from controller.settings.schema.derived import DerivedLoop
 from controller.units import TemperatureUnit
@@ -19,10 +20,11 @@ if TYPE_CHECKING:
 
 DAY_S = 86400.0
 PLAN = DerivedLoop("north", OutputId.fan("north"), "main", 100.0, 360.0, 300.0)
-COOLED = settings_with(setpoints={"cooling": True})
+UNCOOLED = settings_with(setpoints={"cooling": False})
+PURGED = settings_with(setpoints={"night_purge": True})
 POINTS, FANS = HOUSE.setpoints, HOUSE.fans
 MILD_C = 18.0
-FROST, HEAT, COOL, BANK = Demand.FROST, Demand.HEAT, Demand.COOL, Demand.BANK
+FROST, HEAT, COOL, BANK, PURGE = Demand.FROST, Demand.HEAT, Demand.COOL, Demand.BANK, Demand.NIGHT_PURGE
 A_HAIR = 0.125  # a fraction that floats hold exactly
 
 
@@ -52,7 +54,8 @@ def wanted(air_c: float = 15.0, **seen: Any) -> Demand | ReasonCode:
 def test_the_numbers_these_tests_stand_on() -> None:
     """The thresholds of the example house are those that the cases below are written for."""
     assert (POINTS.frost_limit_c, POINTS.heat_below_c, POINTS.comfort_floor_c) == (2.0, 4.5, 5.0)
-    assert (POINTS.cool_above_c, POINTS.air_deadband_k) == (28.0, 1.0)
+    assert (POINTS.cool_above_c, POINTS.air_deadband_k) == (32.0, 1.0)
+    assert (FANS.cooling_difference_k, FANS.night_purge_difference_k) == (5.0, 5.0)
     assert (FANS.return_difference_k, FANS.return_spread_k) == (0.5, 0.5)
     assert (FANS.useful_difference_k, FANS.difference_deadband_k, FANS.heat_per_watt) == (2.0, 1.0, 4.0)
 
@@ -93,21 +96,94 @@ def test_the_air_decides_what_is_wanted(
 
 
 @pytest.mark.parametrize(
-    ("ceiling_c", "running_for", "settings", "expected"),
+    ("air_c", "running_for", "settings", "expected"),
     [
-        (28.0, None, COOLED, COOL),
-        (28.0 - A_HAIR, None, COOLED, BANK),
-        (27.0, COOL, COOLED, COOL),
-        (27.0 - A_HAIR, COOL, COOLED, BANK),
-        (27.0, BANK, COOLED, BANK),
-        (40.0, None, HOUSE, BANK),
+        (32.0, None, HOUSE, COOL),
+        (32.0 - A_HAIR, None, HOUSE, ReasonCode.NOT_HOT_YET),
+        (31.0, COOL, HOUSE, COOL),
+        (31.0 - A_HAIR, COOL, HOUSE, ReasonCode.NOT_HOT_YET),
+        (31.0, BANK, HOUSE, ReasonCode.NOT_HOT_YET),
+        (45.0, None, UNCOOLED, ReasonCode.COOLING_OFF),
+        (31.0, None, UNCOOLED, ReasonCode.COOLING_OFF),
     ],
 )
-def test_a_hot_roof_is_cooled_where_that_is_set(
-    ceiling_c: float, running_for: Demand | None, settings: Settings, expected: Demand
+def test_a_hot_crop_is_cooled_unless_that_is_switched_off(
+    air_c: float, running_for: Demand | None, settings: Settings, expected: Demand | ReasonCode
 ) -> None:
-    """From the setpoint itself, and down through the deadband while it is being done."""
-    assert wanted(ceiling_c=ceiling_c, running_for=running_for, settings=settings) is expected
+    """From the setpoint itself at the crop, whatever the roof, and down through the deadband in a run."""
+    seen = wanted(
+        air_c, ceiling_c=45.0, soil_c=24.0, coldest_c=MILD_C, running_for=running_for, settings=settings
+    )
+    assert seen is expected
+
+
+@pytest.mark.parametrize(
+    ("soil_c", "running_for", "heat_w_per_k", "expected"),
+    [
+        (35.0, None, 400.0, COOL),
+        (35.0 + A_HAIR, None, 400.0, ReasonCode.SOIL_TOO_WARM),
+        (36.0, COOL, 400.0, COOL),
+        (36.0 + A_HAIR, COOL, 400.0, ReasonCode.SOIL_TOO_WARM),
+        (45.0, None, 400.0, ReasonCode.SOIL_TOO_WARM),
+        (35.0, None, 80.0, COOL),
+        (35.0, None, 79.0, ReasonCode.HEAT_TOO_DEAR),
+        (36.0, COOL, 81.0, COOL),
+        (36.0, COOL, 79.0, ReasonCode.HEAT_TOO_DEAR),
+    ],
+)
+def test_a_hot_crop_is_cooled_while_the_soil_is_clearly_cooler_than_the_roof(
+    soil_c: float, running_for: Demand | None, heat_w_per_k: float, expected: Demand | ReasonCode
+) -> None:
+    """By the cooling difference for a start, less its deadband in a run, and for enough heat a watt."""
+    seen = wanted(
+        36.0,
+        ceiling_c=40.0,
+        soil_c=soil_c,
+        coldest_c=MILD_C,
+        running_for=running_for,
+        heat_w_per_k=heat_w_per_k,
+    )
+    assert seen is expected
+
+
+def test_a_hot_noon_before_cold_nights_is_banked_where_it_cannot_be_cooled() -> None:
+    """Banking asks for a smaller difference than cooling does, where nights make the heat wanted."""
+    assert wanted(33.0, ceiling_c=36.0, soil_c=32.0, coldest_c=2.0) is BANK
+    assert wanted(33.0, ceiling_c=36.0, soil_c=32.0, coldest_c=MILD_C) is ReasonCode.SOIL_TOO_WARM
+
+
+@pytest.mark.parametrize(
+    ("soil_c", "ceiling_c", "seen", "expected"),
+    [
+        (27.5, 22.5, {}, PURGE),
+        (27.5 - A_HAIR, 19.0, {}, ReasonCode.STORE_NOT_WANTED),
+        (27.5, 22.5 + A_HAIR, {}, ReasonCode.STORE_NOT_WANTED),
+        (27.0, 19.0, {"running_for": PURGE}, PURGE),
+        (27.0 - A_HAIR, 19.0, {"running_for": PURGE}, ReasonCode.STORE_NOT_WANTED),
+        (27.5, 23.5, {"running_for": PURGE}, PURGE),
+        (27.5, 23.5 + A_HAIR, {"running_for": PURGE}, ReasonCode.STORE_NOT_WANTED),
+        (29.0, 19.0, {"settings": HOUSE}, ReasonCode.STORE_NOT_WANTED),
+        (29.0, 19.0, {"coldest_c": 5.5}, ReasonCode.NOTHING_TO_BANK),
+        (29.0, 19.0, {"coldest_c": None}, ReasonCode.NOTHING_TO_BANK),
+        (29.0, 19.0, {"air_c": 4.5}, HEAT),
+        (29.0, 19.0, {"air_c": 33.0}, ReasonCode.SOIL_TOO_WARM),
+        (29.0, 19.0, {"heat_w_per_k": 39.0}, ReasonCode.STORE_NOT_WANTED),
+    ],
+)
+def test_soil_that_is_too_warm_is_cooled_by_night_where_that_is_set(
+    soil_c: float, ceiling_c: float, seen: dict[str, Any], expected: Demand | ReasonCode
+) -> None:
+    """Down to where it can cool the next day; never out of a house that had a cold night or is too hot."""
+    given = {"air_c": 20.0, "coldest_c": MILD_C, "settings": PURGED} | seen
+    assert wanted(soil_c=soil_c, ceiling_c=ceiling_c, **given) is expected
+
+
+def test_a_purge_by_night_leaves_a_full_store() -> None:
+    """Soil is not cooled below what nights of a tender crop may ask for."""
+    tender = settings_with(PURGED, setpoints={"heat_below_c": 16.0})
+    given: dict[str, Any] = {"ceiling_c": 20.0, "air_c": 20.0, "coldest_c": 20.0, "settings": tender}
+    assert wanted(soil_c=28.5, **given) is PURGE
+    assert wanted(soil_c=28.5 - A_HAIR, **given) is ReasonCode.STORE_NOT_WANTED
 
 
 @pytest.mark.parametrize("demand", [FROST, HEAT])
@@ -192,10 +268,45 @@ def test_a_full_store_is_filled_only_for_cold_nights(
             ),
         ),
         (
-            {"ceiling_c": 30.0, "settings": COOLED},
+            {"air_c": 33.0, "ceiling_c": 40.0, "soil_c": 20.0},
             (
-                "cooling since the ceiling reached 28.0 °C, until it falls below 27.0 °C (now 30.0 °C); "
-                "the soil at 10.0 °C takes about 8.0 kW for 100 W"
+                "cooling since the bench reached 32.0 °C, until it falls below 31.0 °C (now 33.0 °C; "
+                "ceiling 40.0 °C); the soil at 20.0 °C takes about 8.0 kW for 100 W"
+            ),
+        ),
+        (
+            {"air_c": 33.0, "ceiling_c": 36.0, "soil_c": 33.0, "coldest_c": MILD_C},
+            (
+                "the soil at 33.0 °C is 2.0 K too warm to cool the house: the ceiling at 36.0 °C must be "
+                "5.0 K warmer; a run would move about 1.2 kW for 100 W"
+            ),
+        ),
+        (
+            {"air_c": 33.0, "ceiling_c": 36.0, "soil_c": 37.0, "coldest_c": MILD_C},
+            (
+                "the soil at 37.0 °C is 6.0 K too warm to cool the house: the ceiling at 36.0 °C must be "
+                "5.0 K warmer; a run would move about 0 W for 100 W"
+            ),
+        ),
+        (
+            {"air_c": 31.0, "ceiling_c": 36.0, "soil_c": 20.0, "coldest_c": MILD_C},
+            (
+                "cooling begins at 32.0 °C at the bench (now 31.0 °C; ceiling 36.0 °C), and the soil at "
+                "20.0 °C needs no more heat for the nights"
+            ),
+        ),
+        (
+            {"air_c": 40.0, "ceiling_c": 45.0, "soil_c": 20.0, "coldest_c": MILD_C, "settings": UNCOOLED},
+            (
+                "cooling is switched off in the settings, at 45.0 °C under the roof; the soil at 20.0 °C "
+                "could take about 10.0 kW for 100 W"
+            ),
+        ),
+        (
+            {"air_c": 20.0, "ceiling_c": 20.0, "soil_c": 28.0, "coldest_c": MILD_C, "settings": PURGED},
+            (
+                "cooling the soil by night, from 28.0 °C to 27.0 °C, so that it can take heat by day; the "
+                "ceiling at 20.0 °C takes about 3.2 kW for 100 W"
             ),
         ),
         (

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from controller.decision.demand import LoopView, Wish
 from controller.decision.fans import FanIntent
 from controller.decision.state import Demand, FanState, Lockout, OutputState, Proof
+from controller.decision.wish import LoopView, Wish
 from controller.diagnosis.heat_share import UNKNOWN_SHARE, HeatShare
 from controller.equipment import OutputId
 from tests.decision.loop import A_MOMENT_S, FANS, NEED, NOTHING, OVER, PLAN, SETTINGS, TRUSTED, WANTED, Loop
@@ -29,7 +29,7 @@ def test_the_demand_rule_is_shown_what_it_may_decide_on(heat_share: HeatShare, s
     loop.air_c, loop.share = 39.0, heat_share
     loop.look()
     heat_w_per_k = share * PLAN.expected_w_per_k
-    expected = LoopView(SETTINGS, PLAN, 40.0, 0.0, 39.0, NEED, None, loop.rank, heat_w_per_k)
+    expected = LoopView(SETTINGS, PLAN, 40.0, 0.0, 39.0, NEED, None, loop.rank, heat_w_per_k, "ceiling")
     assert loop.view == expected
     loop.look(10.0)
     assert loop.view == expected._replace(running_for=Demand.BANK)

@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 POINTS, FANS = HOUSE.setpoints, HOUSE.fans
 COLD_NIGHT_C, WARM_NIGHT_C = 2.0, 18.0
 FULL_C = 17.1  # soil in which the shipped house banks no more after warm nights
-COOLED = settings_with(setpoints={"cooling": True})
+UNCOOLED = settings_with(setpoints={"cooling": False})
+PURGED = settings_with(setpoints={"night_purge": True})
 # Motors that may switch often, so that a test sees the rule and not the motor's limits.
 NIMBLE_FANS = {"minimum_run_s": 60.0, "purge_s": 60.0, "minimum_rest_s": 60.0, "starts_per_hour": 12}
 DEAR, VERY_DEAR = (settings_with(fans={"heat_per_watt": heat}) for heat in (20.0, 50.0))
@@ -35,7 +36,10 @@ def house(settings: Settings = HOUSE, night_c: float = COLD_NIGHT_C, soil_c: flo
     [
         (HOUSE, COLD_NIGHT_C, (27.0, 22.0), 14.0, "bank"),
         (HOUSE, COLD_NIGHT_C, (33.0, 28.0), 14.0, "bank"),
-        (COOLED, WARM_NIGHT_C, (28.0, 20.0), FULL_C, "cool"),
+        (HOUSE, WARM_NIGHT_C, (36.0, 32.0), FULL_C, "cool"),
+        (HOUSE, WARM_NIGHT_C, (32.0, Why.SILENT), FULL_C, "cool"),
+        (UNCOOLED, COLD_NIGHT_C, (36.0, 32.0), 14.0, "bank"),
+        (PURGED, WARM_NIGHT_C, (19.0, 19.5), 28.0, "night-purge"),
         (HOUSE, COLD_NIGHT_C, (4.5, 4.5), 14.0, "heat"),
         (VERY_DEAR, COLD_NIGHT_C, (4.5, 4.5), 14.0, "heat"),
         (HOUSE, COLD_NIGHT_C, (2.0, 2.0), 14.0, "frost"),
@@ -47,7 +51,10 @@ def house(settings: Settings = HOUSE, night_c: float = COLD_NIGHT_C, soil_c: flo
     ids=[
         "a sunny noon is banked",
         "a hot noon is banked whether or not the house is cooled",
-        "a hot house is cooled where that is set",
+        "a hot crop is cooled",
+        "the ceiling stands in for a bench that cannot be read",
+        "where cooling is off a hot noon is banked all the same",
+        "warm soil is cooled by night where that is set",
         "a cold house is warmed",
         "however dear the heat",
         "in frost it is the frost that counts",
@@ -85,7 +92,12 @@ def test_what_a_house_wants_of_its_fans(
             20.0,
             "the house needs neither warmth nor cooling: air 4.6 °C, ceiling 4.6 °C",
         ),
-        (HOUSE, WARM_NIGHT_C, (38.0, 33.0), FULL_C, "the soil at 17.1 °C is warm enough: "),
+        (HOUSE, WARM_NIGHT_C, (31.0, 28.0), FULL_C, "the soil at 17.1 °C is warm enough: "),
+        (HOUSE, WARM_NIGHT_C, (38.0, 31.0), FULL_C, "cooling begins at 32.0 °C at the bench (now 31.0 °C"),
+        (UNCOOLED, WARM_NIGHT_C, (45.0, 40.0), FULL_C, "cooling is switched off in the settings, at 45.0 °C"),
+        (HOUSE, WARM_NIGHT_C, (38.0, 33.0), 34.0, "the soil at 34.0 °C is 1.0 K too warm to cool the house"),
+        (HOUSE, WARM_NIGHT_C, (19.0, 19.5), 28.0, "the soil at 28.0 °C is warm enough: "),
+        (PURGED, COLD_NIGHT_C, (19.0, 19.5), 28.0, "nothing to bank: "),
         (
             HOUSE,
             COLD_NIGHT_C,
@@ -120,6 +132,11 @@ def test_what_a_house_wants_of_its_fans(
         "a cool bench keeps the warmth under its roof",
         "a house that is warm enough is never cooled by warm soil",
         "no heat is banked that nobody will want",
+        "a hot roof over a crop that is not",
+        "a hot house whose cooling is off",
+        "soil that is too warm to cool",
+        "warm soil by night where no purge is asked for",
+        "a purge never robs a house that had a cold night",
         "cold soil has nothing to give",
         "or too little for a fan",
         "a roof no warmer than the soil has nothing to bank",
@@ -144,7 +161,9 @@ STEADY, WAVERING, A_LITTLE = 0.0, 0.1, 0.05
 @pytest.mark.parametrize(
     ("ceiling", "bench", "soil_c", "night_c"),
     [
-        ((POINTS.cool_above_c, WAVERING), (25.0, STEADY), FULL_C, WARM_NIGHT_C),
+        ((45.0, STEADY), (POINTS.cool_above_c, WAVERING), FULL_C, WARM_NIGHT_C),
+        ((32.0 + FANS.cooling_difference_k, WAVERING), (36.0, STEADY), 32.0, WARM_NIGHT_C),
+        ((30.0 - FANS.night_purge_difference_k, WAVERING), (25.0, STEADY), 30.0, WARM_NIGHT_C),
         ((POINTS.heat_below_c, STEADY), (POINTS.heat_below_c, WAVERING), 14.0, COLD_NIGHT_C),
         ((4.0, STEADY), (POINTS.heat_below_c - FANS.return_spread_k, WAVERING), 10.0, COLD_NIGHT_C),
         ((10.0 - FANS.return_difference_k, WAVERING), (3.5, STEADY), 10.0, COLD_NIGHT_C),
@@ -152,13 +171,23 @@ STEADY, WAVERING, A_LITTLE = 0.0, 0.1, 0.05
         ((15.0 + FANS.useful_difference_k, WAVERING), (15.0, STEADY), 15.0, COLD_NIGHT_C),
         ((POINTS.frost_limit_c, WAVERING), (POINTS.frost_limit_c, WAVERING), 5.0, COLD_NIGHT_C),
     ],
-    ids=["cool", "heat", "spread", "return difference", "comfort floor", "useful difference", "frost"],
+    ids=[
+        "cool",
+        "cooling difference",
+        "purge",
+        "heat",
+        "spread",
+        "return difference",
+        "comfort floor",
+        "useful difference",
+        "frost",
+    ],
 )
 def test_noise_round_a_setpoint_causes_one_start_and_no_stop(
     ceiling: tuple[float, float], bench: tuple[float, float], soil_c: float, night_c: float
 ) -> None:
     """A value that wavers by a tenth round any threshold for an hour never makes a fan short-cycle."""
-    world = house(settings_with(fans=NIMBLE_FANS, setpoints={"cooling": True}), night_c)
+    world = house(settings_with(fans=NIMBLE_FANS, setpoints={"night_purge": True}), night_c)
     world.soil_c["north"] = soil_c
     for turn in range(360):
         sign = -1.0 if turn % 2 else 1.0
@@ -192,13 +221,13 @@ def test_a_cold_night_is_forgotten_by_half_a_kelvin_a_day() -> None:
 
 
 @pytest.mark.parametrize(
-    ("settings", "heat_wave"), [(COOLED, "cool"), (HOUSE, None)], ids=["cooled", "as is"]
+    ("settings", "heat_wave"), [(HOUSE, "cool"), (UNCOOLED, None)], ids=["as is", "not cooled"]
 )
 def test_the_season_needs_no_switch(settings: Settings, heat_wave: str | None) -> None:
-    """Over warm soil the same settings bank in winter, at most cool in summer, and bank again."""
+    """Over warm soil the same settings bank in winter, cool in summer unless that is off, and bank again."""
     world = house(settings, WARM_NIGHT_C, FULL_C)
     seen = []
-    for night_c, noon_c in ((1.0, 25.0), (16.0, 25.0), (16.0, 32.0), (1.0, 25.0)):
+    for night_c, noon_c in ((1.0, 25.0), (16.0, 25.0), (16.0, 36.0), (1.0, 25.0)):
         if night_c > 10.0:
             world.remember_need(night_c)
         world.ceiling_c = world.bench_c = night_c

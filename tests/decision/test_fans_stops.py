@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from controller.decision.demand import Wish
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand, Lockout, Proof
+from controller.decision.wish import Wish
 from controller.readings.reading import Why
 from controller.units import TemperatureUnit
 from tests.decision.loop import (
@@ -18,6 +18,7 @@ from tests.decision.loop import (
     POINTS,
     SETTINGS,
     TRUSTED,
+    WANTED,
     Loop,
 )
 from tests.decision.world import HOUSE, MINUTE_S, World, settings_with
@@ -76,25 +77,33 @@ def test_water_is_named_before_readings_that_are_missing() -> None:
 
 
 @pytest.mark.parametrize(
-    ("cold", "root_c", "starts", "runs_on"),
+    ("demand", "root_c", "starts", "runs_on"),
     [
-        (False, 26.0, False, False),
-        (False, 26.0 - A_HAIR_C, False, True),
-        (False, 25.5, False, True),
-        (False, 25.5 - A_HAIR_C, True, True),
-        (False, -10.0, True, True),
-        (True, -2.0, False, False),
-        (True, -2.0 + A_HAIR_C, False, True),
-        (True, -1.5, False, True),
-        (True, -1.5 + A_HAIR_C, True, True),
-        (True, 30.0, True, True),
+        (Demand.BANK, 26.0, False, False),
+        (Demand.BANK, 26.0 - A_HAIR_C, False, True),
+        (Demand.BANK, 25.5, False, True),
+        (Demand.BANK, 25.5 - A_HAIR_C, True, True),
+        (Demand.BANK, -10.0, True, True),
+        (Demand.COOL, 36.0, False, False),
+        (Demand.COOL, 36.0 - A_HAIR_C, False, True),
+        (Demand.COOL, 35.5, False, True),
+        (Demand.COOL, 35.5 - A_HAIR_C, True, True),
+        (Demand.PLAIN, 36.0, False, False),
+        (Demand.PLAIN, 35.5 - A_HAIR_C, True, True),
+        (Demand.HEAT, -2.0, False, False),
+        (Demand.HEAT, -2.0 + A_HAIR_C, False, True),
+        (Demand.HEAT, -1.5, False, True),
+        (Demand.HEAT, -1.5 + A_HAIR_C, True, True),
+        (Demand.HEAT, 30.0, True, True),
     ],
 )
 def test_roots_stop_a_run_at_their_limit_and_a_start_a_deadband_before_it(
-    cold: bool, root_c: float, starts: bool, runs_on: bool
+    demand: Demand, root_c: float, starts: bool, runs_on: bool
 ) -> None:
-    """Warm roots take no more heat and cold roots give none; either may do the other."""
-    loop = Loop().cold() if cold else Loop()
+    """Warm roots are not banked into, hot ones not even cooled into, and cold roots give no heat."""
+    loop = Loop(demand=demand)
+    if demand is Demand.HEAT:
+        loop.cold()
     loop.root = root_c
     assert loop.look() is starts
     loop.root = 10.0
@@ -103,7 +112,35 @@ def test_roots_stop_a_run_at_their_limit_and_a_start_a_deadband_before_it(
     assert loop.look(10.0) is runs_on
     if not runs_on:
         words = loop.state.reason.sentence(TemperatureUnit.CELSIUS)
-        assert words.endswith(f"(now {root_c:.1f} °C)")
+        assert f"while the root zone is at or {'below' if demand is Demand.HEAT else 'above'} " in words
+        assert f"(now {root_c:.1f} °C)" in words
+
+
+@pytest.mark.parametrize(("root_c", "runs_on"), [(30.0, True), (36.0, False)])
+def test_a_run_that_has_cooled_enough_ends_its_minimum_run_at_roots_too_warm_to_bank(
+    root_c: float, runs_on: bool
+) -> None:
+    """What would come next is forbidden, what it ran for is not; the roots' own rescue limit stops it."""
+    loop = Loop(demand=Demand.COOL)
+    loop.look()
+    loop.root, loop.wish = root_c, Wish(Demand.BANK, WANTED)
+    assert loop.look(10.0) is runs_on
+    assert loop.state.demand is (Demand.COOL if runs_on else None)
+    assert not loop.look(FANS.minimum_run_s)
+    assert loop.state.reason.code is ReasonCode.ROOT_ZONE_WARM
+
+
+@pytest.mark.parametrize(("soil_c", "runs"), [(25.4, True), (26.0, False)])
+def test_without_a_root_zone_probe_the_soil_stands_in_and_is_named(soil_c: float, runs: bool) -> None:
+    """No sentence says how warm a root zone is that nobody measures."""
+    loop = Loop()
+    loop.root, loop.soil = Why.NOT_FITTED, soil_c
+    assert loop.look() is runs
+    words = loop.state.reason.sentence(TemperatureUnit.CELSIUS)
+    named = (
+        "while the soil at the tubes (the root-zone probe is not fitted) is at or above 25.5 °C (now 26.0 °C)"
+    )
+    assert (named in words) is not runs
 
 
 def frosty(*, allowed: bool = True) -> Loop:

@@ -6,7 +6,16 @@ from typing import Any
 
 import pytest
 
-from controller.decision.lockouts import Stop, ceiling_stop, fire_stop, root_zone_stop, soil_stop, water_stop
+from controller.decision.lockouts import (
+    IntoSoil,
+    Stop,
+    ceiling_stop,
+    cold_roots_stop,
+    fire_stop,
+    soil_stop,
+    warm_roots_stop,
+    water_stop,
+)
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Doubt, FireState, Lockout, PumpPhase, SumpState
 from controller.readings.reading import Good, Missing, Reading, Why
@@ -61,27 +70,52 @@ def test_unknown_temperatures_stop_and_say_why_and_since_when() -> None:
     assert stops(soil_stop(stale, NOW_S), Lockout.SOIL_UNKNOWN, why=Why.STALE.value, for_s=60.0)
 
 
+ROOTS, TUBES = "the root zone", f"the soil at the tubes (the root-zone probe {SILENT.why.value})"
+
+
+@pytest.mark.parametrize("rescue", [False, True])
 @pytest.mark.parametrize(
-    ("ceiling_c", "soil_c", "root", "lockout", "root_c"),
+    ("ceiling_c", "soil_c", "root", "place", "now_c"),
     [
-        (30.0, 20.0, Good(26.0, NOW_S), Lockout.ROOT_ZONE_WARM, 26.0),
+        (30.0, 20.0, Good(26.0, NOW_S), ROOTS, 26.0),
         (30.0, 20.0, Good(25.9, NOW_S), None, None),
         (10.0, 20.0, Good(26.0, NOW_S), None, None),
         (20.0, 20.0, Good(26.0, NOW_S), None, None),
-        (2.0, 12.0, Good(6.0, NOW_S), Lockout.ROOT_ZONE_COLD, 6.0),
+        (30.0, 26.0, SILENT, TUBES, 26.0),
+        (30.0, 25.9, SILENT, None, None),
+        (30.0, 29.0, Good(25.9, NOW_S), None, None),  # the probe counts where it can be read
+    ],
+)
+def test_warm_roots_stop_only_heat_that_would_push_them_over(
+    ceiling_c: float, soil_c: float, root: Reading, place: str | None, now_c: float | None, rescue: bool
+) -> None:
+    """From the limit itself on, with what is judged in its place, and what the run would have moved."""
+    run = IntoSoil(ceiling_c, soil_c, 4000.0, 120.0)
+    stop = warm_roots_stop(run, root, 26.0, rescue=rescue)
+    if place is None or now_c is None:
+        assert stop is None
+        return
+    numbers = {"place": place, "now_c": now_c, "limit_c": 26.0, "heat_w": 4000.0, "power_w": 120.0}
+    assert stops(stop, Lockout.ROOT_ZONE_HOT if rescue else Lockout.ROOT_ZONE_WARM, **numbers)
+
+
+@pytest.mark.parametrize(
+    ("ceiling_c", "soil_c", "root", "place", "now_c"),
+    [
+        (2.0, 12.0, Good(6.0, NOW_S), ROOTS, 6.0),
         (2.0, 12.0, Good(6.1, NOW_S), None, None),
         (20.0, 12.0, Good(6.0, NOW_S), None, None),
         (12.0, 12.0, Good(6.0, NOW_S), None, None),
-        (30.0, 26.0, SILENT, Lockout.ROOT_ZONE_WARM, 26.0),  # the soil at the tubes stands in
-        (30.0, 25.9, SILENT, None, None),
-        (2.0, 6.0, SILENT, Lockout.ROOT_ZONE_COLD, 6.0),
+        (2.0, 6.0, SILENT, TUBES, 6.0),
         (2.0, 6.1, SILENT, None, None),
     ],
 )
-def test_a_root_zone_at_its_limit_stops_only_heat_that_would_push_it_over(
-    ceiling_c: float, soil_c: float, root: Reading, lockout: Lockout | None, root_c: float | None
+def test_cold_roots_stop_only_heat_that_is_taken_from_them(
+    ceiling_c: float, soil_c: float, root: Reading, place: str | None, now_c: float | None
 ) -> None:
-    """Warm roots forbid charging and cold roots discharging, from the limit itself on, and nothing else."""
-    stop = root_zone_stop(ceiling_c, soil_c, root, 6.0, 26.0)
-    limit_c = 26.0 if lockout is Lockout.ROOT_ZONE_WARM else 6.0
-    assert stops(stop, lockout, **({} if root_c is None else {"root_zone_c": root_c, "limit_c": limit_c}))
+    """From the limit itself on, with what is judged in its place."""
+    stop = cold_roots_stop(ceiling_c, soil_c, root, 6.0)
+    if place is None or now_c is None:
+        assert stop is None
+        return
+    assert stops(stop, Lockout.ROOT_ZONE_COLD, place=place, now_c=now_c, limit_c=6.0)

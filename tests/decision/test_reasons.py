@@ -37,10 +37,40 @@ SENTENCES: dict[ReasonCode, tuple[Mapping[str, float | str], str]] = {
         ),
     ),
     ReasonCode.COOL: (
-        AIR | HEAT | {"setpoint_c": 26.0, "until_c": 25.0},
+        AIR
+        | HEAT
+        | {"air_c": 27.0, "ceiling_c": 33.0, "setpoint_c": 26.0, "until_c": 25.0, "probe": "bench"},
         (
-            "cooling since the ceiling reached 26.0 °C, until it falls below 25.0 °C (now 27.3 °C); the "
-            "soil at 14.0 °C takes about 4.5 kW for 120 W"
+            "cooling since the bench reached 26.0 °C, until it falls below 25.0 °C (now 27.0 °C; ceiling "
+            "33.0 °C); the soil at 14.0 °C takes about 4.5 kW for 120 W"
+        ),
+    ),
+    ReasonCode.NIGHT_PURGE: (
+        HEAT | {"soil_c": 26.5, "until_c": 24.0, "ceiling_c": 18.0},
+        (
+            "cooling the soil by night, from 26.5 °C to 24.0 °C, so that it can take heat by day; the "
+            "ceiling at 18.0 °C takes about 4.5 kW for 120 W"
+        ),
+    ),
+    ReasonCode.COOLING_OFF: (
+        HEAT | {"ceiling_c": 45.0, "soil_c": 24.0},
+        (
+            "cooling is switched off in the settings, at 45.0 °C under the roof; the soil at 24.0 °C could "
+            "take about 4.5 kW for 120 W"
+        ),
+    ),
+    ReasonCode.NOT_HOT_YET: (
+        {"setpoint_c": 32.0, "probe": "bench", "air_c": 30.5, "ceiling_c": 34.0, "soil_c": 22.0},
+        (
+            "cooling begins at 32.0 °C at the bench (now 30.5 °C; ceiling 34.0 °C), and the soil at 22.0 "
+            "°C needs no more heat for the nights"
+        ),
+    ),
+    ReasonCode.SOIL_TOO_WARM: (
+        HEAT | {"soil_c": 29.0, "lacking_k": 1.5, "needed_k": 8.0, "ceiling_c": 35.5},
+        (
+            "the soil at 29.0 °C is 1.5 K too warm to cool the house: the ceiling at 35.5 °C must be 8.0 K "
+            "warmer; a run would move about 4.5 kW for 120 W"
         ),
     ),
     ReasonCode.HEAT: (
@@ -108,12 +138,25 @@ SENTENCES: dict[ReasonCode, tuple[Mapping[str, float | str], str]] = {
         "did not stay on as commanded, so it was switched off; next try in 10 min at the earliest",
     ),
     ReasonCode.ROOT_ZONE_WARM: (
-        {"root_zone_c": 26.1, "limit_c": 26.0},
-        "no heat goes into the soil while the root zone is at or above 26.0 °C (now 26.1 °C)",
+        HEAT | {"place": "the root zone", "now_c": 26.1, "limit_c": 26.0},
+        (
+            "for the sake of the roots no heat is banked while the root zone is at or above 26.0 °C (now "
+            "26.1 °C); about 4.5 kW could be, for 120 W"
+        ),
+    ),
+    ReasonCode.ROOT_ZONE_HOT: (
+        HEAT | {"place": "the root zone", "now_c": 34.1, "limit_c": 34.0},
+        (
+            "for the sake of the roots the fans do not even cool while the root zone is at or above 34.0 "
+            "°C (now 34.1 °C); about 4.5 kW could go, for 120 W"
+        ),
     ),
     ReasonCode.ROOT_ZONE_COLD: (
-        {"root_zone_c": 5.9, "limit_c": 6.0},
-        "no heat is taken from the soil while the root zone is at or below 6.0 °C (now 5.9 °C)",
+        {"place": "the root zone", "now_c": 5.9, "limit_c": 6.0},
+        (
+            "for the sake of the roots no heat is taken from the soil while the root zone is at or below "
+            "6.0 °C (now 5.9 °C)"
+        ),
     ),
     ReasonCode.NO_HEAT_PROVEN: (
         {"outlet_c": 27.0, "heat_w": 90.0, "power_w": 120.0, "back_off_s": 1800.0},

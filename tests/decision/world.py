@@ -30,9 +30,9 @@ from controller.settings.load import load, parse
 from controller.units import TemperatureUnit
 
 if TYPE_CHECKING:
-    from controller.decision.demand import DemandRule
     from controller.decision.hints import LoopHint
     from controller.decision.state import ControllerState
+    from controller.decision.wish import DemandRule
     from controller.diagnosis.alarms import Alarm
     from controller.faults import FaultCode, Finding
     from controller.settings.schema import Settings

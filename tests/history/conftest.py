@@ -86,6 +86,8 @@ def make_tick(clock: HandClock, probes: Mapping[str, float | Why] | None = None,
 def fan_change(on: bool = True, loop: str = "north") -> OutputChange:
     """A fan that starts (or stops) because it is hot."""
     numbers = {
+        "probe": "bench",
+        "air_c": 29.5,
         "ceiling_c": 31.25,
         "soil_c": 14.0,
         "setpoint_c": 28.0,

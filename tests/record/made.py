@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from controller.decision.command import Command, Decision, OutputChange
 from controller.decision.driven import Pins, Turn
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.state import FireState
+from controller.decision.state import Demand, FireState
 from controller.diagnosis.learn import Diagnosis
 from controller.equipment import OutputId
 from controller.faults import FaultCode
@@ -46,6 +46,7 @@ class Made:
     soil: float | Why = 14.0
     root: float | Why = 14.0
     outlet: float | Why = 15.0
+    demand: Demand = Demand.BANK
     on: frozenset[OutputId] = frozenset()
     now_s: float = 10_000.0
     ceiling_age_s: float = 0.0
@@ -103,7 +104,11 @@ class Made:
         self.on = wanted
         commands = {output: Command(output in wanted, WORDS) for output in outputs}
         decision = Decision(commands, changes if told else ())
-        state = TEMPLATE.state._replace(fire=FireState(self.latched, self.now_s))
+        fans = {
+            name: fan._replace(demand=self.demand if OutputId.fan(name) in wanted else None)
+            for name, fan in TEMPLATE.state.fans.items()
+        }
+        state = TEMPLATE.state._replace(fans=fans, fire=FireState(self.latched, self.now_s))
         record = TickRecord(1, self.now_s, self.settings, snapshot, decision, state, SOUND, {}, DayTally())
         if turned is not None:
             turns = tuple(Turn(output, on, self.now_s + late_s) for output, on, late_s in turned)

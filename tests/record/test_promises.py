@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from controller.decision.reasons import Reason, ReasonCode
+from controller.decision.state import Demand
 from controller.readings.reading import Level, Why
 from controller.record.promises import PromiseWatch
 from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, settings_with
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
 
 HOT_C = HOUSE.fire.level_c
 LOWER_C, UPPER_C = HOUSE.setpoints.root_zone_min_c, HOUSE.setpoints.root_zone_max_c
+RESCUE_C = HOUSE.setpoints.root_zone_rescue_max_c
+BANK, COOL, HEAT = Demand.BANK, Demand.COOL, Demand.HEAT
 SILENT = Why.SILENT
 
 
@@ -152,20 +155,28 @@ def test_p10_the_monotonic_clock_never_runs_backwards(after_s: float, says: list
 
 
 @pytest.mark.parametrize(
-    ("ceiling_c", "soil_c", "root_c", "words"),
+    ("demand", "ceiling_c", "soil_c", "root_c", "words"),
     [
-        (27.0, 14.0, UPPER_C, f"P12: fan north charges at root zone {UPPER_C:.2f} °C"),
-        (27.0, 14.0, UPPER_C - 0.1, None),
-        (10.0, 14.0, UPPER_C, None),
-        (14.0, 14.0, UPPER_C, None),  # without a difference heat goes nowhere
-        (3.0, 10.0, LOWER_C, f"P12: fan north discharges at root zone {LOWER_C:.2f} °C"),
-        (3.0, 10.0, LOWER_C + 0.1, None),
-        (27.0, 10.0, LOWER_C, None),
-        (14.0, 14.0, LOWER_C, None),
+        (BANK, 27.0, 14.0, UPPER_C, f"P12: fan north banks at {UPPER_C:.2f} °C in the root zone"),
+        (BANK, 27.0, 14.0, UPPER_C - 0.1, None),
+        (BANK, 10.0, 14.0, UPPER_C, None),
+        (BANK, 14.0, 14.0, UPPER_C, None),  # without a difference heat goes nowhere
+        (BANK, 50.0, UPPER_C, Why.NOT_FITTED, f"P12: fan north banks at {UPPER_C:.2f} °C in the soil"),
+        (COOL, 50.0, 14.0, RESCUE_C - 0.1, None),
+        (COOL, 50.0, 14.0, RESCUE_C, f"P12: fan north cools at {RESCUE_C:.2f} °C in the root zone"),
+        (COOL, 50.0, RESCUE_C, SILENT, f"P12: fan north cools at {RESCUE_C:.2f} °C in the soil"),
+        (COOL, 50.0, RESCUE_C, RESCUE_C - 0.1, None),  # the probe counts where it can be read
+        (HEAT, 3.0, 10.0, LOWER_C, f"P12: fan north discharges at {LOWER_C:.2f} °C in the root zone"),
+        (HEAT, 3.0, 10.0, LOWER_C + 0.1, None),
+        (HEAT, LOWER_C - 2.0, LOWER_C, SILENT, f"P12: fan north discharges at {LOWER_C:.2f} °C in the soil"),
+        (BANK, 27.0, 10.0, LOWER_C, None),
+        (BANK, 14.0, 14.0, LOWER_C, None),
     ],
 )
-def test_p12_root_zone_limits(ceiling_c: float, soil_c: float, root_c: float, words: str | None) -> None:
-    """Charging at the upper limit and discharging at the lower are reported, the other way round is fine."""
-    made = Made(ceiling=ceiling_c, soil=soil_c, root=root_c)
+def test_p12_root_zone_limits(
+    demand: Demand, ceiling_c: float, soil_c: float, root_c: float | Why, words: str | None
+) -> None:
+    """Banking at the upper limit, cooling at the rescue limit, discharging at the lower one are reported."""
+    made = Made(ceiling=ceiling_c, soil=soil_c, root=root_c, demand=demand)
     made.tick(NORTH)
     assert made.said == ([] if words is None else [words])

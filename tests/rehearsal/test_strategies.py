@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from controller.decision.demand import LoopView, heat_rule
+from controller.decision.demand import heat_rule
 from controller.decision.state import Demand, Need
+from controller.decision.wish import LoopView
 from controller.rehearsal.strategies import STRATEGIES
 from tests.decision.world import HOUSE
 

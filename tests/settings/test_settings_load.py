@@ -131,7 +131,7 @@ SLIPS = [
     ("setpoints.heat_below", 'heat_below = "26 °C"', "setpoints.heat_below", "expected -5 °C to 25 °C"),
     ("setpoints.heat_below", 'heat_below_c = "5 °C"', "setpoints.heat_below_c", 'did you mean "heat_below"?'),
     ("setpoints.heat_below", 'heat_bellow = "5 °C"', "setpoints.heat_bellow", 'did you mean "heat_below"?'),
-    ("setpoints.heat_below", 'purge = "5 min"', "setpoints.purge", "it belongs under [fans]"),
+    ("setpoints.heat_below", 'back_off = "30 min"', "setpoints.back_off", "it belongs under [fans]"),
     ("setpoints.heat_below", 'fan_pin = "5 min"', "setpoints.fan_pin", "it belongs under [loops.NAME]"),
     (
         "setpoints.heat_below",

@@ -44,7 +44,7 @@ def test_what_is_not_fitted_is_called_not_monitored(small):
     """The smallest house works, and its notes say what nobody watches in it."""
     assert notes(parse(small)) == (
         'probes: no probe has place = "bench", so the air among the plants is not monitored',
-        "loops.bed: no root-zone probe, so the limits of the root zone are not monitored",
+        "loops.bed: no root-zone probe, so the soil at the tubes stands in and the roots are not monitored",
         "loops.bed: no outlet probe, so the heat its fan moves is not monitored",
     )
 
@@ -55,8 +55,12 @@ CASES = [
         "setpoints.heat_below: it is above comfort_floor, so heat may be banked while it is needed",
     ),
     (
-        {"setpoints.cooling": "true", "setpoints.cool_above": '"29 °C"', "setpoints.too_hot": '"28.9 °C"'},
+        {"setpoints.cool_above": '"29 °C"', "setpoints.too_hot": '"28.9 °C"'},
         "setpoints.too_hot: it is below cool_above, so the alarm comes before the fans begin to cool",
+    ),
+    (
+        {"setpoints.cooling": "false", "setpoints.night_purge": "true"},
+        "setpoints.night_purge: it has no effect while cooling is off",
     ),
     (
         {"fans.starts_per_hour": "5", "fans.minimum_run": '"12.5 min"', "fans.minimum_rest": '"150 s"'},
@@ -126,7 +130,11 @@ def test_a_sump_to_which_nothing_drains_is_noted(house):
 
 def test_a_house_that_is_not_cooled_may_be_too_hot_below_the_cooling_setpoint(house):
     """Where cooling is off its setpoint says nothing, so no order with others is asked of it."""
-    values = {"setpoints.cool_above": '"29 °C"', "setpoints.too_hot": '"28.9 °C"'}
+    values = {
+        "setpoints.cooling": "false",
+        "setpoints.cool_above": '"29 °C"',
+        "setpoints.too_hot": '"28.9 °C"',
+    }
     assert not parse(changed(house, values)).setpoints.cooling
     assert notes(parse(changed(house, values))) == ()
 
@@ -139,7 +147,7 @@ def test_an_active_low_output_on_a_pulled_up_pin_is_no_oddity(house):
 
 CALM = [
     {"setpoints.heat_below": '"13 °C"', "setpoints.comfort_floor": '"13 °C"'},
-    {"setpoints.cooling": "true", "setpoints.cool_above": '"29 °C"', "setpoints.too_hot": '"29 °C"'},
+    {"setpoints.cool_above": '"29 °C"', "setpoints.too_hot": '"29 °C"'},
     {"fans.starts_per_hour": "4", "fans.minimum_run": '"12.5 min"', "fans.minimum_rest": '"150 s"'},
     {"loops.north.fan_pin": "9"},
     {"mqtt.user": '"house"'},

@@ -61,6 +61,27 @@ BELOW_AND_AT_MOST = [
         "or the soil could be neither charged nor discharged",
     ),
     Rule(
+        "setpoints.root_zone_max",
+        "setpoints.root_zone_rescue_max",
+        ("30.1 °C", "30 °C"),
+        ("30 °C", "30 °C"),
+        "because cooling, a rescue, may warm the roots at least as far as banking may",
+    ),
+    Rule(
+        "fans.difference_deadband",
+        "fans.cooling_difference",
+        ("1.9 K", "1.9 K"),
+        ("1.8 K", "1.9 K"),
+        "or a running fan would never stop",
+    ),
+    Rule(
+        "fans.difference_deadband",
+        "fans.night_purge_difference",
+        ("1.5 K", "1.5 K"),
+        ("1.4 K", "1.5 K"),
+        "or a running fan would never stop",
+    ),
+    Rule(
         "setpoints.too_hot",
         "fire.level",
         ("50 °C", "50 °C"),
@@ -70,8 +91,8 @@ BELOW_AND_AT_MOST = [
     Rule(
         "fans.difference_deadband",
         "fans.useful_difference",
-        ("5 K", "5 K"),
-        ("4.9 K", "5 K"),
+        ("3 K", "3 K"),
+        ("2.9 K", "3 K"),
         "or a running fan would never stop",
     ),
     Rule(

@@ -18,7 +18,9 @@ FIGURES = {
         "heat_below_c": (4.5, -5.0, 25.0),
         "air_deadband_k": (1.0, 0.2, 5.0),
         "too_hot_c": (40.0, 25.0, 60.0),
+        "cool_above_c": (32.0, 15.0, 45.0),
         "root_zone_max_c": (26.0, 10.0, 40.0),
+        "root_zone_rescue_max_c": (36.0, 10.0, 40.0),
         "root_zone_min_c": (-2.0, -5.0, 25.0),
         "root_zone_deadband_k": (0.5, 0.1, 3.0),
     },
@@ -75,7 +77,7 @@ def test_the_figures_that_protect_something_are_those_written_here(table):
 
 
 def test_what_could_start_a_motor_or_hide_a_fault_is_off_by_default():
-    """No cooling, no fan over a float that cannot be read, and a float whose cut wire reads wet."""
-    assert Setpoints().cooling is False
+    """No purge by night, no fan over a float that cannot be read, and a float whose cut wire reads wet."""
+    assert Setpoints().night_purge is False
     assert Fans().run_in_frost_with_float_unreadable is False
     assert Sump.model_fields["float_kind"].default == "opens-on-rise"

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import UTC, timedelta, timezone
+
 import pytest
 from pydantic import ValidationError
 
 from controller.decision.state import Lockout, Need
+from controller.diagnosis.advice import Advice, AdviceCode
 from controller.faults import FAULTS, FaultCode
 from controller.readings.reading import Good, Missing, Why
 from controller.record.tally import DayTally
@@ -33,6 +37,27 @@ def test_status_says_when_it_is_true_and_for_how_long():
     assert (told.at, told.seq, told.valid_for_s) == ("2026-03-07T12:00:05Z", 7, 30.0)
     assert told.clock_set
     assert (told.uptime_s, told.at_mono_s, told.boot_id) == (900.0, 1000.0, "a-boot")
+
+
+@pytest.mark.parametrize(
+    ("wall_utc", "zone", "when"),
+    [
+        (ticks.NOON, UTC, "by 13:35"),
+        (ticks.NOON, timezone(timedelta(hours=-5)), "by 08:35"),
+        (None, UTC, "within 99 min"),
+    ],
+)
+def test_advice_is_in_the_status_with_a_time_of_day_if_there_is_one(wall_utc, zone, when):
+    """The time is that of the board's place, to the five minutes before; without advice there is null."""
+    close = Advice(AdviceCode.CLOSE, 21.5, "bench", 10.0, 99 * 60.0, 3.0)
+    seen = ticks.tick(
+        snapshot=ticks.snapshot(1000.0, wall_utc=wall_utc),
+        diagnosis=ticks.diagnosis()._replace(advice=close),
+    )
+    told = build_status(seen, replace(ticks.PROGRAM, zone=zone), valid_s=30.0)
+    assert told.advice is not None
+    assert told.advice.startswith(f"close doors and vents {when} to keep the warmth: ")
+    assert status().advice is None
 
 
 def test_without_a_set_clock_there_is_no_time_at_all():

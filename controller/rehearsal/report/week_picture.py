@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
@@ -30,6 +31,7 @@ from controller.rehearsal.report.pictures import (
     save,
     to_read,
 )
+from controller.rehearsal.report.text import IDLE_WORDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -47,10 +49,11 @@ if TYPE_CHECKING:
 
 WEEK_H = 7 * 24
 HALF_HOUR_S = 1800.0
+CAUSES_SHOWN = 2
 ROW_IN, LOWEST_STRIP_IN = 0.34, 1.0
 MOST_DAYS_NAMED, LONGEST_NAME = 10, 13
 INTO_SOIL = frozenset((Demand.BANK, Demand.COOL))
-OUT_OF_SOIL = frozenset((Demand.HEAT, Demand.FROST))
+OUT_OF_SOIL = frozenset((Demand.HEAT, Demand.FROST, Demand.NIGHT_PURGE))
 
 
 def week_of(rows: Sequence[HourRow], *, coldest: bool) -> Sequence[HourRow]:
@@ -92,12 +95,22 @@ def draw_week(
     shown = _Days(rows[0].ended - timedelta(hours=1), rows[-1].ended)
     figure, (air, strip) = paper(f"{title}: {shown.words()}", place, (4.3, strip_in), 0.75)
     _draw_temperatures(air, rows, shown, unit)
-    _draw_strip(
-        strip, loops, sumps, [s for s in spans if s.ended > shown.began and s.began < shown.ended], shown
-    )
+    spans_shown = [s for s in spans if s.ended > shown.began and s.began < shown.ended]
+    _draw_strip(strip, loops, sumps, spans_shown, shown)
+    ran = {span.name for span in spans_shown if span.doing is Doing.FAN}
+    for number, loop in enumerate(loops):
+        if loop not in ran:
+            strip.text(0.0, number, f" {why_still(loop, rows)}", va="center", fontsize=SMALL, color=INK)
     for panel in (air, strip):
         _name_days(panel, shown)
     save(figure, path)
+
+
+def why_still(loop: str, rows: Sequence[HourRow]) -> str:
+    """Why a fan never ran in these hours, in the words of the report: the one or two causes of most hours."""
+    hours = Counter(IDLE_WORDS.get(row.idle[loop], row.idle[loop].value) for row in rows if loop in row.idle)
+    causes = [f"{words} ({number} h)" for words, number in hours.most_common(CAUSES_SHOWN)]
+    return f"no run, because {', '.join(causes)}" if causes else "no run"
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,16 +32,22 @@ class Setpoints(Section):
         high="30 °C",
     )
     cooling: bool = setting(
-        False,
-        "Whether the fans also cool a hot house into the soil when that heat will not be wanted later.",
+        True,
+        "Whether the fans also cool a hot house into the soil, be that heat wanted later or not.",
     )
     cool_above_c: Celsius = setting(
-        "28 °C",
-        "Ceiling temperature from which the fans cool the house into the soil, if `cooling` is true.",
-        smaller="Cooler days, more fan hours in summer.",
-        larger="Warmer days, fewer fan hours; vents and shade have to do more.",
+        "32 °C",
+        "Bench temperature from which the fans cool the house into the soil, if `cooling` is true; without a "
+        "bench probe that can be read the ceiling counts.",
+        smaller="Cooler days, more fan hours in summer, and soil that is warmer when the hottest days come.",
+        larger="Warmer days, fewer fan hours; doors, vents and shade have to do more.",
         low="15 °C",
         high="45 °C",
+    )
+    night_purge: bool = setting(
+        False,
+        "Whether the fans also blow by night, in a warm season, to cool soil that is too warm to cool the "
+        "next day. It takes a little more off hot days and costs a good deal more electricity.",
     )
     air_deadband_k: Kelvin = setting(
         "1 K",
@@ -61,9 +67,22 @@ class Setpoints(Section):
     )
     root_zone_max_c: Celsius = setting(
         "26 °C",
-        "No heat is put into the soil while the root zone is at or above this.",
+        "No heat is banked while the root zone is at or above this: banking is a luxury. Tomatoes yield most "
+        "with roots at 24 °C (tried from 12 to 36 °C: Gosselin & Trudel, J. Am. Soc. Hort. Sci., on air and "
+        "root temperatures of greenhouse tomato).",
         smaller="Cooler roots, less storage.",
         larger="More storage, warmer roots.",
+        low="10 °C",
+        high="40 °C",
+    )
+    root_zone_rescue_max_c: Celsius = setting(
+        "36 °C",
+        "No heat goes into the soil at all, not even to cool a hot house, while the root zone is at or above "
+        "this: cooling is a rescue and may go on beyond root_zone_max. 36 °C is the warmest that Gosselin & "
+        "Trudel kept roots of tomato. What roots bear depends on the crop (a review: Kawasaki & Yoneda 2019, "
+        "Hort. J. 88(3):305-314).",
+        smaller="Cooler roots on hot days, a hotter crop.",
+        larger="A cooler crop on hot days, warmer roots.",
         low="10 °C",
         high="40 °C",
     )

@@ -9,15 +9,32 @@ class Fans(Section):
 
     useful_difference_k: Kelvin = setting(
         "2 K",
-        "Ceiling minus soil temperature, from which on a fan is worth starting to bank heat or to cool.",
+        "Ceiling minus soil temperature, from which on a fan is worth starting to bank heat.",
         smaller="More heat moved for more electricity.",
         larger="Only the best hours are used.",
         low="1 K",
         high="20 K",
     )
+    cooling_difference_k: Kelvin = setting(
+        "5 K",
+        "Ceiling minus soil temperature, from which on a fan is worth starting to cool a hot house.",
+        smaller="A little cooler days for much more electricity.",
+        larger="Only the best hours are used.",
+        low="1 K",
+        high="20 K",
+    )
+    night_purge_difference_k: Kelvin = setting(
+        "5 K",
+        "Soil minus ceiling temperature, from which on a fan is worth starting by night, if `night_purge` is "
+        "true.",
+        smaller="Cooler soil for more electricity.",
+        larger="Only the coolest hours are used.",
+        low="1 K",
+        high="20 K",
+    )
     difference_deadband_k: Kelvin = setting(
         "1 K",
-        "A fan that banks stops when the difference has shrunk to the useful difference minus this.",
+        "A fan that banks, cools or purges by night stops when its difference has shrunk by this.",
         smaller="Stops earlier, starts more often.",
         larger="Runs longer on a smaller difference.",
         low="0.5 K",

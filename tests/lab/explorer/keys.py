@@ -12,7 +12,8 @@ is what cannot reach a command of an output:
   is asserted that no run fails.
 - what the diagnosis has learned is no part of the state. What it hints at matters only to loops with an
   outlet probe and to how much heat a loop is said to move; ``sampling`` tries hints at random.
-- need: it can refuse banking only into soil that is warmer than this house's ever is.
+- need: it can refuse banking, or allow a purge by night (which is off), only in soil that is warmer than this
+  house's ever is.
 - the traces of the fire watch: with one sample a tick they hold two, and a rise needs a third between them.
 
 That all this is so is tried by ``sampling``: states with other values in everything left out must give the

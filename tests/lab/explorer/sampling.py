@@ -107,9 +107,11 @@ class _Walk:
 
     def trip(self) -> None:
         """The lease runs out."""
-        self._stopped(self.house.tripped, "a lease that ran out")
+        self._stopped(self.house.tripped, "a lease that ran out", trip=True)
 
-    def _stopped(self, after: Callable[[ControllerState, float], ControllerState], what: str) -> None:
+    def _stopped(
+        self, after: Callable[[ControllerState, float], ControllerState], what: str, *, trip: bool = False
+    ) -> None:
         """Everything went off, which the promise watch has seen."""
         house = self.house
         if self.record is not None:
@@ -125,7 +127,7 @@ class _Walk:
             for name, silence in silences.items():
                 self.watch.water.sumps[name].silence = silence
         again = after(house.keys.state_of(self.key), 0.0)
-        self.judged = house.monitor.stopped(self.judged)
+        self.judged = house.monitor.stopped(self.judged, trip=trip)
         self.state = after(self.state, self.now_s)
         self._compare(house.keys.key_of(again, 0.0), house.keys.key_of(self.state, self.now_s), what)
 

@@ -16,7 +16,7 @@ from tests.lab.scoreboard.cases import CASES
 from tests.lab.scoreboard.runs import PACE, rehearsed, results_of
 
 if TYPE_CHECKING:
-    from controller.decision.demand import LoopView, Wish
+    from controller.decision.wish import LoopView, Wish
     from controller.settings.schema import Settings
     from tests.lab.scoreboard.cases import Case
     from tests.lab.scoreboard.runs import Score

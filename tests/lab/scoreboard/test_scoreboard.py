@@ -394,33 +394,44 @@ def test_the_table_of_probe_errors_gives_points_of_what_sound_probes_bring():
     assert len(lines) == 1 + len(probe_errors.ERRORS)
 
 
-def test_asking_for_cooling_is_the_only_difference_between_the_two_ways(monkeypatch):
-    """Both play the same rule on the same house; one with the setting on."""
-    seen = []
+@pytest.mark.parametrize("way", list(cooling.WAYS))
+def test_a_way_of_cooling_changes_its_own_settings_only(monkeypatch, way):
+    """The same house from 1 May on; fans that stand are a strategy, the rest are setpoints."""
+    plans = []
 
-    def note(_case, strategy, settings):
-        seen.append((strategy, settings))
-        return Score(reached(0.0), 0.0, 0, 0)
+    def note(plan):
+        plans.append(plan)
+        raise KeyboardInterrupt
 
-    monkeypatch.setattr(cooling, "rehearsed", note)
-    cooling.played(TUNED, "hypocaust")
-    cooling.played(TUNED, cooling.ASKED)
-    (plain, before), (asked, after) = seen
-    assert plain == asked == "hypocaust"
-    assert (before.setpoints.cooling, after.setpoints.cooling) == (False, True)
-    points = after.setpoints.model_copy(update={"cooling": False})
-    assert after.model_copy(update={"setpoints": points}) == before
+    monkeypatch.setattr(cooling, "rehearse", note)
+    with pytest.raises(KeyboardInterrupt):
+        cooling.played(cooling.CASES[0], way, 153.0)
+    (plan,) = plans
+    house = cooling.CASES[0].settings()
+    points = house.setpoints.model_copy(update=cooling.WAYS[way])
+    assert plan.settings == house.model_copy(update={"setpoints": points})
+    assert plan.strategy == ("fans-off" if way == cooling.STILL else "hypocaust")
+    assert (plan.first_day, plan.days) == (cooling.FIRST_DAY, 153.0)
 
 
 def test_the_table_of_cooling_gives_relief_against_fans_that_stand():
-    """A rule that leaves 30 of 50 degree-hours has brought 20; one that adds heat brings less than none."""
-    seasons = {(TUNED, way): Reached(0.0, 50.0, 0.0, 0.0) for way in cooling.WAYS}
-    seasons[TUNED, "fans-always"] = Reached(0.0, 30.0, 2000.0, 0.0)
-    seasons[TUNED, cooling.ASKED] = Reached(0.0, 51.5, 100.0, 0.0)
-    lines = cooling.table((TUNED,), seasons).splitlines()
-    assert f"| {TUNED.name} | fans-always | 30.0 | +20.0 | 2000 |" in lines
-    assert f"| {TUNED.name} | {cooling.ASKED} | 51.5 | -1.5 | 100 |" in lines
-    assert f"| {TUNED.name} | fans-off | 50.0 | +0.0 | 0 |" in lines
+    """Share, price, and how much cooler the hottest hours are; heat taken beside the sun's."""
+    case = cooling.CASES[0]
+    still = cooling.Season(50.0, 0.0, 41.0, 0.0, None, None, 0)
+    found = {
+        (case, cooling.STILL, 153.0): still,
+        (case, cooling.SHIPPED, 153.0): cooling.Season(30.0, 0.0, 38.5, 10.0, 40.2, 700.0, 0),
+        (case, cooling.PURGED, 153.0): cooling.Season(51.0, 0.0, 41.0, 5.0, 40.0, 700.0, 0),
+        (case, cooling.SHIPPED, 365.0): cooling.Season(30.0, 7.25, 38.5, 40.0, 40.2, 700.0, 0),
+    }
+    assert cooling.summers(found) == [
+        f"| {case.name} | fans off | 50 | 0 | 0.0 | 0 | – | – |",
+        f"| {case.name} | as shipped | 30 | 40 | 2.5 | 10 | 2.0 | 40 of 700 |",
+        f"| {case.name} | night purge | 51 | -2 | 0.0 | 5 | -0.2 | 40 of 700 |",
+    ]
+    assert cooling.winters(found) == [f"| {case.name} | as shipped | 7.2 | 40 |"]
+    page = cooling.page_of(found).splitlines()
+    assert [line for line in page if line in cooling.summers(found)] == cooling.summers(found)
 
 
 def test_the_thrifty_hand_is_the_ideal_hand_with_two_other_numbers(monkeypatch):

@@ -6,6 +6,7 @@ import csv
 import json
 import math
 import struct
+from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from itertools import pairwise
 
@@ -13,14 +14,15 @@ import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
+from controller.decision.reasons import ReasonCode
 from controller.decision.state import Demand
 from controller.rehearsal.hours import HourRow
 from controller.rehearsal.journal import Doing, Span
-from controller.rehearsal.report import files, pictures
+from controller.rehearsal.report import files, pictures, week_picture
 from controller.rehearsal.report.files import write
 from controller.rehearsal.report.months_picture import months_of
 from controller.rehearsal.report.pictures import Label, label_ends, paper, spread
-from controller.rehearsal.report.week_picture import week_of
+from controller.rehearsal.report.week_picture import draw_week, week_of, why_still
 from controller.rehearsal.run import Outcome
 from controller.simulator.plant.plant import Truth
 from controller.units import TemperatureUnit
@@ -123,6 +125,29 @@ def test_table_has_units_local_time_and_every_hour(tmp_path):
     named = ("_c", "_pct", "_kwh", "_s", "hour_ended")
     assert all(column.endswith(named) for column in table[0])
     assert json.loads((tmp_path / files.SUMMARY).read_text(encoding="utf-8"))["days"] == 1.0
+
+
+def test_an_empty_row_of_the_week_says_why():
+    """The two causes of most hours, in the report's own words; hours with a run are not counted."""
+    codes = [ReasonCode.STORE_NOT_WANTED] * 5 + [ReasonCode.SOIL_TOO_WARM] * 3 + [ReasonCode.RESTING] * 2
+    rows = [replace(row(hour), idle={"north": code}) for hour, code in enumerate(codes)]
+    rows.append(row(11))
+    assert why_still("north", rows) == (
+        "no run, because the soil was warm enough for the nights (5 h), the soil was too warm to cool the "
+        "house (3 h)"
+    )
+    assert why_still("south", rows) == "no run"
+
+
+def test_the_picture_of_a_week_writes_the_cause_into_an_empty_row_only(tmp_path, monkeypatch):
+    """A loop that ran has its bars, another its cause."""
+    said = []
+    monkeypatch.setattr(week_picture, "why_still", lambda loop, _: said.append(loop) or "no run")
+    rows = [row(hour) for hour in range(24)]
+    ran = Span(Doing.FAN, "north", Demand.BANK, START, START + timedelta(hours=2))
+    for spans in ((ran,), ()):
+        draw_week(tmp_path / "week.png", "A day", "here", rows, spans, TemperatureUnit.CELSIUS)
+    assert said == ["north"]
 
 
 def test_coldest_and_hottest_week_begin_at_midnight():
