@@ -430,3 +430,23 @@ FAULTS: dict[FaultCode, FaultRow] = {
         off_delay_s=DAY_S,
     ),
 }
+
+# Alarms about nothing but a crop: a person may mute them while the house is empty.
+ABOUT_THE_CROP = frozenset({FaultCode.FROST, FaultCode.FROST_IN_FLOOD, FaultCode.TOO_HOT})
+
+# Fire, rising water and motors that do not obey can hurt people or flood the tubes: nobody can mute these.
+# The crop's side of frost in a flood can be muted, because its water has an alarm of its own.
+NEVER_MUTED = frozenset(
+    {
+        FaultCode.FIRE,
+        FaultCode.SUMP_NOT_EMPTYING,
+        FaultCode.FLOAT,
+        FaultCode.PUMP_CYCLING,
+        FaultCode.WATER_RETURNS,
+        FaultCode.SUMP_QUIET,
+        FaultCode.TUBES_SHUT,
+        FaultCode.FAN_UNASKED,
+        FaultCode.OUTPUT,
+        FaultCode.PROMISE,
+    }
+)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller.diagnosis.attendance import NOTHING_SAID
 from controller.diagnosis.heat_share import UNKNOWN_SHARE
 from controller.diagnosis.outlet_records import OutletWatch, unknown_outlets
 from controller.diagnosis.probe_records import Comparisons, nothing_compared
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from controller.diagnosis.alarms import AlarmState
+    from controller.diagnosis.attendance import Attendance
     from controller.diagnosis.heat_share import HeatShare
     from controller.faults import FaultCode
 
@@ -24,12 +26,14 @@ class Evidence(NamedTuple):
         outlets: what the outlets have shown of the fans.
         comparisons: how the probes of the house compare.
         alarms: by fault and subject.
+        attendance: what people at the machine have said.
     """
 
     heat_shares: Mapping[str, HeatShare]
     outlets: OutletWatch
     comparisons: Comparisons
     alarms: Mapping[tuple[FaultCode, str], AlarmState]
+    attendance: Attendance = NOTHING_SAID
 
 
 def no_evidence(loops: Iterable[str], now_mono_s: float) -> Evidence:

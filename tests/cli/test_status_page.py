@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from controller.cli.status_page import WIDTH, is_stale, page
+from controller.cli.status_lines import WIDTH, is_stale
+from controller.cli.status_page import page
 from controller.decision.demand import NEED_MARGIN_K
 from controller.decision.state import Need
 from controller.faults import FaultCode
@@ -55,7 +56,8 @@ def test_alarms_come_first_with_what_to_do():
     """Before any number: the alarm, how urgent, since when, what it leads to, what to do."""
     alarms = (ticks.alarm(FaultCode.FLOAT, "low-corner", "cannot be read"), ticks.alarm(FaultCode.LINK))
     shown = text(status(diagnosis=ticks.diagnosis(*alarms)))
-    assert "! TODAY: float: low-corner, for 60 s cannot be read If nobody acts: Water could rise" in shown
+    assert "! TODAY: float: low-corner, since Sat 7 Mar 11:59, act within 12 hours cannot be read" in shown
+    assert "Cause: The float input cannot be read. If nobody acts: Water could rise" in shown
     assert "Do: Check the float's cable and plug." in shown
     assert shown.index("Do: Check the float") < shown.index("THIS WEEK") < shown.index("Air:")
 
@@ -79,9 +81,9 @@ def test_status_older_than_its_validity_is_stale(age_s, stale):
 def test_stale_page_says_since_when_and_where_to_look():
     """Old news says so at the top: when it was written, how long ago, and what to check."""
     shown = text(status(), 4000.0)
-    assert "NOT FRESH: written 2026-03-07 12:00:05 UTC, 67 min ago." in shown
+    assert "NOT FRESH: silent since Sat 7 Mar 12:00 (67 min ago). The controller may have crashed" in shown
     assert "systemctl status hypocaust" in shown
-    assert "the board has started again since" in text(status(), None)
+    assert "silent since Sat 7 Mar 12:00 (the board has started again)" in text(status(), None)
 
 
 def test_unset_clock_is_said():

@@ -8,9 +8,9 @@ import pytest
 
 from controller.clock import SystemClock
 from controller.faults import FaultCode
+from controller.service.mailbox import NobodyRunsError
 from controller.service.operator_requests import (
     Answer,
-    NobodyRunsError,
     OperatorRequests,
     ask_to_clear_fire,
     leave_request,
@@ -65,7 +65,7 @@ def asked(directory, *next_ticks):
 def test_a_request_is_taken_once_and_answered(tmp_path, before, after, answer):
     """The next tick sees it, the person hears what came of it, the tick after sees nothing more of it."""
     with marked(tmp_path) as run:
-        requests = OperatorRequests(tmp_path, run)
+        requests = OperatorRequests(tmp_path, run, SystemClock())
         requests.observe(a_tick(before))
         taken = []
 
@@ -97,7 +97,7 @@ def test_a_request_left_behind_clears_nothing(tmp_path):
     with marked(tmp_path) as earlier, open_directory(tmp_path) as directory:
         leave_request(directory, earlier)
     with marked(tmp_path) as run, open_directory(tmp_path) as directory:
-        requests = OperatorRequests(tmp_path, run)
+        requests = OperatorRequests(tmp_path, run, SystemClock())
         assert not (tmp_path / "clear-fire").exists()
         leave_request(directory, earlier)
         assert requests.take() == NOBODY
@@ -107,7 +107,7 @@ def test_a_request_left_behind_clears_nothing(tmp_path):
 def test_a_controller_that_does_not_answer_is_said_and_the_request_taken_back(tmp_path):
     """It hangs: the person hears so within half a minute, and nothing is cleared when it wakes up."""
     with marked(tmp_path) as run:
-        requests = OperatorRequests(tmp_path, run)
+        requests = OperatorRequests(tmp_path, run, SystemClock())
         assert asked(tmp_path) is Answer.SILENCE
         assert requests.take() == NOBODY
 
@@ -115,7 +115,7 @@ def test_a_controller_that_does_not_answer_is_said_and_the_request_taken_back(tm
 @pytest.mark.parametrize("content", [b"", b"\xff\xfe", b"fire\n", b"a b c\n", b"x" * 5000])
 def test_other_content_clears_nothing(tmp_path, content):
     """A file that is touched by hand asks nothing."""
-    requests = OperatorRequests(tmp_path, "this run")
+    requests = OperatorRequests(tmp_path, "this run", SystemClock())
     (tmp_path / "clear-fire").write_bytes(content)
     assert requests.take() == NOBODY
     assert not (tmp_path / "clear-fire").exists()
@@ -126,7 +126,7 @@ def test_links_are_replaced_and_never_followed(tmp_path):
     runtime, target = tmp_path / "run", tmp_path / "target"
     runtime.mkdir()
     with marked(runtime) as run:
-        requests = OperatorRequests(runtime, run)
+        requests = OperatorRequests(runtime, run, SystemClock())
         (runtime / "clear-fire").symlink_to(target)
         (runtime / "clear-fire-answer").symlink_to(target)
         taken = []
@@ -151,16 +151,16 @@ def test_links_are_replaced_and_never_followed(tmp_path):
 
 def test_a_request_that_cannot_be_removed_does_not_count(tmp_path):
     """Otherwise it would clear the latch again in every tick, and the latch would be none."""
-    requests = OperatorRequests(tmp_path, "this run")
+    requests = OperatorRequests(tmp_path, "this run", SystemClock())
     (tmp_path / "clear-fire").mkdir()
     assert requests.take() == NOBODY
-    assert OperatorRequests(tmp_path / "gone", "this run").take() == NOBODY
+    assert OperatorRequests(tmp_path / "gone", "this run", SystemClock()).take() == NOBODY
 
 
 def test_what_strangers_may_have_made_is_not_believed(tmp_path, monkeypatch):
     """A directory or a request of another user asks nobody, neither here nor there."""
     with marked(tmp_path) as run, open_directory(tmp_path) as directory:
-        requests = OperatorRequests(tmp_path, run)
+        requests = OperatorRequests(tmp_path, run, SystemClock())
         leave_request(directory, run)
         monkeypatch.setattr(ownership, "believed_users", lambda: frozenset({os.getuid() + 1}))
         assert requests.take() == NOBODY
