@@ -6,7 +6,7 @@ import sys
 from typing import TYPE_CHECKING, TypeVar
 
 from controller.cli.progress import say
-from controller.cli.status_place import runtime_directory
+from controller.cli.status_place import status_file
 from controller.service.mailbox import NobodyRunsError
 from controller.settings.ownership import NotOursError
 
@@ -31,7 +31,7 @@ def answered(path: Path, ask: Callable[[Path], T], nothing: str) -> tuple[T | No
     """
     if not path.is_file():
         return _refused(f"There is no settings file {path}.")
-    directory = runtime_directory(str(path))
+    directory = status_file(str(path)).parent
     say("Waiting for the controller's next tick ...")
     try:
         return ask(directory), 0

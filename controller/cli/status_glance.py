@@ -11,10 +11,9 @@ from itertools import chain
 from typing import TYPE_CHECKING
 
 from controller.cli.status_lines import (
-    DOING,
+    WIDTH,
     Line,
     Weight,
-    air,
     alarm_title,
     fitted,
     head,
@@ -27,17 +26,31 @@ from controller.cli.status_lines import (
     wrapped,
 )
 from controller.cli.status_page import alarm_in_full
+from controller.decision.state import Demand
 from controller.units import TemperatureUnit, duration_text, power_text, temperature_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from datetime import datetime
 
-    from controller.telemetry.payloads import LoopParts, Measured, Status, StatusAlarm, SumpParts
+    from controller.telemetry.payloads import (
+        HandCheckParts,
+        LoopParts,
+        Measured,
+        Status,
+        StatusAlarm,
+        SumpParts,
+    )
 
     Form = Callable[[StatusAlarm, datetime | None], list[Line]]
 
-MOST_CHECKS = 2
+DOING = {
+    Demand.FROST.value: "against frost",
+    Demand.HEAT.value: "warming",
+    Demand.COOL.value: "cooling",
+    Demand.BANK.value: "banking",
+}
+MOST_CHECKS = 3
 MOST_DETAIL = 44  # of the 78 letters of a line that has to hold the cause as well
 RUNS_AS_EXPECTED = (0.9, 1.1)  # a share of heat within these needs no words
 
@@ -53,7 +66,7 @@ def glance(status: Status, age_s: float | None, now_utc: datetime | None, height
     """
     unit = TemperatureUnit(status.unit)
     top = list(head(status, age_s, now_utc))
-    rest = [*house_empty(status, now_utc), Line(fitted(" · ".join(air(status, unit))))]
+    rest = [*house_empty(status, now_utc), Line(fitted(_air(status, unit)))]
     rest += [Line(fitted(_loop(loop, unit))) for loop in status.loops]
     rest += [Line(fitted(_sump(sump))) for sump in status.sumps]
     rest += [Line(fitted(_learned(status, unit))), Line(fitted(" · ".join(today(status, unit))))]
@@ -72,19 +85,25 @@ def cut(lines: list[Line], height: int, where: str) -> list[Line]:
 
 def _alarms(status: Status, now_utc: datetime | None, room: int) -> list[Line]:
     """The alarms, each in the longest form for which there is room."""
-    blocks = [_full(alarm, now_utc) for alarm in status.alarms]
+    alarms = sorted(status.alarms, key=_is_quiet)
+    blocks = [_full(alarm, now_utc) for alarm in alarms]
     left_out = status.alarms_left_out
     if not left_out and sum(map(len, blocks)) <= room:
         return list(chain(*blocks))
     more = f"{left_out} more alarms, and causes" if left_out else "Causes"
     tail = Line(f"{more} and what to do in full: hypocaust status --all")
-    blocks = [_shortest(alarm, now_utc) for alarm in status.alarms]
+    blocks = [_shortest(alarm, now_utc) for alarm in alarms]
     for form in (_short, _to_do, _with_action, _full):
-        for number, alarm in enumerate(status.alarms):
+        for number, alarm in enumerate(alarms):
             longer = form(alarm, now_utc)
             if sum(map(len, blocks)) - len(blocks[number]) + len(longer) < room:
                 blocks[number] = longer
     return [*chain(*blocks), tail]
+
+
+def _is_quiet(alarm: StatusAlarm) -> bool:
+    """Whether somebody knows of it already."""
+    return alarm.seen or alarm.muted
 
 
 def _shortest(alarm: StatusAlarm, now_utc: datetime | None) -> list[Line]:
@@ -111,6 +130,12 @@ def _full(alarm: StatusAlarm, now_utc: datetime | None) -> list[Line]:
     return list(alarm_in_full(alarm, now_utc))
 
 
+def _air(status: Status, unit: TemperatureUnit) -> str:
+    house = status.house
+    places = (("ceiling", house.ceiling), ("bench", house.bench), ("outdoors", house.outdoor))
+    return "Air: " + " · ".join(f"{place} {_brief(measured, unit)}" for place, measured in places)
+
+
 def _loop(loop: LoopParts, unit: TemperatureUnit) -> str:
     since, soil = duration_text(loop.since_s), f"soil {_brief(loop.soil, unit)}"
     if not loop.fan_on:
@@ -125,7 +150,8 @@ def _loop(loop: LoopParts, unit: TemperatureUnit) -> str:
 
 
 def _brief(measured: Measured, unit: TemperatureUnit) -> str:
-    return "unknown" if measured.temperature_c is None else temperature(measured, unit)
+    shown = temperature(measured, unit)
+    return "unknown" if shown.startswith("unknown") else shown
 
 
 def _sump(sump: SumpParts) -> str:
@@ -158,6 +184,14 @@ def _due(status: Status, now_utc: datetime | None) -> Iterator[Line]:
     due = [check for check in status.by_hand if is_due(check, now_utc)]
     if not due:
         return
-    named = ", ".join(f"{check.name} ({last_done(check, now_utc)})" for check in due[:MOST_CHECKS])
-    more = f" and {len(due) - MOST_CHECKS} more" if len(due) > MOST_CHECKS else ""
-    yield Line(fitted(f"By hand, due (last done): {named}{more}: --all"))
+    for count in range(min(len(due), MOST_CHECKS), 0, -1):
+        named = ", ".join(f"{check.name} ({_last(check, now_utc)})" for check in due[:count])
+        more = f" and {len(due) - count} more" if len(due) > count else ""
+        text = f"Due by hand: {named}{more}: --all"
+        if len(text) <= WIDTH or count == 1:
+            yield Line(fitted(text))
+            return
+
+
+def _last(check: HandCheckParts, now_utc: datetime | None) -> str:
+    return "never" if check.last_done is None else f"last {last_done(check, now_utc)}"

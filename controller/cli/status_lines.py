@@ -78,9 +78,9 @@ def head(status: Status, age_s: float | None, now_utc: datetime | None) -> Itera
     if status.stopped:
         stopped = parsed_utc(status.stopped_at)
         when = "" if stopped is None else f" at {moment_text(stopped, now)}"
-        text = f"STOPPED{when}, in order; every output is off. Start it: systemctl start hypocaust"
-        yield from wrapped(text, "", Weight.WARNING)
-        yield from wrapped("Everything below is as it was before.", "", Weight.WARNING)
+        yield Line(f"STOPPED: stopped{when}, in order; every output is off.", Weight.WARNING)
+        text = "All below is as it was before. Start it with: systemctl start hypocaust"
+        yield Line(text, Weight.WARNING)
         return
     since = "" if at is None else f" since {moment_text(at, now)}"
     ago = "the board has started again" if age_s is None else f"{duration_text(age_s)} ago"

@@ -87,6 +87,10 @@ def commands(place: Path) -> dict[str, list[list[str]]]:
         "status": [[house], [good], [str(place / "gone")]],
         "probes": [["--bus", str(place / "gone")], ["--bus", str(place)]],
         "clear": [["fire", house], ["fire", str(place / "gone")], [NASTY]],
+        "log": [[house], ["--history", house], ["--since", NASTY], [str(place / "gone")]],
+        "seen": [["frost", house], [NASTY, house], ["fire", str(place / "gone")]],
+        "house": [["empty", house], [NASTY]],
+        "done": [["floats", house], [NASTY, house]],
         "safe": [[house], [str(place / "gone")]],
     }
 

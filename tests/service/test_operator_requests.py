@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import os
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from controller.clock import SystemClock
+from controller.diagnosis.attendance import Deadline, Note
 from controller.faults import FaultCode
-from controller.service.mailbox import NobodyRunsError
+from controller.readings.said import Act
+from controller.service.mailbox import NobodyRunsError, leave
 from controller.service.operator_requests import (
     Answer,
     OperatorRequests,
     ask_to_clear_fire,
     leave_request,
+    say,
 )
 from controller.service.running import AlreadyRunningError, marked
 from controller.settings import ownership
@@ -201,3 +205,96 @@ def test_a_mark_that_root_has_left_does_not_keep_the_service_from_starting(tmp_p
     keeper = (tmp_path / "running.lock").open("rb")  # keeps the number of the old file from being used again
     with keeper, marked(tmp_path):
         assert (tmp_path / "running.lock").stat().st_ino != before
+
+
+EVENING = datetime(2026, 3, 7, 20, 0, tzinfo=UTC)
+
+
+class EveningClock(SystemClock):
+    """The controller's clock, at one moment or not set."""
+
+    def __init__(self, wall=EVENING):
+        self.wall = wall
+
+    def wall_utc(self):
+        """The one moment."""
+        return self.wall
+
+
+def noted(said, ends=None):
+    """A finished tick that has taken this in."""
+    notes = tuple(Note(one.act, "words", one, ends) for one in said)
+    return ticks.tick(diagnosis=ticks.diagnosis()._replace(notes=notes))
+
+
+@pytest.mark.parametrize(
+    ("words", "act", "about"),
+    [
+        (["seen", "frost"], Act.SEEN, "frost"),
+        (["seen", "frost", "dawn"], Act.SEEN, "frost"),
+        (["house-empty"], Act.EMPTY, ""),
+        (["house-planted"], Act.PLANTED, ""),
+        (["done", "floats"], Act.DONE, "floats"),
+    ],
+)
+def test_what_somebody_says_reaches_one_tick_and_is_answered(tmp_path, words, act, about):
+    """Once; the answer says until when it holds; nothing is left of it."""
+    with marked(tmp_path) as run:
+        requests = OperatorRequests(tmp_path, run, EveningClock())
+        taken = []
+
+        def tick():
+            taken.append(requests.said())
+            requests.observe(noted(taken[-1], Deadline(1.0, 1_780_000_000.0)))
+
+        assert say(tmp_path, words, AnsweringClock(tick, tick)) == (Answer.NOTED, 1_780_000_000.0)
+        assert requests.said() == ()
+        assert requests.take() == NOBODY
+    (one,) = taken[0]
+    assert (one.act, one.about) == (act, about)
+    assert [path.name for path in tmp_path.iterdir()] == ["running.lock"]
+    if "dawn" in words:
+        dawn = one.until_utc.astimezone()
+        assert (dawn.hour, dawn.minute, dawn > EVENING) == (7, 0, True)
+        assert dawn - EVENING <= timedelta(days=1)
+
+
+@pytest.mark.parametrize(
+    ("words", "answer"),
+    [
+        (["seen", "fire"], Answer.REFUSED),
+        (["seen", "sump-not-emptying"], Answer.REFUSED),
+        (["seen", "no-such-code"], Answer.REFUSED),
+        (["seen", "frost", "noon"], Answer.REFUSED),
+        (["done", "nothing"], Answer.REFUSED),
+        (["on", "fan:north"], Answer.REFUSED),
+        ([], Answer.REFUSED),
+        (["seen", "frost", "dawn"], Answer.NO_CLOCK),
+        (["seen", "frost"], Answer.NO_SUCH_ALARM),
+        (["done", "floats"], Answer.NO_CLOCK),
+    ],
+)
+def test_what_is_not_noted_says_why(tmp_path, words, answer):
+    """A danger, an unknown word, no such alarm, no time of day: the person hears which, and no tick more."""
+    with marked(tmp_path) as run:
+        requests = OperatorRequests(tmp_path, run, EveningClock(wall=None))
+
+        def tick():
+            requests.said()
+            requests.observe(ticks.tick())
+
+        assert say(tmp_path, words, AnsweringClock(tick, tick)) == (answer, None)
+
+
+def test_nobody_hears_what_is_said_to_another_run(tmp_path):
+    """Left behind or said to nobody: it does not count, and is taken back where no answer comes."""
+    with marked(tmp_path) as earlier, open_directory(tmp_path) as directory:
+        leave(directory, "say", earlier, "house-empty")
+    with marked(tmp_path) as run, open_directory(tmp_path) as directory:
+        requests = OperatorRequests(tmp_path, run, EveningClock())
+        leave(directory, "say", earlier, "house-empty")
+        assert requests.said() == ()
+        assert say(tmp_path, ["house-empty"], AnsweringClock()) == (Answer.SILENCE, None)
+        assert requests.said() == ()
+    with pytest.raises(NobodyRunsError):
+        say(tmp_path, ["house-empty"], AnsweringClock())
