@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from datetime import UTC, datetime, timedelta
 
+from controller.errors import HypocaustError
+
 SECONDS = {"minute": 60.0, "hour": 3600.0}
 DAYS = {"day": 1, "week": 7}
 EXPECTED = 'expected "today", "yesterday", "3 days ago", "12 hours ago", 2026-01-31 or "2026-01-31 14:00"'
 
 
-class NotATimeError(ValueError):
+class NotATimeError(HypocaustError):
     """Words that name no time; the text says what was expected."""
 
 

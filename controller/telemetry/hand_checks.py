@@ -28,10 +28,12 @@ class HandCheck(NamedTuple):
 
 HAND_CHECKS: Mapping[str, HandCheck] = {
     "floats": HandCheck(
-        "lift every float with a dry stick: its fans must stop and the pump must start", MONTH_DAYS
+        "lift every float with a dry stick, from above: its fans must stop, the pump must start", MONTH_DAYS
     ),
     "residual-current": HandCheck(
-        "press the test button of every residual-current device (RCD, GFCI): the supply must go", MONTH_DAYS
+        "on a mild day press the test button of every residual-current device (RCD, GFCI): the supply must "
+        "go; then switch it on again",
+        MONTH_DAYS,
     ),
     "fire-alarm": HandCheck(
         "press the test button of the smoke or heat alarm, which works without this program", MONTH_DAYS
@@ -39,7 +41,10 @@ HAND_CHECKS: Mapping[str, HandCheck] = {
     "motors": HandCheck(
         "listen to every fan and pump, and feel at each outlet whether air comes", MONTH_DAYS
     ),
-    "box": HandCheck("open the computer's box: no water, no heat, no dust, no loose plug", MONTH_DAYS),
+    "box": HandCheck(
+        "look into the computer's low-voltage box (mains is an electrician's): no water, heat or loose plug",
+        MONTH_DAYS,
+    ),
     "pump": HandCheck(
         "watch the pump empty the pit: a strong jet, and no water that runs back after it", SEASON_DAYS
     ),
