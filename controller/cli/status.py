@@ -127,7 +127,7 @@ def look(file: Path, clock: Clock, height: int | None) -> tuple[list[Line], int]
         first = error.errors(include_url=False, include_input=False)[0]
         where = ".".join(str(part) for part in first["loc"]) or "the whole file"
         text = f"The status at {file} is damaged or from another release ({where}: {first['msg']})."
-    except (OverflowError, ValueError):
+    except (OverflowError, ValueError, OSError):
         text = f"The status at {file} is damaged: it holds a number or a date that no house can have."
     return _said(text, "Restart the controller with: systemctl restart hypocaust"), UNUSABLE
 

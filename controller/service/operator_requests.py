@@ -6,7 +6,7 @@ what happened.
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, timedelta
 from enum import Enum
 from typing import TYPE_CHECKING
 
@@ -162,7 +162,7 @@ def may_be_seen(code: str) -> bool:
 
 
 def next_dawn(now_utc: datetime) -> datetime:
-    """The next morning at the place of the board."""
-    local = now_utc.astimezone()
+    """The next morning at the place of the board, on the nights in which its hours are moved as well."""
+    local = now_utc.astimezone().replace(tzinfo=None)
     dawn = local.replace(hour=DAWN_HOUR, minute=0, second=0, microsecond=0)
-    return dawn if dawn > local else dawn + timedelta(days=1)
+    return (dawn if dawn > local else dawn + timedelta(days=1)).astimezone(UTC)

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from datetime import timedelta
+from typing import TYPE_CHECKING
 
 from controller.decision.demand import nights_are_cold
 from controller.diagnosis.heat_share import known_share
 from controller.equipment import OutputId
-from controller.faults import DAY_S, FAULTS, FaultCode, Priority
+from controller.faults import FAULTS, FaultCode, Priority
 from controller.readings.reading import Good, Missing, Why
 from controller.record.tally import LoopTally, PumpTally
 from controller.telemetry import payloads
 from controller.telemetry.blind_spots import not_monitored
-from controller.telemetry.hand_checks import HAND_CHECKS
+from controller.telemetry.said_parts import by_hand, emptiness, moment, rfc3339
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -54,11 +54,6 @@ def topic_root(site: str) -> str:
     return f"hypocaust/{site}"
 
 
-def rfc3339(wall_utc: datetime | None) -> str | None:
-    """A UTC time as machines exchange it (RFC 3339, whole seconds, Z), or None if it is unknown."""
-    return None if wall_utc is None else wall_utc.strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
 def valid_for_s(tick: TickRecord) -> float:
     """How long a message that is repeated every ``publish_every_s`` may be taken for the present."""
     settings = tick.settings
@@ -96,8 +91,8 @@ def build_status(
         not_monitored=list(
             not_monitored(settings, tick.diagnosis.evidence.outlets)[: payloads.MOST_BLIND_SPOTS]
         ),
-        by_hand=_by_hand(tick),
-        **_emptiness(tick),
+        by_hand=by_hand(tick),
+        **emptiness(tick),
         promises_broken=promises_broken,
         settings=None if program.settings_in_force is None else program.settings_in_force(),
         version=program.version,
@@ -252,36 +247,9 @@ def _subject(alarm: Alarm, tick: TickRecord) -> dict[str, object]:
         "since": rfc3339(None if now_utc is None else now_utc - timedelta(seconds=since_s)),
         "since_s": since_s,
         "seen": alarm.seen,
-        "seen_at": _moment(alarm.seen_utc_s),
+        "seen_at": moment(alarm.seen_utc_s),
         "muted": alarm.muted,
     }
-
-
-def _by_hand(tick: TickRecord) -> list[payloads.HandCheckParts]:
-    """Every check by hand, first those never done, then by when they are due."""
-    done = tick.diagnosis.evidence.attendance.done
-    checks = [
-        payloads.HandCheckParts(
-            name=name,
-            what=check.what,
-            every_days=check.every_days,
-            last_done=_moment(done.get(name)),
-            due=_moment(done[name] + check.every_days * DAY_S) if name in done else None,
-        )
-        for name, check in HAND_CHECKS.items()
-    ]
-    return sorted(checks, key=lambda check: check.due or "")
-
-
-def _emptiness(tick: TickRecord) -> dict[str, Any]:
-    until = tick.diagnosis.evidence.attendance.empty_until
-    if until is None:
-        return {}
-    return {"house_empty": True, "house_empty_until": _moment(until.utc_s)}
-
-
-def _moment(utc_s: float | None) -> str | None:
-    return None if utc_s is None else rfc3339(datetime.fromtimestamp(utc_s, UTC))
 
 
 def _status_alarm(alarm: Alarm, tick: TickRecord) -> payloads.StatusAlarm:

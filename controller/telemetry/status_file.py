@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from controller.faults import FaultCode, Finding
 from controller.letters import visible_json
-from controller.telemetry.build import BELIEVED_FOR_PERIODS, build_status, rfc3339
+from controller.telemetry.build import BELIEVED_FOR_PERIODS, build_status
+from controller.telemetry.said_parts import rfc3339
 
 if TYPE_CHECKING:
     from collections.abc import Callable

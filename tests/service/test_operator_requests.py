@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import time
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -17,6 +18,7 @@ from controller.service.operator_requests import (
     OperatorRequests,
     ask_to_clear_fire,
     leave_request,
+    next_dawn,
     say,
 )
 from controller.service.running import AlreadyRunningError, marked
@@ -298,3 +300,25 @@ def test_nobody_hears_what_is_said_to_another_run(tmp_path):
         assert requests.said() == ()
     with pytest.raises(NobodyRunsError):
         say(tmp_path, ["house-empty"], AnsweringClock())
+
+
+@pytest.mark.parametrize(
+    ("now_utc", "dawn_utc"),
+    [
+        ("2026-03-07T20:00", "2026-03-08T05:00"),
+        ("2026-03-08T04:59", "2026-03-08T05:00"),
+        ("2026-03-08T05:00", "2026-03-09T05:00"),
+        ("2026-03-28T20:00", "2026-03-29T04:00"),
+        ("2026-10-24T20:00", "2026-10-25T05:00"),
+    ],
+    ids=["evening", "a minute before", "at dawn", "night of a short spring", "night of a long autumn"],
+)
+def test_dawn_is_the_next_seven_in_the_morning_of_the_place(monkeypatch, now_utc, dawn_utc):
+    """Two hours east, three in summer (POSIX rules): also where the hours are moved in that night."""
+    monkeypatch.setenv("TZ", "EET-2EEST,M3.5.0/3,M10.5.0/4")
+    time.tzset()
+    try:
+        assert next_dawn(datetime.fromisoformat(f"{now_utc}+00:00")).isoformat() == f"{dawn_utc}:00+00:00"
+    finally:
+        monkeypatch.undo()
+        time.tzset()

@@ -137,10 +137,12 @@ def memory(path: Path) -> None:
 
 
 def status(path: Path) -> None:
-    """The status file, as ``hypocaust status`` shows it."""
-    lines, code = look(path, SystemClock())
-    assert lines
-    assert code in {0, 2, 3}
+    """The status file, as ``hypocaust status`` shows it, on one screen and in full."""
+    for height in (23, None):
+        lines, code = look(path, SystemClock(), height)
+        assert lines
+        assert height is None or len(lines) <= height
+        assert code in {0, 2, 3}
 
 
 def password(path: Path) -> None:
