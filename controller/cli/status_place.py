@@ -9,13 +9,15 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from controller.settings.last_good import DEFAULT_STATE_DIRECTORY, FILE_NAME, copy_of, read_copy
-from controller.settings.places import desk_directory, is_own
+from controller.settings.last_good import (
+    DEFAULT_RUNTIME_DIRECTORY,
+    DEFAULT_STATE_DIRECTORY,
+    FILE_NAME,
+    copy_of,
+    read_copy,
+)
+from controller.settings.places import HISTORY_NAME, STATUS_NAME, desk_directory, is_own
 from controller.settings.toml_file import NotTomlError, parsed, text_of
-
-DEFAULT_RUNTIME_DIRECTORY = "/run/hypocaust"
-STATUS_NAME = "status.json"
-HISTORY_NAME = "history.sqlite3"
 
 
 def status_file(path: str | None) -> Path:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from controller.faults import FaultCode, Finding
 from controller.letters import visible_json
+from controller.settings.places import STATUS_NAME
 from controller.telemetry.build import BELIEVED_FOR_PERIODS, build_status
 from controller.telemetry.said_parts import rfc3339
 
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from controller.record.tick import TickRecord
     from controller.telemetry.build import Program
 
-NAME = "status.json"
 FOR_ALL_TO_READ = 0o644
 
 
@@ -36,8 +36,10 @@ class StatusFile:
     def __init__(
         self, runtime_directory: Path, program: Program, promises_broken: Callable[[], int] | None = None
     ) -> None:
-        self._path = runtime_directory / NAME
-        self._new = runtime_directory / f".{NAME}.new"  # made once: pathlib interns every name it is given
+        self._path = runtime_directory / STATUS_NAME
+        self._new = (
+            runtime_directory / f".{STATUS_NAME}.new"
+        )  # made once: pathlib interns every name it is given
         self._program = program
         self._promises_broken = promises_broken
         self._written_s: float | None = None
@@ -71,7 +73,7 @@ class StatusFile:
         """Why the status file is not fresh, if it is not."""
         if self._trouble is None:
             return ()
-        return (Finding(FaultCode.STORAGE, NAME, self._trouble),)
+        return (Finding(FaultCode.STORAGE, STATUS_NAME, self._trouble),)
 
     def _is_due(self, tick: TickRecord) -> bool:
         if self._written_s is None or tick.decision.changes or tick.diagnosis.events or tick.diagnosis.notes:
