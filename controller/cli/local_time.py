@@ -32,6 +32,14 @@ def moment_text(moment_utc: datetime, now_utc: datetime | None) -> str:
     return f"{local:%a} {local.day} {local:%b %H:%M}"
 
 
+def day_text(moment_utc: datetime, now_utc: datetime | None) -> str:
+    """A day: ``Sat 7 Mar``, or ``7 Mar 2027`` of another year than this."""
+    local = moment_utc.astimezone()
+    if now_utc is not None and local.year != now_utc.astimezone().year:
+        return f"{local.day} {local:%b %Y}"
+    return f"{local:%a} {local.day} {local:%b}"
+
+
 def days_ago(moment_utc: datetime, now_utc: datetime) -> str:
     """How long ago a day was: ``today``, ``yesterday``, ``41 days ago``."""
     days = (now_utc.astimezone().date() - moment_utc.astimezone().date()).days

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from controller.cli.local_time import day_text, parsed_utc
 from controller.cli.status_lines import (
     DOING,
     PROVEN,
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
 
-    from controller.telemetry.payloads import LoopParts, Status, StatusAlarm, SumpParts
+    from controller.telemetry.payloads import HandCheckParts, LoopParts, Status, StatusAlarm, SumpParts
 
 
 def page(status: Status, age_s: float | None, now_utc: datetime | None = None) -> list[Line]:
@@ -136,10 +137,16 @@ def _by_hand(status: Status, now_utc: datetime | None) -> Iterator[Line]:
         return
     yield Line("To be done by hand, as nothing watches it (then say: hypocaust done NAME):")
     for check in status.by_hand:
-        due = "due: " if is_due(check, now_utc) else ""
-        last = last_done(check, now_utc)
-        text = f"- {check.name}, {due}last done {last}, every {check.every_days} days: {check.what}"
-        yield from wrapped(text.replace("last done never", "never done yet"), "  ")
+        text = f"- {check.name}: {_due(check, now_utc)}; every {check.every_days} days: {check.what}"
+        yield from wrapped(text, "  ")
+
+
+def _due(check: HandCheckParts, now_utc: datetime | None) -> str:
+    due = parsed_utc(check.due)
+    if due is None:
+        return "due now, never done yet"
+    since = "since " if is_due(check, now_utc) else ""
+    return f"due {since}{day_text(due, now_utc)}, last done {last_done(check, now_utc)}"
 
 
 def _about(status: Status) -> Iterator[Line]:

@@ -48,7 +48,7 @@ HAND_CHECKS: Mapping[str, HandCheck] = {
     "pump": HandCheck(
         "watch the pump empty the pit: a strong jet, and no water that runs back after it", SEASON_DAYS
     ),
-    "grilles": HandCheck("isolate the fans, then clean grilles and blades", SEASON_DAYS),
+    "grilles": HandCheck("isolate and lock the fans, then clean grilles and blades", SEASON_DAYS),
     "air-probes": HandCheck("compare the air probes with a thermometer in the shade", SEASON_DAYS),
     "ice-point": HandCheck("check the soil and outlet probes in melting ice", YEAR_DAYS),
 }

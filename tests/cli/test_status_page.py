@@ -8,6 +8,7 @@ from controller.cli.status_lines import WIDTH, is_stale
 from controller.cli.status_page import page
 from controller.decision.demand import NEED_MARGIN_K
 from controller.decision.state import Need
+from controller.diagnosis.attendance import Attendance
 from controller.faults import FaultCode
 from controller.readings.reading import Missing, Why
 from controller.telemetry import payloads
@@ -111,6 +112,23 @@ def test_what_has_been_learned_of_the_nights_is_told(coldest_c, season):
 def test_heat_out_of_the_soil_is_told_as_such():
     """Negative heat is warmth coming back, written without a minus sign."""
     assert "1.8 kW out of the soil" in text(status(heat_w={"north": -1800.0, "south": None}))
+
+
+def test_checks_by_hand_are_listed_with_their_dates():
+    """What to do, how often, when last, when it is due: the never done first, the just done last."""
+    noon_s = ticks.NOON.timestamp()
+    done = {"floats": noon_s - 41 * 86400.0, "motors": noon_s - 86400.0, "ice-point": noon_s}
+    said = ticks.diagnosis(attendance=Attendance({}, None, done))
+    lines = page(status(diagnosis=said), 12.0, ticks.NOON)
+    shown = " ".join(" ".join(line.text.split()) for line in lines)
+    told = (
+        "- residual-current: due now, never done yet; every 30 days: on a mild day press the test button",
+        "- floats: due since Tue 24 Feb, last done 41 days ago; every 30 days: lift every float",
+        "- motors: due Sun 5 Apr, last done yesterday; every 30 days",
+        "- ice-point: due 7 Mar 2027, last done today; every 365 days",
+    )
+    places = [shown.index(words) for words in told]
+    assert places == sorted(places)
 
 
 def test_broken_promise_is_shown():
