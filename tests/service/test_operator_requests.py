@@ -119,12 +119,15 @@ def test_a_controller_that_does_not_answer_is_said_and_the_request_taken_back(tm
 
 
 @pytest.mark.parametrize("content", [b"", b"\xff\xfe", b"fire\n", b"a b c\n", b"x" * 5000])
-def test_other_content_clears_nothing(tmp_path, content):
-    """A file that is touched by hand asks nothing."""
+def test_other_content_asks_and_says_nothing(tmp_path, content):
+    """A file that is touched by hand clears no fire and mutes nothing."""
     requests = OperatorRequests(tmp_path, "this run", SystemClock())
-    (tmp_path / "clear-fire").write_bytes(content)
+    for name in ("clear-fire", "say"):
+        (tmp_path / name).write_bytes(content)
     assert requests.take() == NOBODY
-    assert not (tmp_path / "clear-fire").exists()
+    assert requests.said() == ()
+    requests.observe(ticks.tick())
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_links_are_replaced_and_never_followed(tmp_path):
