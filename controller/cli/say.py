@@ -11,7 +11,7 @@ from controller.cli.asking import NOT_ASKED, answered
 from controller.cli.local_time import moment_text
 from controller.clock import SystemClock
 from controller.diagnosis.attendance import EMPTY_FOR_S
-from controller.faults import ABOUT_THE_CROP, DAY_S, NEVER_MUTED, FaultCode
+from controller.faults import ABOUT_THE_CROP, DAY_S, MAY_BE_SEEN, FaultCode
 from controller.readings.said import Act
 from controller.service.mailbox import PATIENCE_S
 from controller.service.operator_requests import UNTIL_DAWN, Answer, may_be_seen
@@ -101,13 +101,13 @@ def done(path: Path, check: str) -> int:
 
 
 def _refused_code(code: str) -> int:
-    never = sorted(each.value for each in NEVER_MUTED)
+    never = sorted(each.value for each in FaultCode if each not in MAY_BE_SEEN)
     if code in never:
         lead = f"{code} cannot be muted, because it can hurt people or flood the tubes; nor can "
         names = [name for name in never if name != code]
     else:
         lead = f'There is no alarm "{code}". These can be said to be seen: '
-        names = sorted(each.value for each in FaultCode if each not in NEVER_MUTED)
+        names = sorted(each.value for each in MAY_BE_SEEN)
     print(textwrap.fill(f"{lead}{', '.join(names)}.", WIDTH, break_on_hyphens=False), file=sys.stderr)
     return NOT_ASKED
 

@@ -1,7 +1,7 @@
 """What people at the machine have said: alarms they have seen, a house without a crop, checks done by hand.
 
 An alarm that somebody has seen, or that is about a crop in a house without one, is still shown; it only calls
-nobody. Both end by themselves, and what could hurt a person is never muted (``NEVER_MUTED`` beside the fault
+nobody. Both end by themselves, and what could hurt a person is never muted (``MAY_BE_SEEN`` beside the fault
 table). Nothing of this reaches the decision.
 """
 
@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.diagnosis.alarms import AlarmEvent
-from controller.faults import ABOUT_THE_CROP, DAY_S, FAULTS, HOUR_S, NEVER_MUTED
+from controller.faults import ABOUT_THE_CROP, DAY_S, FAULTS, HOUR_S, MAY_BE_SEEN
 from controller.readings.said import Act
 
 if TYPE_CHECKING:
@@ -239,7 +239,7 @@ def _taken(
 def _about(code: str, active: Sequence[Alarm]) -> Iterator[Key]:
     """The standing alarms of a code that may be muted."""
     for alarm in active:
-        if alarm.code.value == code and alarm.code not in NEVER_MUTED:
+        if alarm.code.value == code and alarm.code in MAY_BE_SEEN:
             yield alarm.code, alarm.subject
 
 

@@ -26,7 +26,7 @@ from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
 from controller.diagnosis.outlets import is_known
 from controller.diagnosis.probe_records import Record
 from controller.equipment import OutputId
-from controller.faults import NEVER_MUTED, FaultCode
+from controller.faults import MAY_BE_SEEN, FaultCode
 from controller.record.memory import Memory
 
 if TYPE_CHECKING:
@@ -118,11 +118,11 @@ def _restored_attendance(memory: Memory, same_boot: bool, now_s: float) -> Atten
     def end(kept: EndKept | None) -> Deadline | None:
         return None if kept is None else Deadline(now_s + kept.left_s - gap_s, kept.utc_s)
 
-    known = {code.value: code for code in FaultCode}
+    known = {code.value: code for code in MAY_BE_SEEN}
     seen: dict[tuple[FaultCode, str], Seen] = {}
     for name, one in memory.seen.items():
         word, _, subject = name.partition(" ")
-        if (code := known.get(word)) is not None and code not in NEVER_MUTED:
+        if (code := known.get(word)) is not None:
             at_s = now_s - one.age_s - gap_s
             seen[code, subject] = Seen(one.level, at_s, one.at_utc_s, end(one.until), missed_since_s=now_s)
     return Attendance(seen, end(memory.empty_until), dict(memory.done))

@@ -10,7 +10,7 @@ from datetime import UTC, timedelta
 from enum import Enum
 from typing import TYPE_CHECKING
 
-from controller.faults import NEVER_MUTED, FaultCode
+from controller.faults import MAY_BE_SEEN, FaultCode
 from controller.readings.said import Act, Said
 from controller.service.mailbox import PATIENCE_S, Mailbox, ask, leave
 from controller.telemetry.hand_checks import HAND_CHECKS
@@ -158,7 +158,7 @@ class OperatorRequests:
 
 def may_be_seen(code: str) -> bool:
     """Whether there is an alarm of this code, and somebody may mute it."""
-    return any(known.value == code and known not in NEVER_MUTED for known in FaultCode)
+    return any(known.value == code for known in MAY_BE_SEEN)
 
 
 def next_dawn(now_utc: datetime) -> datetime:
