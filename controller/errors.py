@@ -9,13 +9,14 @@
 | `StartError` | service/directories.py, startup.py; cli/run.py | "cannot start", why, and what to do | 3 |
 | `AlreadyRunningError` | service/running.py | a `StartError` that names the directory | 3 |
 | `BoardError` | outputs/board.py, bank.py, relay.py | "cannot start", or a line of `safe` | 3, `safe` 1 |
-| `NobodyRunsError` | service/operator_requests.py | that no controller runs and how to start it | 3 |
-| `StorageError` | history/database.py | the log: the backup or the thinning that failed | - |
+| `NobodyRunsError` | service/mailbox.py | that no controller runs and how to start it | 3 |
+| `StorageError` | history/database.py | the log: a backup that failed; a line of `log` | -, `log` 2 |
 | `RefusedError` | history/database.py | the alarm `storage`, until a person has acted | - |
 | `UnusableError` | history/database.py, as one of the next two | the alarm `storage`: a file set aside | - |
 | `DamagedError` | history/database.py | the file set aside as damaged; a new one begins | - |
 | `NewerVersionError` | history/database.py | the file set aside as newer; a new one begins | - |
 | `AlteredError` | history/cells.py | the row is left out | - |
+| `NotATimeError` | cli/local_time.py | what was expected of `--since` and `--until` | 2 |
 | `LinkError` | telemetry/link.py, secret.py, incoming.py | the alarm `link` with the cause | - |
 | `PutAsideError` | loop.py | the alarm `part-failed` with what is not kept | - |
 | `WeatherError` | simulator/weather/ | file, line, what was expected | 2, `run` 3 |

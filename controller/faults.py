@@ -430,3 +430,30 @@ FAULTS: dict[FaultCode, FaultRow] = {
         off_delay_s=DAY_S,
     ),
 }
+
+# Alarms about nothing but a crop: a person may mute them while the house is empty.
+ABOUT_THE_CROP = frozenset({FaultCode.FROST, FaultCode.FROST_IN_FLOOD, FaultCode.TOO_HOT})
+
+# Alarms that somebody may say they have seen. All others can hurt people or flood the tubes (fire, water,
+# motors that do not obey) and call whatever is said; so does a new fault until it is entered here. The crop's
+# side of frost in a flood is here, because its water has an alarm of its own.
+MAY_BE_SEEN = ABOUT_THE_CROP | {
+    FaultCode.CEILING_UNKNOWN,
+    FaultCode.SOIL_UNKNOWN,
+    FaultCode.BUS,
+    FaultCode.PROBE,
+    FaultCode.PROBE_OFF,
+    FaultCode.PROBE_IN_SUN,
+    FaultCode.FLOAT_CHATTER,
+    FaultCode.PUMP_SLOW,
+    FaultCode.FAN_NO_EFFECT,
+    FaultCode.FAN_SWAPPED,
+    FaultCode.LOOP_WEAK,
+    FaultCode.STORAGE,
+    FaultCode.SETTINGS_REJECTED,
+    FaultCode.LINK,
+    FaultCode.CLOCK,
+    FaultCode.RESTARTS,
+    FaultCode.PART_FAILED,
+    FaultCode.UNIT,
+}

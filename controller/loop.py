@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from controller.decision.wish import DemandRule
     from controller.equipment import OutputId
     from controller.readings.gather import Gatherer
+    from controller.readings.said import Said
     from controller.readings.snapshot import Snapshot
     from controller.record.promises import Broken
     from controller.sensors.ports import FloatSource, TemperatureSource
@@ -92,6 +93,10 @@ def _nothing_cleared() -> frozenset[FaultCode]:
     return frozenset()
 
 
+def _nothing_said() -> tuple[Said, ...]:
+    return ()
+
+
 @dataclass(slots=True)
 class Parts:
     """Everything the loop works with, wired by ``startup`` or by the rehearsal.
@@ -106,6 +111,7 @@ class Parts:
         watchers: receive every finished tick.
         findings: each gives what is wrong in its own part of the machine.
         cleared: latched faults a person has cleared since the last tick.
+        said: what else a person has said on the machine since then.
         memory: keeps timers and latches over a restart, None to keep nothing.
         rule: what the house wants of a loop.
         date_of: the day a moment belongs to.
@@ -121,6 +127,7 @@ class Parts:
     watchers: Sequence[Watcher] = ()
     findings: Sequence[Callable[[], Iterable[Finding]]] = ()
     cleared: Callable[[], frozenset[FaultCode]] = _nothing_cleared
+    said: Callable[[], tuple[Said, ...]] = _nothing_said
     memory: Memory | None = None
     rule: DemandRule = heat_rule
     date_of: Callable[[datetime | None], str | None] = day_of
@@ -150,13 +157,14 @@ class ControlLoop:
         self._evidence = nothing = no_evidence(self._settings.loops, now_s)
         if remembered is not None:
             self._state = self._aside("memory", fresh, restored, fresh, *remembered, now_s)
-            self._evidence = self._aside("memory", nothing, restored_evidence, nothing, remembered[0])
+            self._evidence = self._aside("memory", nothing, restored_evidence, nothing, *remembered, now_s)
             if self._state is fresh:
                 self._failed["memory"] = "what was kept before the start is not valid and is not used"
         self._decision: Decision | None = None
         self._today = DayTally()
         self._last_tick_s: float | None = None
         self._last_saved_s = now_s
+        self._saved_attendance = self._evidence.attendance
         self._seq = 0
         self._broken: dict[str, Broken] = {}
         self._look_again_s: float | None = None
@@ -227,6 +235,7 @@ class ControlLoop:
             findings=self._findings(),
             cleared=self._aside("requests", _nothing_cleared(), parts.cleared),
             wall_utc=self._aside("time of day", None, parts.clock.wall_utc),
+            said=self._aside("what people say", (), parts.said),
         )
         before = self._state
         cut: tuple[OutputChange, ...] = ()
@@ -291,9 +300,10 @@ class ControlLoop:
         memory = self._parts.memory
         if memory is None:
             return
-        urgent = worth_the_card(self._state, state)
+        attendance = self._evidence.attendance
+        urgent = worth_the_card(self._state, state) or attendance is not self._saved_attendance
         if urgent or worth_saving(self._state, state) or now_s - self._last_saved_s >= REMEMBER_EVERY_S:
-            self._last_saved_s = now_s
+            self._last_saved_s, self._saved_attendance = now_s, attendance
             kept = to_memory(state, self._evidence, now_s)
             memory.save(kept.data, urgent=urgent)
             if kept.refused:

@@ -206,7 +206,7 @@ class Controller:
         if hardware.follows_calendar:
             self.upkeep = Upkeep(clock, settings, history_file(settings))
             watchers.append(self.upkeep)
-        requests = OperatorRequests(runtime, run)
+        requests = OperatorRequests(runtime, run, clock)
         watchers.append(requests)
         self.loop = ControlLoop(
             Parts(
@@ -219,6 +219,7 @@ class Controller:
                 watchers=[*watchers, self],
                 findings=self._finding_sources(),
                 cleared=requests.take,
+                said=requests.said,
                 memory=self.restarts.around(self.memory),
                 rule=heat_rule,
                 date_of=_local_day,
@@ -262,10 +263,12 @@ class Controller:
             site=self._settings.site.name,
             settings=self.live.in_force(),
         )
+        in_order = False
         try:
             self.loop.run(self._stop)
+            in_order = True
         finally:
-            self._close()
+            self._close(in_order=in_order)
 
     def stop(self) -> None:
         """Ask for an orderly stop; safe to call from a signal handler."""
@@ -287,9 +290,11 @@ class Controller:
         for change in tick.decision.changes:
             sentence = change.reason.sentence(tick.settings.site.show)
             self._log.info("output_changed", output=str(change.output), on=change.on, reason=sentence)
+        for note in tick.diagnosis.notes:
+            self._log.info("somebody_said", about=note.act.value, words=note.words)
         for event in tick.diagnosis.events:
             alarm = event.alarm
-            log = self._log.warning if event.raised else self._log.info
+            log = self._log.warning if event.raised and not alarm.quiet else self._log.info
             log(
                 "alarm_raised" if event.raised else "alarm_cleared",
                 code=alarm.code.value,
@@ -327,12 +332,14 @@ class Controller:
         )
         self._notifier.ready(words)
 
-    def _close(self) -> None:
+    def _close(self, *, in_order: bool) -> None:
         """Outputs off first; then everybody else, each within bounded time."""
         self._hardware.outputs.all_off("the controller stops")
         self._notifier.stopping("stopping, outputs off")
         self.guard.stop()
         self._hardware.outputs.close()
+        if in_order:
+            self.status_file.close(self._hardware.clock.wall_utc())
         if self.upkeep is not None:
             self.upkeep.close()
         if self.sender is not None:

@@ -12,9 +12,11 @@ from controller import loop as looping
 from controller.decision.driven import NO_PINS
 from controller.decision.state import Need
 from controller.equipment import OutputId
+from controller.faults import FaultCode
 from controller.loop import ControlLoop, Parts
 from controller.readings.gather import Gatherer
 from controller.readings.reading import Level, RawLevel, RawTemperature
+from controller.readings.said import Act, Said
 from controller.record.memory import to_memory
 from controller.record.promises import PromiseWatch
 from controller.record.water_watch import WaterWatch
@@ -46,10 +48,12 @@ class Rig:
         self.began_s = self.clock.monotonic_s()
         self.driven: list[dict[OutputId, bool]] = []
         self.saved: list[dict[str, Any]] = []
+        self.urgent: list[dict[str, Any]] = []
         self.offs = 0
         self.log: list[tuple[str, str | None]] = []
         self.seen: list[TickRecord] = []
         self.failing: set[str] = set()
+        self.said: tuple[Said, ...] = ()
         self.ceiling_c, self.bench_c = 27.0, 22.0
         self.parts = Parts(
             self.clock,
@@ -61,6 +65,7 @@ class Rig:
             watchers=[self],
             findings=[self.port("a source", tuple)],
             cleared=self.port("requests", frozenset),
+            said=self.port("what people say", lambda: self.said),
             memory=self,
             date_of=self.port("date", lambda wall: wall.date().isoformat()),
         )
@@ -121,10 +126,12 @@ class Rig:
         """Count it."""
         self.offs += 1
 
-    def save(self, data: dict[str, Any], *, urgent: bool) -> None:  # noqa: ARG002 - as the loop calls it
+    def save(self, data: dict[str, Any], *, urgent: bool) -> None:
         """Keep what is remembered."""
         self.fail_if("save")
         self.saved.append(data)
+        if urgent:
+            self.urgent.append(data)
 
     def observe(self, tick: TickRecord) -> None:
         """Keep the tick."""
@@ -183,6 +190,7 @@ def undisturbed() -> Rig:
         ("settings", "settings"),
         ("a source", "Rig.port.<locals>.called"),
         ("requests", "requests"),
+        ("what people say", "what people say"),
         ("date", "sums of the day"),
         ("save", "memory"),
         ("watcher", "Rig"),
@@ -200,6 +208,34 @@ def test_a_port_that_is_no_control_may_fail_for_ever(undisturbed: Rig, port: str
     rig.failing.clear()
     rig.run(HOUR_S + 2 * MINUTE_S)
     assert rig.failed() == set()
+
+
+def test_nothing_that_people_say_changes_an_output(undisturbed: Rig) -> None:
+    """Everything that can be said, in every tick: the same outputs, tick by tick, as where nobody speaks."""
+    everything = (
+        *(Said(Act.SEEN, code.value) for code in FaultCode),
+        Said(Act.EMPTY),
+        Said(Act.DONE, "floats"),
+    )
+    rig = played(lambda rig: setattr(rig, "said", everything))
+    assert rig.driven == undisturbed.driven
+    assert rig.failed() == set()
+    assert rig.seen[-1].diagnosis.evidence.attendance.empty_until is not None
+
+
+def test_what_was_said_is_on_its_way_to_the_card_by_the_next_tick() -> None:
+    """Once, as urgent, and not with every tick after it; a start within the boot knows it again."""
+    rig = Rig()
+    rig.run(10 * MINUTE_S)
+    rig.said = (Said(Act.EMPTY),)
+    rig.run(TICK_S)
+    rig.said = ()
+    urgent = len(rig.urgent)
+    rig.run(10 * MINUTE_S)
+    assert len(rig.urgent) == urgent + 1
+    assert rig.urgent[-1]["empty_until"] is not None
+    again = ControlLoop(rig.parts, (rig.saved[-1], True))
+    assert again._evidence.attendance.empty_until is not None
 
 
 @pytest.mark.parametrize(

@@ -54,8 +54,12 @@ def _parser() -> argparse.ArgumentParser:
     _add_run(commands)
     _add_rehearse(commands)
     _add_status(commands)
+    _add_log(commands)
     _add_probes(commands)
     _add_clear(commands)
+    _add_seen(commands)
+    _add_house(commands)
+    _add_done(commands)
     _add_safe(commands)
     return parser
 
@@ -113,12 +117,49 @@ def _add_status(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser("status", help="what the house does now")
     parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
     parser.add_argument("--watch", action="store_true", help="redraw every two seconds until interrupted")
+    parser.add_argument("--all", action="store_true", help="all there is, on as many lines as it takes")
 
     def run(options: argparse.Namespace) -> int:
         from controller.cli.status import status  # noqa: PLC0415
 
         path = options.file if options.file is not None else _default_file()
-        return status(path, options.watch, sys.stdout)
+        return status(path, sys.stdout, watch=options.watch, everything=options.all)
+
+    parser.set_defaults(run=run)
+
+
+def _add_log(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("log", help="what happened, in sentences, from the history")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+    when = '"yesterday", "3 days ago", "12 hours ago", 2026-01-31 or "2026-01-31 14:00"'
+    parser.add_argument("--since", default="today", metavar="WHEN", help=f"today unless given: {when}")
+    parser.add_argument("--until", metavar="WHEN", help="now unless given")
+    parser.add_argument("--alarms", action="store_true", help="alarms only, and what people said of them")
+    parser.add_argument("--loop", metavar="NAME", help="this loop or sump only")
+    parser.add_argument("--history", metavar="FILE", help="read this history file (a backup, a copy)")
+    parser.add_argument("--schema", action="store_true", help="print the JSON Schema of --json, and stop")
+    form = parser.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_const", dest="form", const="json", help="for programs, in UTC")
+    form.add_argument(
+        "--csv", action="store_const", dest="form", const="csv", help="for a spreadsheet, in UTC"
+    )
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.log import Request, log, print_schema  # noqa: PLC0415
+
+        if options.schema:
+            return print_schema()
+        path = options.file if options.file is not None else _default_file()
+        asked = Request(
+            path,
+            options.history,
+            options.since,
+            options.until,
+            options.alarms,
+            options.loop,
+            options.form or "text",
+        )
+        return log(asked, sys.stdout)
 
     parser.set_defaults(run=run)
 
@@ -149,6 +190,50 @@ def _add_clear(commands: Commands[argparse.ArgumentParser]) -> None:
         from controller.cli.clear import clear_fire  # noqa: PLC0415
 
         return clear_fire(Path(options.file or DEFAULT_FILE))
+
+    parser.set_defaults(run=run)
+
+
+def _add_seen(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser(
+        "seen", help="say that you have seen an alarm, so that it calls nobody for now"
+    )
+    parser.add_argument("code", metavar="CODE", help="which alarm, as status names it")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+    parser.add_argument("--until", choices=("dawn",), help="call again at 07:00, even if it is no worse")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.say import seen  # noqa: PLC0415
+
+        return seen(Path(options.file or DEFAULT_FILE), options.code, options.until is not None)
+
+    parser.set_defaults(run=run)
+
+
+def _add_house(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser(
+        "house", help="say whether there is a crop; alarms of an empty house are muted"
+    )
+    parser.add_argument("state", choices=("empty", "planted"), help="empty holds for two weeks")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.say import house  # noqa: PLC0415
+
+        return house(Path(options.file or DEFAULT_FILE), options.state)
+
+    parser.set_defaults(run=run)
+
+
+def _add_done(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("done", help="say that a check by hand was done, such as: done floats")
+    parser.add_argument("check", metavar="CHECK", help="which one, as status --all names it")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.say import done  # noqa: PLC0415
+
+        return done(Path(options.file or DEFAULT_FILE), options.check)
 
     parser.set_defaults(run=run)
 

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING
 
-from controller.cli.progress import say
-from controller.cli.status import runtime_directory
+from controller.cli.asking import answered
 from controller.clock import SystemClock
-from controller.service.operator_requests import PATIENCE_S, Answer, NobodyRunsError, ask_to_clear_fire
-from controller.settings.ownership import NotOursError
+from controller.service.mailbox import PATIENCE_S
+from controller.service.operator_requests import Answer, ask_to_clear_fire
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-CLEARED, NOT_CLEARED, NOT_ASKED, NOT_RUNNING = 0, 1, 2, 3
+CLEARED, NOT_CLEARED = 0, 1
 
 WORDS = {
     Answer.CLEARED: "The fire latch is cleared. The fans may run again once everything else permits it.",
@@ -40,28 +38,11 @@ def clear_fire(path: Path) -> int:
     Returns:
         0 if the latch is clear now, 1 if it is not, 2 if the controller could not be asked, 3 if none runs.
     """
-    if not path.is_file():
-        return _refused(f"There is no settings file {path}.")
-    directory = runtime_directory(str(path))
-    say("Waiting for the controller's next tick ...")
-    try:
-        answer = ask_to_clear_fire(directory, SystemClock())
-    except (NobodyRunsError, FileNotFoundError):
-        text = (
-            f"No controller runs in {directory}, so nothing was cleared. Start it: systemctl start hypocaust"
-        )
-        return _refused(text, NOT_RUNNING)
-    except NotOursError as trouble:
-        return _refused(f"{directory}: {trouble}. Nothing was asked: its owner could answer anything.")
-    except (OSError, ValueError) as trouble:
-        reason = getattr(trouble, "strerror", None) or "the answer cannot be read"
-        return _refused(f"{directory}: {reason}. Use sudo, or the user the controller runs as.")
-    finally:
-        say("")
+    clock = SystemClock()
+    answer, code = answered(
+        path, lambda directory: ask_to_clear_fire(directory, clock), "nothing was cleared"
+    )
+    if answer is None:
+        return code
     print(WORDS[answer])
     return CLEARED if answer in (Answer.CLEARED, Answer.NOTHING_LATCHED) else NOT_CLEARED
-
-
-def _refused(text: str, code: int = NOT_ASKED) -> int:
-    print(text, file=sys.stderr)
-    return code

@@ -1,4 +1,4 @@
-"""``hypocaust status [FILE] [--watch]``: what the house does now, from the status file alone."""
+"""``hypocaust status [FILE] [--watch] [--all]``: what the house does now, from the status file alone."""
 
 from __future__ import annotations
 
@@ -6,38 +6,50 @@ import contextlib
 import os
 import textwrap
 import threading
+from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from pydantic import ValidationError
 
-from controller.cli.status_page import WIDTH, Line, Weight, is_stale, page
+from controller.cli.local_time import parsed_utc
+from controller.cli.status_glance import cut, glance
+from controller.cli.status_lines import WIDTH, Line, Weight, is_stale
+from controller.cli.status_page import page
+from controller.cli.status_place import status_file
 from controller.clock import SystemClock, boot_id
 from controller.letters import PlainStream, plain, visible
 from controller.settings.ownership import NotOursError, open_directory, read_file
-from controller.settings.places import desk_directory, is_own
-from controller.settings.schema import Service
-from controller.settings.toml_file import NotTomlError, parsed, text_of
 from controller.telemetry.payloads import Status
-from controller.telemetry.status_file import NAME
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from controller.clock import Clock
 
 FRESH, UNUSABLE, NOT_RUNNING = 0, 2, 3
 REDRAW_S = 2.0
+USUAL_ROWS = 24
 LARGEST_FILE_BYTES = 1_000_000
 CLEAR, BOLD, RED, NORMAL = "\x1b[H\x1b[2J", "\x1b[1m", "\x1b[31m", "\x1b[0m"
 STYLES = {Weight.PLAIN: "", Weight.HEADING: BOLD, Weight.WARNING: BOLD + RED}
 
 
-def status(path: str | None, watch: bool, out: TextIO, clock: Clock | None = None) -> int:
+def status(
+    path: str | None,
+    out: TextIO,
+    *,
+    watch: bool = False,
+    everything: bool = False,
+    clock: Clock | None = None,
+) -> int:
     """Print the status; with ``watch`` again and again until interrupted.
 
     Args:
         path: the settings file that says where the runtime directory is, None for the usual place.
-        watch: whether to redraw every 2 s.
         out: where to print.
+        watch: whether to redraw every 2 s.
+        everything: whether to print all there is rather than one screen of it.
         clock: time, the board's own unless given.
 
     Returns:
@@ -51,31 +63,49 @@ def status(path: str | None, watch: bool, out: TextIO, clock: Clock | None = Non
         return UNUSABLE
     file = status_file(path)
     if not watch:
-        return _show(file, clock, screen)
+        lines, code = look(file, clock, None if everything else _height(screen))
+        _print(lines, screen)
+        return code
     never = threading.Event()
     with contextlib.suppress(KeyboardInterrupt):
         while True:
+            height = _height(screen)
+            lines, _ = look(file, clock, None if everything else height)
             if screen.isatty():
                 screen.control(CLEAR)
-            _show(file, clock, screen)
+                lines = cut(lines, height, "without --watch" if everything else "--all")
+            _print(lines, screen)
             clock.wait(never, REDRAW_S)
     return FRESH
 
 
-def _show(file: Path, clock: Clock, screen: PlainStream) -> int:
+def _height(screen: PlainStream) -> int:
+    """How many lines fit above the prompt; what is not a terminal gets as many as the smallest one."""
+    try:
+        rows = os.get_terminal_size(screen.fileno()).lines if screen.isatty() else 0
+    except (OSError, ValueError):
+        rows = 0
+    return (rows or USUAL_ROWS) - 1
+
+
+def _print(lines: list[Line], screen: PlainStream) -> None:
     styled = screen.isatty() and not os.environ.get("NO_COLOR")
-    lines, code = look(file, clock)
     for line in lines:
         style = STYLES[line.weight] if styled else ""
         screen.control(style)
         screen.write(visible(line.text))
         screen.control(f"{NORMAL}\n" if style else "\n")
     screen.flush()
-    return code
 
 
-def look(file: Path, clock: Clock) -> tuple[list[Line], int]:
-    """The page as it is now and the exit code that goes with it."""
+def look(file: Path, clock: Clock, height: int | None) -> tuple[list[Line], int]:
+    """The page as it is now and the exit code that goes with it.
+
+    Args:
+        file: the status file.
+        clock: time.
+        height: how many lines there may be, None for all there is.
+    """
     try:
         with open_directory(file.parent) as directory:
             content = read_file(directory, file.name, LARGEST_FILE_BYTES)
@@ -90,14 +120,22 @@ def look(file: Path, clock: Clock) -> tuple[list[Line], int]:
     try:
         read = Status.model_validate_json(content)
         age_s = _age_s(read, file, clock)
-        return page(read, age_s), NOT_RUNNING if is_stale(read, age_s) else FRESH
+        now_utc = _now_utc(read, age_s, clock)
+        lines = page(read, age_s, now_utc) if height is None else glance(read, age_s, now_utc, height)
+        return lines, NOT_RUNNING if is_stale(read, age_s) else FRESH
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         where = ".".join(str(part) for part in first["loc"]) or "the whole file"
         text = f"The status at {file} is damaged or from another release ({where}: {first['msg']})."
-    except OverflowError:
-        text = f"The status at {file} is damaged: it holds a number that is too large for any house."
+    except (OverflowError, ValueError, OSError):
+        text = f"The status at {file} is damaged: it holds a number or a date that no house can have."
     return _said(text, "Restart the controller with: systemctl restart hypocaust"), UNUSABLE
+
+
+def _now_utc(read: Status, age_s: float | None, clock: Clock) -> datetime | None:
+    """Now by the controller's own clock, which for a simulated house is another one than the board's."""
+    at = parsed_utc(read.at)
+    return clock.wall_utc() if at is None or age_s is None else at + timedelta(seconds=age_s)
 
 
 def _said(*paragraphs: str) -> list[Line]:
@@ -115,34 +153,3 @@ def _age_s(read: Status, file: Path, clock: Clock) -> float | None:
     if now_utc is None:
         return None
     return max(now_utc.timestamp() - file.stat().st_mtime, 0.0)
-
-
-def status_file(path: str | None) -> Path:
-    """The status of the real house, or of a simulated one of that name if no real one has written any."""
-    real = runtime_directory(path) / NAME
-    site = _written(path).get("site")
-    name = site.get("name") if isinstance(site, dict) else None
-    if os.access(real, os.F_OK) or not isinstance(name, str) or Path(name).name != name:
-        return real
-    desk = desk_directory(name)
-    file = desk / "run" / NAME
-    return file if is_own(desk.parent) and os.access(file, os.F_OK) else real
-
-
-def runtime_directory(path: str | None) -> Path:
-    """Where the status file lives, even if the settings file is being edited and is not valid just now."""
-    if given := os.environ.get("RUNTIME_DIRECTORY"):
-        return Path(given)
-    service = _written(path).get("service")
-    given = service.get("runtime_directory") if isinstance(service, dict) else None
-    return Path(given if isinstance(given, str) else Service().runtime_directory)
-
-
-def _written(path: str | None) -> dict[str, object]:
-    """The settings file as far as it can be read just now."""
-    if path is None:
-        return {}
-    try:
-        return parsed(text_of(Path(path)))[0]
-    except NotTomlError:
-        return {}

@@ -1,126 +1,78 @@
-"""Lays the status out as lines of text for a person at a terminal, 80 columns wide. Pure."""
+"""The whole status as lines of text, for ``hypocaust status --all``. Pure."""
 
 from __future__ import annotations
 
-import textwrap
-from dataclasses import dataclass
-from enum import Enum
 from typing import TYPE_CHECKING
 
-from controller.decision.state import Demand, Proof
-from controller.readings.reading import Why
-from controller.record.tally import JOULES_PER_KWH
+from controller.cli.local_time import day_text, parsed_utc
+from controller.cli.status_lines import (
+    DOING,
+    PROVEN,
+    WIDTH,
+    Line,
+    Weight,
+    air,
+    alarm_title,
+    head,
+    house_empty,
+    is_due,
+    last_done,
+    pieces_of,
+    runs,
+    temperature,
+    today,
+    wrapped,
+)
+from controller.cli.status_lines import energy as energy_text
 from controller.units import TemperatureUnit, duration_text, power_text, temperature_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import datetime
 
-    from controller.telemetry.payloads import LoopParts, Measured, Status, StatusAlarm, SumpParts
-
-WIDTH = 80
-INDENT = "    "
-DOING = {
-    Demand.FROST.value: "keeping frost off",
-    Demand.HEAT.value: "warming the house",
-    Demand.COOL.value: "cooling the house",
-    Demand.BANK.value: "banking heat",
-    Demand.NIGHT_PURGE.value: "cooling the soil by night",
-}
-PROVEN = {
-    Proof.PURGING.value: "too early to prove",
-    Proof.PROVEN.value: "proven at the outlet",
-    Proof.WEAK.value: "too little at the outlet",
-    Proof.NOT_TESTABLE.value: "the outlet cannot prove it now",
-}
+    from controller.telemetry.payloads import HandCheckParts, LoopParts, Status, StatusAlarm, SumpParts
 
 
-class Weight(Enum):
-    """How much a line should stand out."""
-
-    PLAIN = "plain"
-    HEADING = "heading"
-    WARNING = "warning"
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One line of at most `WIDTH` characters."""
-
-    text: str
-    weight: Weight = Weight.PLAIN
-
-
-def page(status: Status, age_s: float | None) -> list[Line]:
+def page(status: Status, age_s: float | None, now_utc: datetime | None = None) -> list[Line]:
     """The whole page.
 
     Args:
         status: what the controller wrote.
         age_s: how long ago that was; None if the board has started since.
+        now_utc: now, for dates that can be left out; None if the time of day is not known.
     """
     unit = TemperatureUnit(status.unit)
-    lines = [*_head(status, age_s), Line("")]
+    lines = [*head(status, age_s, now_utc), *house_empty(status, now_utc), Line("")]
     for alarm in status.alarms:
-        lines += [*_alarm(alarm), Line("")]
+        lines += [*alarm_in_full(alarm, now_utc), Line("")]
     if status.alarms_left_out:
         lines += [Line(f"! and {status.alarms_left_out} more alarms", Weight.WARNING), Line("")]
-    lines += [*_air(status, unit), *_wrapped(f"Do: {status.advice}" if status.advice else "", "")]
+    lines += [
+        *pieces_of(air(status, unit), ""),
+        *wrapped(f"Do: {status.advice}" if status.advice else "", ""),
+    ]
     lines += [*_season(status, unit), Line("")]
     for loop in status.loops:
         lines += [*_loop(loop, unit), Line("")]
     for sump in status.sumps:
         lines += [*_sump(sump), Line("")]
-    return [*lines, *_today(status, unit), *_about(status)]
+    return [*lines, *pieces_of(today(status, unit), ""), *_by_hand(status, now_utc), *_about(status)]
 
 
-def is_stale(status: Status, age_s: float | None) -> bool:
-    """Whether the status is too old to be taken for the present."""
-    return age_s is None or (status.valid_for_s is not None and age_s > status.valid_for_s)
-
-
-def _head(status: Status, age_s: float | None) -> Iterator[Line]:
-    name = textwrap.shorten(status.title or status.site, WIDTH // 2, placeholder="…")
-    when = status.at.replace("T", " ").replace("Z", " UTC") if status.at else "clock not set"
-    if not is_stale(status, age_s):
-        age = "" if age_s is None else f"{duration_text(age_s)} ago"
-        right = f"{age} · {when}"
-        yield Line(f"{name}{right:>{WIDTH - len(name)}}", Weight.HEADING)
-        return
-    yield Line(name, Weight.HEADING)
-    ago = "the board has started again since" if age_s is None else f"{duration_text(age_s)} ago"
-    yield from _wrapped(f"NOT FRESH: written {when}, {ago}.", "", Weight.WARNING)
-    yield from _wrapped(
-        "Everything below is old; the controller may have stopped. "
-        "Find out with: systemctl status hypocaust; journalctl -u hypocaust",
-        "",
-        Weight.WARNING,
-    )
-
-
-def _alarm(alarm: StatusAlarm) -> Iterator[Line]:
-    about = f": {alarm.subject}" if alarm.subject else ""
-    title = f"! {alarm.priority.upper()}: {alarm.code.replace('-', ' ')}{about}"
-    yield from _wrapped(f"{title}, for {duration_text(alarm.since_s)}", "", Weight.WARNING)
-    yield from _wrapped(alarm.detail or alarm.cause)
-    yield from _wrapped(f"If nobody acts: {alarm.consequence}")
-    yield from _wrapped(f"Do: {alarm.action}")
-
-
-def _air(status: Status, unit: TemperatureUnit) -> Iterator[Line]:
-    house = status.house
-    yield from _pieces(
-        [
-            f"Air: ceiling {_temperature(house.ceiling, unit)}",
-            f"bench {_temperature(house.bench, unit)}",
-            f"outdoors {_temperature(house.outdoor, unit)}",
-        ],
-        "",
-    )
+def alarm_in_full(alarm: StatusAlarm, now_utc: datetime | None) -> Iterator[Line]:
+    """An alarm with everything a person needs."""
+    yield from wrapped(alarm_title(alarm, now_utc), "", Weight.WARNING)
+    if alarm.detail:
+        yield from wrapped(alarm.detail, "  ")
+    yield from wrapped(f"Cause: {alarm.cause}", "  ")
+    yield from wrapped(f"If nobody acts: {alarm.consequence}", "  ")
+    yield from wrapped(f"Do: {alarm.action}", "  ")
 
 
 def _season(status: Status, unit: TemperatureUnit) -> Iterator[Line]:
     coldest_c = status.learned.coldest_lately_c
     if coldest_c is None:
-        yield from _pieces(["Season: nothing learned yet, so heat is banked"], "")
+        yield from pieces_of(["Season: nothing learned yet, so heat is banked"], "")
         return
     nights = (
         "nights are cold, so all heat is banked"
@@ -128,7 +80,7 @@ def _season(status: Status, unit: TemperatureUnit) -> Iterator[Line]:
         else "nights are mild, so warm soil gets no more heat"
     )
     lately = f"Season: coldest lately {temperature_text(coldest_c, unit)} (slowly forgotten)"
-    yield from _pieces([lately, nights], "")
+    yield from pieces_of([lately, nights], "")
 
 
 def _loop(loop: LoopParts, unit: TemperatureUnit) -> Iterator[Line]:
@@ -136,23 +88,23 @@ def _loop(loop: LoopParts, unit: TemperatureUnit) -> Iterator[Line]:
     if loop.fan_on and loop.demand in DOING:
         does += f", {DOING[loop.demand]}"
     yield Line(f"{loop.name}: {does}"[:WIDTH], Weight.HEADING)
-    yield from _wrapped(loop.reason)
+    yield from wrapped(loop.reason)
     for lockout in loop.lockouts:
-        yield from _wrapped(f"locked: {lockout}")
-    yield from _pieces(
+        yield from wrapped(f"locked: {lockout}")
+    yield from pieces_of(
         [
             *_heat(loop),
-            f"soil {_temperature(loop.soil, unit)}",
-            f"root zone {_temperature(loop.root_zone, unit)}",
-            f"outlet {_temperature(loop.outlet, unit)}",
+            f"soil {temperature(loop.soil, unit)}",
+            f"root zone {temperature(loop.root_zone, unit)}",
+            f"outlet {temperature(loop.outlet, unit)}",
         ]
     )
-    yield from _pieces(
+    yield from pieces_of(
         [
-            f"today {_runs(loop.run_today_s, loop.starts_today)}",
-            *([f"banked {_energy(loop.banked_today_j)}"] if loop.banked_today_j else []),
-            *([f"returned {_energy(loop.returned_today_j)}"] if loop.returned_today_j else []),
-            *([f"used {_energy(loop.electricity_today_j)}"] if loop.electricity_today_j else []),
+            f"today {runs(loop.run_today_s, loop.starts_today)}",
+            *([f"banked {energy_text(loop.banked_today_j)}"] if loop.banked_today_j else []),
+            *([f"returned {energy_text(loop.returned_today_j)}"] if loop.returned_today_j else []),
+            *([f"used {energy_text(loop.electricity_today_j)}"] if loop.electricity_today_j else []),
             *([f"moves {100.0 * loop.response:.0f} % of the expected heat"] if loop.response else []),
         ]
     )
@@ -172,74 +124,43 @@ def _sump(sump: SumpParts) -> Iterator[Line]:
     water = f"float {sump.why}" if sump.why else sump.water
     pump = f"pump {'on' if sump.pump_on else 'off'} for {duration_text(sump.since_s)}"
     yield Line(f"{sump.name}: {water}, {pump} ({sump.phase})"[:WIDTH], Weight.HEADING)
-    yield from _wrapped(sump.reason)
+    yield from wrapped(sump.reason)
     for lockout in sump.lockouts:
-        yield from _wrapped(f"locked: {lockout}")
+        yield from wrapped(f"locked: {lockout}")
     usual = [] if sump.usual_empty_s is None else [f"usually empties in {duration_text(sump.usual_empty_s)}"]
-    yield from _pieces(
+    yield from pieces_of(
         [
-            f"today {_runs(sump.run_today_s, sump.starts_today)}",
+            f"today {runs(sump.run_today_s, sump.starts_today)}",
             *usual,
         ]
     )
 
 
-def _today(status: Status, unit: TemperatureUnit) -> Iterator[Line]:
-    today = status.today
-    pieces = [
-        f"Today: banked {_energy(today.banked_j)}",
-        f"returned {_energy(today.returned_j)}",
-        f"used {_energy(today.electricity_j)}",
-    ]
-    if today.air_min_c is not None and today.air_max_c is not None:
-        low, high = temperature_text(today.air_min_c, unit), temperature_text(today.air_max_c, unit)
-        pieces.append(f"air {low} to {high}")
-    yield from _pieces(pieces, "")
+def _by_hand(status: Status, now_utc: datetime | None) -> Iterator[Line]:
+    if not status.by_hand:
+        return
+    yield Line("To be done by hand, as nothing watches it (then say: hypocaust done NAME):")
+    for check in status.by_hand:
+        text = f"- {check.name}: {_due(check, now_utc)}; every {check.every_days} days: {check.what}"
+        yield from wrapped(text, "  ")
+
+
+def _due(check: HandCheckParts, now_utc: datetime | None) -> str:
+    due = parsed_utc(check.due)
+    if due is None:
+        return "due now, never done yet"
+    since = "since " if is_due(check, now_utc) else ""
+    return f"due {since}{day_text(due, now_utc)}, last done {last_done(check, now_utc)}"
 
 
 def _about(status: Status) -> Iterator[Line]:
     if status.not_monitored:
         yield Line("Not monitored (a fault here stays unseen):")
         for what in status.not_monitored:
-            yield from _wrapped(f"- {what}", "  ")
+            yield from wrapped(f"- {what}", "  ")
     if status.promises_broken:
         text = f"! Safety rules found broken since the start: {status.promises_broken}. Please report it."
         yield Line(text, Weight.WARNING)
     yield Line(f"hypocaust {status.version}, running for {duration_text(status.uptime_s)}"[:WIDTH])
     if status.settings is not None:
-        yield from _wrapped(f"Settings: {status.settings}", "")
-
-
-def _temperature(measured: Measured, unit: TemperatureUnit) -> str:
-    if measured.temperature_c is not None:
-        return temperature_text(measured.temperature_c, unit)
-    return "not fitted" if measured.why == Why.NOT_FITTED.value else f"unknown ({measured.why})"
-
-
-def _energy(value_j: float) -> str:
-    return f"{value_j / JOULES_PER_KWH:.1f} kWh"
-
-
-def _runs(run_s: float, starts: int) -> str:
-    if starts == 0 and run_s == 0.0:
-        return "no run"
-    return f"{duration_text(run_s)} in {starts} run{'' if starts == 1 else 's'}"
-
-
-def _wrapped(text: str, indent: str = INDENT, weight: Weight = Weight.PLAIN) -> Iterator[Line]:
-    further = indent + ("  " if indent != INDENT else "")
-    for line in textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=further):
-        yield Line(line, weight)
-
-
-def _pieces(pieces: list[str], indent: str = INDENT) -> Iterator[Line]:
-    """Pieces side by side while they fit; a piece is broken only if it is wider than a line by itself."""
-    row = ""
-    for piece in pieces:
-        if row and len(indent) + len(row) + 3 + len(piece) <= WIDTH:
-            row += f" · {piece}"
-            continue
-        if row:
-            yield from _wrapped(row, indent)
-        row = piece
-    yield from _wrapped(row, indent)
+        yield from wrapped(f"Settings: {status.settings}", "")

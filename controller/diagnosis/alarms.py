@@ -5,26 +5,45 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.faults import FAULTS, FaultCode
+from controller.faults import FAULTS, FaultCode, Priority
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from collections.abc import Set as AbstractSet
 
-    from controller.faults import Finding, Priority
+    from controller.faults import Finding
 
 Key = tuple[FaultCode, str]
 
 
 @dataclass(frozen=True, slots=True)
 class Alarm:
-    """An alarm that is active now."""
+    """An alarm that is active now.
+
+    Attributes:
+        code: which fault.
+        subject: which probe, loop, sump or file; empty where there is only one.
+        detail: the numbers or words behind it.
+        priority: how soon a person must act.
+        since_mono_s: since when.
+        seen: whether somebody at the machine has said that they have seen it.
+        seen_utc_s: when that was, in seconds since 1970; None while the time of day was not known.
+        muted: whether it is about a crop, in a house that somebody says is empty.
+    """
 
     code: FaultCode
     subject: str
     detail: str
     priority: Priority
     since_mono_s: float
+    seen: bool = False
+    seen_utc_s: float | None = None
+    muted: bool = False
+
+    @property
+    def quiet(self) -> bool:
+        """Whether it calls nobody for now; it is shown all the same."""
+        return self.seen or self.muted
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +97,11 @@ def update_alarms(before: Mapping[Key, AlarmState], findings: Sequence[Finding],
             events.append(AlarmEvent(_alarm(key, state), raised=False))
     active.sort(key=lambda alarm: (alarm.priority, alarm.since_mono_s))
     return Alarms(states, tuple(active), tuple(events))
+
+
+def unanswered(active: Sequence[Alarm]) -> tuple[Alarm, ...]:
+    """The alarms on which a person must act now and nobody has said anything yet."""
+    return tuple(alarm for alarm in active if alarm.priority is Priority.ACT_NOW and not alarm.quiet)
 
 
 def _hidden(key: Key, raised: AbstractSet[Key]) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.diagnosis.advice import NOTHING_WATCHED
+from controller.diagnosis.attendance import NOTHING_SAID
 from controller.diagnosis.heat_share import UNKNOWN_SHARE
 from controller.diagnosis.outlet_records import OutletWatch, unknown_outlets
 from controller.diagnosis.probe_records import Comparisons, nothing_compared
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
 
     from controller.diagnosis.advice import AirWatch
     from controller.diagnosis.alarms import AlarmState
+    from controller.diagnosis.attendance import Attendance
     from controller.diagnosis.heat_share import HeatShare
     from controller.faults import FaultCode
 
@@ -27,6 +29,7 @@ class Evidence(NamedTuple):
         comparisons: how the probes of the house compare.
         alarms: by fault and subject.
         air: the air of the last hour, for advice.
+        attendance: what people at the machine have said.
     """
 
     heat_shares: Mapping[str, HeatShare]
@@ -34,6 +37,7 @@ class Evidence(NamedTuple):
     comparisons: Comparisons
     alarms: Mapping[tuple[FaultCode, str], AlarmState]
     air: AirWatch = NOTHING_WATCHED
+    attendance: Attendance = NOTHING_SAID
 
 
 def no_evidence(loops: Iterable[str], now_mono_s: float) -> Evidence:

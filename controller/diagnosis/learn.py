@@ -8,19 +8,22 @@ from controller.decision.hints import TESTABLE_DIFFERENCE_K
 from controller.decision.state import Proof
 from controller.diagnosis.advice import Advice, advice, watched_air
 from controller.diagnosis.alarms import Alarm, AlarmEvent, update_alarms
+from controller.diagnosis.attendance import Now, attended
 from controller.diagnosis.comparisons import compared
-from controller.diagnosis.evidence import Evidence
 from controller.diagnosis.findings import findings_of, fire_findings
 from controller.diagnosis.heat_share import learned, paused
 from controller.diagnosis.outlets import watched_outlets
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from controller.decision.command import Confirmation, Decision
     from controller.decision.hints import LoopHint
     from controller.decision.state import ControllerState
+    from controller.diagnosis.attendance import Note
+    from controller.diagnosis.evidence import Evidence
     from controller.diagnosis.heat_share import HeatShare
+    from controller.faults import Finding
     from controller.readings.snapshot import Snapshot
     from controller.settings.schema import Settings
     from controller.settings.schema.derived import Derived, DerivedLoop
@@ -34,12 +37,14 @@ class Diagnosis(NamedTuple):
         alarms: active alarms, most urgent first.
         events: alarms raised or cleared in this tick.
         advice: what a person could do for the house now, None for nothing.
+        notes: what came of what people at the machine have said.
     """
 
     evidence: Evidence
     alarms: tuple[Alarm, ...]
     events: tuple[AlarmEvent, ...]
     advice: Advice | None = None
+    notes: tuple[Note, ...] = ()
 
 
 class Taken(NamedTuple):
@@ -73,10 +78,24 @@ def learn(
     outlets = watched_outlets(evidence.outlets, derived, snapshot, taken.before.outputs, now_mono_s)
     comparisons = compared(evidence.comparisons, derived, snapshot, after.outputs, now_mono_s)
     findings = findings_of(snapshot, after, outlets, comparisons, settings, now_mono_s)
-    alarms = update_alarms(evidence.alarms, findings, now_mono_s)
     air = watched_air(evidence.air, snapshot, settings, now_mono_s)
-    kept = Evidence(heat_shares, outlets, comparisons, alarms.states, air)
-    return Diagnosis(kept, alarms.active, alarms.events, advice(air, snapshot, after, settings, now_mono_s))
+    known = evidence._replace(heat_shares=heat_shares, outlets=outlets, comparisons=comparisons, air=air)
+    told = _with_alarms(known, findings, snapshot, now_mono_s)
+    return told._replace(advice=advice(air, snapshot, after, settings, now_mono_s))
+
+
+def _with_alarms(
+    evidence: Evidence, findings: Sequence[Finding], snapshot: Snapshot, now_s: float
+) -> Diagnosis:
+    """The diagnosis with the alarms that follow, marked with what people have said of them."""
+    alarms = update_alarms(evidence.alarms, findings, now_s)
+    heard = attended(evidence.attendance, snapshot.said, alarms, Now.of(now_s, snapshot.wall_utc))
+    return Diagnosis(
+        evidence._replace(alarms=heard.alarms.states, attendance=heard.attendance),
+        heard.alarms.active,
+        heard.alarms.events,
+        notes=heard.notes,
+    )
 
 
 def _heat_shares(
@@ -109,8 +128,7 @@ def nothing_learned(
         after: the state that the decision of this tick has left.
         now_mono_s: monotonic time of this tick in s.
     """
-    alarms = update_alarms(evidence.alarms, (*snapshot.findings, *fire_findings(after.fire)), now_mono_s)
-    return Diagnosis(evidence._replace(alarms=alarms.states), alarms.active, alarms.events)
+    return _with_alarms(evidence, (*snapshot.findings, *fire_findings(after.fire)), snapshot, now_mono_s)
 
 
 def taught(

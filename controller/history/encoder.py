@@ -67,6 +67,7 @@ class TickEncoder:
             alarm = event.alarm
             subject, detail = storable(alarm.subject), storable(alarm.detail)
             rows.append(AlarmRow(at, alarm.code.value, subject, int(alarm.priority), event.raised, detail))
+        rows += [EventRow(at, EventCode(n.act.value), storable(n.words)) for n in tick.diagnosis.notes]
         rows.extend(self._days(tick, at))
         if self._readings_due_s is None or tick.now_mono_s >= self._readings_due_s:
             self._readings_due_s = _next(self._readings_due_s, self._every_s, tick.now_mono_s)

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 Row = TypeVar("Row")
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_LATEST_MS = 2**62  # later than any row
 # What a row raises whose cells were changed since: a word for a number, an unknown set of probes.
 _DAMAGE = (TypeError, ValueError, KeyError, OverflowError)
 _READINGS = "run_id, mono_ms, wall_ms, span_s, set_id, milli_c FROM readings"
@@ -82,7 +83,7 @@ class RecordedAlarm:
 
 @dataclass(frozen=True, slots=True)
 class RecordedEvent:
-    """One event: start, stop, settings-reload, clock-set, clock-stepped, rows-dropped."""
+    """One event; ``code`` is a value of ``controller.history.rows.EventCode``."""
 
     when: When
     code: str
@@ -92,9 +93,9 @@ class RecordedEvent:
 class History:
     """A history file open for reading, also while the controller writes to it. Use it with ``with``.
 
-    Every range is half open: from and including the first time, up to but not including the second. Rows of a
-    run whose clock was never set have no place in it and are left out. So are rows that a failing card has
-    altered beyond understanding; they are counted.
+    Every range is half open: from and including the first time, up to but not including the second; None for
+    the second, where it may be given, is no end. Rows of a run whose clock was never set have no place in it
+    and are left out. So are rows that a failing card has altered beyond understanding; they are counted.
 
     Args:
         path: the SQLite file.
@@ -143,15 +144,15 @@ class History:
             if probe in sample.values:
                 yield ProbeValue(sample.when, sample.span_s, sample.values[probe])
 
-    def changes(self, from_utc: datetime, to_utc: datetime) -> Iterator[RecordedChange]:
+    def changes(self, from_utc: datetime, to_utc: datetime | None) -> Iterator[RecordedChange]:
         """Output changes, oldest first."""
         return self._understood(_change, self._between(_CHANGES, from_utc, to_utc))
 
-    def alarms(self, from_utc: datetime, to_utc: datetime) -> Iterator[RecordedAlarm]:
+    def alarms(self, from_utc: datetime, to_utc: datetime | None) -> Iterator[RecordedAlarm]:
         """Alarms raised and cleared, oldest first."""
         return self._understood(_alarm, self._between(_ALARMS, from_utc, to_utc))
 
-    def events(self, from_utc: datetime, to_utc: datetime) -> Iterator[RecordedEvent]:
+    def events(self, from_utc: datetime, to_utc: datetime | None) -> Iterator[RecordedEvent]:
         """Events, oldest first."""
         return self._understood(_event, self._between(_EVENTS, from_utc, to_utc))
 
@@ -200,10 +201,19 @@ class History:
             else:
                 yield made
 
-    def _between(self, columns: str, from_utc: datetime, to_utc: datetime) -> Iterator[tuple[Any, ...]]:
+    def newest_utc(self) -> datetime | None:
+        """When the newest row was written, None if there is none with a time."""
+        tables = ("changes", "alarms", "events", "readings")
+        newest = [self._ask(f"SELECT max(wall_ms) FROM {table}") for table in tables]  # noqa: S608 - fixed text
+        times = [ms for rows in newest for (ms,) in rows if isinstance(ms, int)]
+        return _moment(max(times)) if times else None
+
+    def _between(
+        self, columns: str, from_utc: datetime, to_utc: datetime | None
+    ) -> Iterator[tuple[Any, ...]]:
         """Rows of a half-open time range, oldest first."""
         query = f"SELECT {columns} WHERE wall_ms >= ? AND wall_ms < ? ORDER BY wall_ms, run_id, mono_ms"
-        times = (_milliseconds(from_utc), _milliseconds(to_utc))
+        times = (_milliseconds(from_utc), _LATEST_MS if to_utc is None else _milliseconds(to_utc))
         return self._ask(query, times)
 
     def _ask(self, query: str, values: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
@@ -241,7 +251,12 @@ def _milliseconds(at_utc: datetime) -> int:
 
 def _when(run_id: int, mono_ms: int, wall_ms: int) -> When:
     """The three columns every row has."""
-    return When(run_id, mono_ms / 1000, _EPOCH + timedelta(milliseconds=wall_ms))
+    return When(run_id, mono_ms / 1000, _moment(wall_ms))
+
+
+def _moment(wall_ms: int) -> datetime:
+    """Milliseconds since 1970 as a time."""
+    return _EPOCH + timedelta(milliseconds=wall_ms)
 
 
 def _value(stored: int | str) -> float | Why:

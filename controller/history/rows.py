@@ -27,6 +27,10 @@ class EventCode(Enum):
     CLOCK_SET = "clock-set"
     CLOCK_STEPPED = "clock-stepped"
     DROPPED = "rows-dropped"
+    SEEN = "seen"
+    HOUSE_EMPTY = "house-empty"
+    HOUSE_PLANTED = "house-planted"
+    DONE = "done"
 
 
 @dataclass(frozen=True, slots=True)

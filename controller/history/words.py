@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -44,13 +45,15 @@ def for_writing(error: Exception, path: Path) -> str:
 
 def for_reading(error: Exception, path: Path) -> str:
     """Say why the file cannot be read and what to do."""
-    if not path.exists():
+    if not os.path.lexists(path):
         return (
             f"there is no history at {path}: it begins when the controller first runs; check [history] file"
         )
     name = str(getattr(error, "sqlite_errorname", ""))
     if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
         return f"{path} is damaged: the controller sets it aside and begins a new one; read a backup instead"
+    if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+        return f"{path} is held by another program: close whatever has it open, then try again"
     if name.startswith("SQLITE_ERROR"):
         return f"{path} does not have the tables of this release ({error}): let the controller run on it once"
     return f"{path} cannot be read ({error}): run this as the user the controller runs as"

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from controller.readings.reading import LevelReading, RawLevel, RawSample, Reading
+    from controller.readings.said import Said
     from controller.settings.schema import Judging, Settings
 
 NOT_FITTED: Final = Missing(Why.NOT_FITTED, 0.0)
@@ -135,6 +136,7 @@ class Gatherer:
         findings: tuple[Finding, ...] = (),
         cleared: frozenset[FaultCode] = frozenset(),
         wall_utc: datetime | None = None,
+        said: tuple[Said, ...] = (),
     ) -> Snapshot:
         """Judge everything that was seen and put it together.
 
@@ -146,6 +148,7 @@ class Gatherer:
             findings: what others found wrong, handed on.
             cleared: faults a person has cleared, handed on.
             wall_utc: date and time for people, handed on.
+            said: what a person has said, handed on.
         """
         if judging is not self._judging:
             self._judge_by(judging)
@@ -170,6 +173,7 @@ class Gatherer:
             (*self._probe_findings, *self._float_findings(sumps), *findings),
             cleared,
             wall_utc,
+            said,
         )
 
     def _judge_by(self, judging: Judging) -> None:

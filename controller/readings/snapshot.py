@@ -10,6 +10,7 @@ if TYPE_CHECKING:
 
     from controller.faults import FaultCode, Finding
     from controller.readings.reading import LevelReading, Reading
+    from controller.readings.said import Said
 
 
 class LoopReadings(NamedTuple):
@@ -33,6 +34,7 @@ class Snapshot(NamedTuple):
         findings: what is wrong outside the decision's own knowledge (probes, storage, settings, link).
         cleared: latched faults a person has cleared on the machine since the last tick.
         wall_utc: date and time for people, None until the clock is set; never used for a duration.
+        said: what a person has said on the machine since the last tick; the decision asks nothing of it.
     """
 
     ceiling: Reading
@@ -44,3 +46,4 @@ class Snapshot(NamedTuple):
     findings: tuple[Finding, ...] = ()
     cleared: frozenset[FaultCode] = frozenset()
     wall_utc: datetime | None = None
+    said: tuple[Said, ...] = ()

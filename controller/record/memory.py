@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from controller.decision.state import ControllerState, SumpState
+    from controller.diagnosis.attendance import Attendance, Deadline
     from controller.diagnosis.evidence import Evidence
 
 
@@ -36,12 +37,19 @@ COLDEST_C = min(low_c for low_c, _ in RANGE_C.values())
 HOTTEST_C = max(high_c for _, high_c in RANGE_C.values())
 WIDEST_K = HOTTEST_C - COLDEST_C
 LONGEST_DETAIL = 300
+LATEST_UTC_S = 4_102_444_800.0  # the year 2100; no clock that is right shows more
 
 Age = Annotated[float, Field(ge=0.0, le=TEN_YEARS_S, allow_inf_nan=False)]
 Count = Annotated[int, Field(ge=0, le=1_000_000)]
+UtcSeconds = Annotated[float, Field(ge=0.0, le=LATEST_UTC_S, allow_inf_nan=False)]
 Doubtful = Literal["start", "blind"] | None  # the values of Doubt
 # What stands in for a number that is refused: not known, or for the stagger between motors a start just now.
-UNKNOWN: Mapping[str, float | None] = {"coldest_c": None, "fire_age_s": None, "last_start_age_s": 0.0}
+UNKNOWN: Mapping[str, float | None] = {
+    "coldest_c": None,
+    "fire_age_s": None,
+    "last_start_age_s": 0.0,
+    "empty_until": None,
+}
 
 
 class _Record(BaseModel):
@@ -110,6 +118,22 @@ class ComparedKept(_Record):
     sunny_days: Annotated[float, Field(ge=0.0, le=100.0)]
 
 
+class EndKept(_Record):
+    """When something that was said ends: what is left of it, and the time of day in seconds since 1970."""
+
+    left_s: Annotated[float, Field(ge=-TEN_YEARS_S, le=TEN_YEARS_S, allow_inf_nan=False)]
+    utc_s: UtcSeconds | None
+
+
+class SeenKept(_Record):
+    """One alarm that somebody has seen."""
+
+    level: Count
+    age_s: Age
+    at_utc_s: UtcSeconds | None
+    until: EndKept | None
+
+
 class Memory(_Record):
     """Everything that outlives a restart."""
 
@@ -125,9 +149,12 @@ class Memory(_Record):
     outlets: dict[str, OutletKept] = {}
     probes: dict[str, ComparedKept] = {}
     shares: dict[str, ComparedKept] = {}
+    seen: dict[str, SeenKept] = {}
+    empty_until: EndKept | None = None
+    done: dict[str, UtcSeconds] = {}
 
 
-TABLES = ("outputs", "fans", "sumps", "outlets", "probes", "shares")
+TABLES = ("outputs", "fans", "sumps", "outlets", "probes", "shares", "seen", "done")
 
 
 class Kept(NamedTuple):
@@ -203,6 +230,28 @@ def _written(state: ControllerState, evidence: Evidence, now_mono_s: float) -> d
         "outlets": {name: record._asdict() for name, record in evidence.outlets.records.items()},
         "probes": {name: record._asdict() for name, record in evidence.comparisons.records.items()},
         "shares": {name: record._asdict() for name, record in evidence.comparisons.shares.items()},
+        **_attendance_memory(evidence.attendance, now_mono_s),
+    }
+
+
+def _attendance_memory(attendance: Attendance, now_mono_s: float) -> dict[str, Any]:
+    def end(deadline: Deadline | None) -> dict[str, Any] | None:
+        if deadline is None:
+            return None
+        return {"left_s": deadline.mono_s - now_mono_s, "utc_s": deadline.utc_s}
+
+    return {
+        "seen": {
+            f"{code.value} {subject}": {
+                "level": seen.level,
+                "age_s": now_mono_s - seen.at_s,
+                "at_utc_s": seen.at_utc_s,
+                "until": end(seen.until),
+            }
+            for (code, subject), seen in attendance.seen.items()
+        },
+        "empty_until": end(attendance.empty_until),
+        "done": dict(attendance.done),
     }
 
 

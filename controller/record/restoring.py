@@ -20,17 +20,19 @@ from controller.decision.state import (
     OutputState,
     PumpPhase,
 )
+from controller.diagnosis.attendance import Attendance, Deadline, Seen
 from controller.diagnosis.heat_share import HeatShare
 from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
 from controller.diagnosis.outlets import is_known
 from controller.diagnosis.probe_records import Record
 from controller.equipment import OutputId
+from controller.faults import MAY_BE_SEEN, FaultCode
 from controller.record.memory import Memory
 
 if TYPE_CHECKING:
     from controller.decision.state import ControllerState, SumpState
     from controller.diagnosis.evidence import Evidence
-    from controller.record.memory import OutletKept, OutputKept, SumpKept
+    from controller.record.memory import EndKept, OutletKept, OutputKept, SumpKept
 
 
 def restored(
@@ -78,12 +80,14 @@ def restored(
     )
 
 
-def restored_evidence(fresh: Evidence, data: dict[str, Any]) -> Evidence:
+def restored_evidence(fresh: Evidence, data: dict[str, Any], same_boot: bool, now_mono_s: float) -> Evidence:
     """Fresh evidence with what was remembered laid over it; unreadable memory leaves it fresh.
 
     Args:
         fresh: no evidence, made for the settings now in force.
         data: what ``to_memory`` gave.
+        same_boot: whether the machine has not been restarted in between.
+        now_mono_s: now.
     """
     try:
         memory = Memory.model_validate(data)
@@ -103,7 +107,25 @@ def restored_evidence(fresh: Evidence, data: dict[str, Any]) -> Evidence:
             },
             suspicious=True,
         ),
+        attendance=_restored_attendance(memory, same_boot, now_mono_s),
     )
+
+
+def _restored_attendance(memory: Memory, same_boot: bool, now_s: float) -> Attendance:
+    """What people have said; the alarms they have seen must first come back."""
+    gap_s = max(now_s - memory.saved_mono_s, 0.0) if same_boot else 0.0
+
+    def end(kept: EndKept | None) -> Deadline | None:
+        return None if kept is None else Deadline(now_s + kept.left_s - gap_s, kept.utc_s)
+
+    known = {code.value: code for code in MAY_BE_SEEN}
+    seen: dict[tuple[FaultCode, str], Seen] = {}
+    for name, one in memory.seen.items():
+        word, _, subject = name.partition(" ")
+        if (code := known.get(word)) is not None:
+            at_s = now_s - one.age_s - gap_s
+            seen[code, subject] = Seen(one.level, at_s, one.at_utc_s, end(one.until), missed_since_s=now_s)
+    return Attendance(seen, end(memory.empty_until), dict(memory.done))
 
 
 def _restored_output(kept: OutputKept, same_boot: bool, gap_s: float, now_mono_s: float) -> OutputState:

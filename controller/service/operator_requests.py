@@ -1,36 +1,31 @@
-"""What a person asks for on the machine itself: clearing a latched fire. Two files are the whole interface.
+"""What a person asks for or says on the machine itself: clearing a latched fire; what they saw and did.
 
-Nothing here can be reached over the network; who may write into the runtime directory is the file system's
-business. A request names the run of the controller it is meant for, so that one left behind clears nothing
-later, and it must come from root, the service's user or the person who runs the controller. The answer says
+Each goes by a file of its own in the runtime directory, see ``controller.service.mailbox``. The answer says
 what happened.
 """
 
 from __future__ import annotations
 
-import contextlib
-import os
-import secrets
-import threading
+from datetime import UTC, timedelta
 from enum import Enum
 from typing import TYPE_CHECKING
 
-from controller.errors import HypocaustError
-from controller.faults import FaultCode
-from controller.service.running import running
-from controller.settings.ownership import NotOursError, open_directory, read_file, write_new
+from controller.faults import MAY_BE_SEEN, FaultCode
+from controller.readings.said import Act, Said
+from controller.service.mailbox import PATIENCE_S, Mailbox, ask, leave
+from controller.telemetry.hand_checks import HAND_CHECKS
 
 if TYPE_CHECKING:
+    from datetime import datetime
     from pathlib import Path
 
     from controller.clock import Clock
     from controller.record.tick import TickRecord
 
-REQUEST, ANSWER = "clear-fire", "clear-fire-answer"
-LONGEST_BYTES = 200
-# The longest tick the settings allow is 15 s; the rest is for a busy board.
-PATIENCE_S = 25.0
-LOOK_EVERY_S = 0.2
+CLEAR_FIRE, SAY = "clear-fire", "say"
+UNTIL_DAWN = "dawn"
+# No place is set for the sun to rise at, so dawn is when growers are up. [practice]
+DAWN_HOUR = 7
 
 
 class Answer(Enum):
@@ -39,112 +34,135 @@ class Answer(Enum):
     CLEARED = "cleared"
     STILL_THERE = "still-there"
     NOTHING_LATCHED = "nothing-latched"
+    NOTED = "noted"
+    NO_SUCH_ALARM = "no-such-alarm"
+    NO_CLOCK = "no-clock"
+    REFUSED = "refused"
     SILENCE = "silence"
 
 
-class NobodyRunsError(HypocaustError):
-    """No controller runs there, so none can be asked."""
-
-
 def ask_to_clear_fire(runtime_dir: Path, clock: Clock, patience_s: float = PATIENCE_S) -> Answer:
-    """Ask the running controller and wait for what it says; a request it does not take is taken back.
+    """Ask the running controller to clear a latched fire.
 
     Raises:
-        NobodyRunsError: no controller runs there.
-        NotOursError: a stranger may have made the directory or a file in it.
-        OSError: the request could not be left in the runtime directory.
+        NobodyRunsError, NotOursError, OSError: as ``controller.service.mailbox.ask``.
     """
-    with open_directory(runtime_dir) as directory:
-        run = running(directory)
-        if run is None:
-            raise NobodyRunsError
-        return _answered(directory, leave_request(directory, run), clock, patience_s)
+    said = ask(runtime_dir, CLEAR_FIRE, "", clock, patience_s)
+    return Answer.SILENCE if said is None else Answer(said)
+
+
+def say(
+    runtime_dir: Path, words: list[str], clock: Clock, patience_s: float = PATIENCE_S
+) -> tuple[Answer, float | None]:
+    """Say something to the running controller.
+
+    Args:
+        runtime_dir: where it looks.
+        words: the act, what it is about, and until when.
+        clock: time.
+        patience_s: how long to wait for the answer.
+
+    Returns:
+        The answer, and until when it holds in seconds since 1970; None if it did not say.
+
+    Raises:
+        NobodyRunsError, NotOursError, OSError: as ``controller.service.mailbox.ask``.
+        ValueError: the answer makes no sense.
+    """
+    said = ask(runtime_dir, SAY, " ".join(words), clock, patience_s)
+    if said is None:
+        return Answer.SILENCE, None
+    answer, _, ends = said.partition(" ")
+    return Answer(answer), float(ends) if ends else None
 
 
 def leave_request(directory: int, run: str) -> str:
-    """Leave a request for one run of the controller in its open runtime directory; returns what it is called.
+    """Leave a request to clear a fire, for one run of the controller; returns what it is called.
 
     Raises:
         OSError: the directory does not allow it.
     """
-    called = secrets.token_hex(8)
-    write_new(directory, REQUEST, f"{run} {called}\n".encode())
-    return called
-
-
-def _answered(directory: int, called: str, clock: Clock, patience_s: float) -> Answer:
-    """Wait for the answer to one request and take it away."""
-    never = threading.Event()
-    until_s = clock.monotonic_s() + patience_s
-    while True:
-        last_look = clock.monotonic_s() >= until_s
-        with contextlib.suppress(FileNotFoundError):
-            about, _, said = (
-                read_file(directory, ANSWER, LONGEST_BYTES).decode("ascii").strip().partition(" ")
-            )
-            if about == called:
-                _remove(directory, ANSWER)
-                return Answer(said)
-        if last_look:
-            _remove(directory, REQUEST)
-            return Answer.SILENCE
-        clock.wait(never, LOOK_EVERY_S)
+    return leave(directory, CLEAR_FIRE, run)
 
 
 class OperatorRequests:
     """The controller's side: takes requests before a tick and answers them after it. Never raises."""
 
-    def __init__(self, runtime_dir: Path, run: str) -> None:
+    def __init__(self, runtime_dir: Path, run: str, clock: Clock) -> None:
         """Begin with nothing asked; what an earlier run has left is removed.
 
         Args:
             runtime_dir: where requests are left.
             run: the word that names this run.
+            clock: the controller's own; says when the next dawn is.
         """
-        self._path = runtime_dir
-        self._run = run
-        self._open: str | None = None
+        self._fire = Mailbox(runtime_dir, CLEAR_FIRE, run)
+        self._said = Mailbox(runtime_dir, SAY, run)
+        self._clock = clock
+        self._waiting: Said | None = None
         self._was_latched = False
-        with contextlib.suppress(OSError, NotOursError), open_directory(runtime_dir) as directory:
-            for name in (REQUEST, ANSWER):
-                _remove(directory, name)
 
     def take(self) -> frozenset[FaultCode]:
-        """Take a waiting request; it counts once, and one that cannot be removed does not count."""
-        with contextlib.suppress(OSError, NotOursError, ValueError), open_directory(self._path) as directory:
-            run, called = self._waiting(directory)
-            if run == self._run:
-                self._open = called
-                return frozenset({FaultCode.FIRE})
-        return frozenset()
+        """Faults that somebody asks to clear."""
+        return frozenset() if self._fire.take() is None else frozenset({FaultCode.FIRE})
+
+    def said(self) -> tuple[Said, ...]:
+        """What somebody says; what is not understood or not allowed is answered here and goes no further."""
+        words = self._said.take()
+        if words is None:
+            return ()
+        understood = self._understood(words)
+        if isinstance(understood, Answer):
+            self._said.answer(understood.value)
+            return ()
+        self._waiting = understood
+        return (understood,)
 
     def observe(self, tick: TickRecord) -> None:
         """Answer what was taken for this tick."""
         latched = tick.state.fire.latched_detail is not None
-        if self._open is not None:
+        if self._fire.waits:
             said = Answer.STILL_THERE if latched else Answer.CLEARED
             if not latched and not self._was_latched:
                 said = Answer.NOTHING_LATCHED
-            with contextlib.suppress(OSError, NotOursError), open_directory(self._path) as directory:
-                write_new(directory, ANSWER, f"{self._open} {said.value}\n".encode())
-            self._open = None
+            self._fire.answer(said.value)
         self._was_latched = latched
+        if self._said.waits:
+            self._answer_said(tick)
 
-    def _waiting(self, directory: int) -> list[str]:
-        """The words of a waiting request, which is removed in any case; empty without a request."""
-        try:
-            words = read_file(directory, REQUEST, LONGEST_BYTES).decode("ascii").split()
-        except FileNotFoundError:
-            return ["", ""]
-        except (NotOursError, ValueError):
-            words = ["", ""]
-        return words if _remove(directory, REQUEST) else ["", ""]
+    def _answer_said(self, tick: TickRecord) -> None:
+        waiting, self._waiting = self._waiting, None
+        for note in tick.diagnosis.notes:
+            if note.answers is not None and note.answers is waiting:
+                ends_s = None if note.ends is None else note.ends.utc_s
+                ends = "" if ends_s is None else f" {ends_s:.0f}"
+                self._said.answer(f"{Answer.NOTED.value}{ends}")
+                return
+        nothing = Answer.NO_SUCH_ALARM if waiting is not None and waiting.act is Act.SEEN else Answer.NO_CLOCK
+        self._said.answer(nothing.value)
+
+    def _understood(self, words: list[str]) -> Said | Answer:
+        match words:
+            case [Act.EMPTY.value | Act.PLANTED.value as act]:
+                return Said(Act(act))
+            case [Act.DONE.value, name] if name in HAND_CHECKS:
+                return Said(Act.DONE, name)
+            case [Act.SEEN.value, code, *until] if may_be_seen(code) and until in ([], [UNTIL_DAWN]):
+                if not until:
+                    return Said(Act.SEEN, code)
+                now_utc = self._clock.wall_utc()
+                return Answer.NO_CLOCK if now_utc is None else Said(Act.SEEN, code, next_dawn(now_utc))
+            case _:
+                return Answer.REFUSED
 
 
-def _remove(directory: int, name: str) -> bool:
-    """Remove a file; returns whether it is gone by our hand."""
-    try:
-        os.unlink(name, dir_fd=directory)
-    except OSError:
-        return False
-    return True
+def may_be_seen(code: str) -> bool:
+    """Whether there is an alarm of this code, and somebody may mute it."""
+    return any(known.value == code for known in MAY_BE_SEEN)
+
+
+def next_dawn(now_utc: datetime) -> datetime:
+    """The next morning at the place of the board, on the nights in which its hours are moved as well."""
+    local = now_utc.astimezone().replace(tzinfo=None)
+    dawn = local.replace(hour=DAWN_HOUR, minute=0, second=0, microsecond=0)
+    return (dawn if dawn > local else dawn + timedelta(days=1)).astimezone(UTC)

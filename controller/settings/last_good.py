@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 DEFAULT_STATE_DIRECTORY = "/var/lib/hypocaust"
+DEFAULT_RUNTIME_DIRECTORY = "/run/hypocaust"
 FILE_NAME = "last-good.toml"
 READABLE_BY_GROUP = 0o640
 _MARK = "# Kept by hypocaust, do not edit: the last good copy of "

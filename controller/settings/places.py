@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 
+STATUS_NAME, HISTORY_NAME = "status.json", "history.sqlite3"
+
+
 def runtime_directory(settings: Settings, environ: Mapping[str, str] | None = None) -> Path:
     """Files that need not outlive a boot: status, timers, requests. systemd's RUNTIME_DIRECTORY wins."""
     given = (os.environ if environ is None else environ).get("RUNTIME_DIRECTORY")
@@ -29,7 +32,7 @@ def state_directory(settings: Settings, environ: Mapping[str, str] | None = None
 def history_file(settings: Settings, environ: Mapping[str, str] | None = None) -> Path:
     """The SQLite file of the history."""
     given = settings.history.file
-    return Path(given) if given else state_directory(settings, environ) / "history.sqlite3"
+    return Path(given) if given else state_directory(settings, environ) / HISTORY_NAME
 
 
 def desk_directory(site: str) -> Path:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from controller.decision.demand import nights_are_cold
@@ -14,6 +14,7 @@ from controller.readings.reading import Good, Missing, Why
 from controller.record.tally import LoopTally, PumpTally
 from controller.telemetry import payloads
 from controller.telemetry.blind_spots import not_monitored
+from controller.telemetry.said_parts import by_hand, emptiness, moment, rfc3339
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -56,11 +57,6 @@ def topic_root(site: str) -> str:
     return f"hypocaust/{site}"
 
 
-def rfc3339(wall_utc: datetime | None) -> str | None:
-    """A UTC time as machines exchange it (RFC 3339, whole seconds, Z), or None if it is unknown."""
-    return None if wall_utc is None else wall_utc.strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
 def valid_for_s(tick: TickRecord) -> float:
     """How long a message that is repeated every ``publish_every_s`` may be taken for the present."""
     settings = tick.settings
@@ -99,6 +95,8 @@ def build_status(
         not_monitored=list(
             not_monitored(settings, tick.diagnosis.evidence.outlets)[: payloads.MOST_BLIND_SPOTS]
         ),
+        by_hand=by_hand(tick),
+        **emptiness(tick),
         promises_broken=promises_broken,
         settings=None if program.settings_in_force is None else program.settings_in_force(),
         version=program.version,
@@ -133,7 +131,8 @@ def build_alarms(tick: TickRecord) -> dict[FaultCode, payloads.AlarmReport]:
     """One message for every fault that has an active alarm, all its subjects in it."""
     active: dict[FaultCode, list[Alarm]] = {}
     for alarm in tick.diagnosis.alarms:
-        active.setdefault(alarm.code, []).append(alarm)
+        if not alarm.muted:  # whoever is called by these messages is not to be called
+            active.setdefault(alarm.code, []).append(alarm)
     return {
         code: payloads.AlarmReport.model_validate(
             _head(tick)
@@ -263,6 +262,9 @@ def _subject(alarm: Alarm, tick: TickRecord) -> dict[str, object]:
         "detail": alarm.detail,
         "since": rfc3339(None if now_utc is None else now_utc - timedelta(seconds=since_s)),
         "since_s": since_s,
+        "seen": alarm.seen,
+        "seen_at": moment(alarm.seen_utc_s),
+        "muted": alarm.muted,
     }
 
 

@@ -147,6 +147,18 @@ class AlarmSubject(Part):
     detail: Words = Field(description="The numbers or words behind it.")
     since: Moment | None = Field(description="Since when, UTC; null until the clock is set.")
     since_s: Duration = Field(description="The same as seconds before this message.")
+    seen: bool = Field(
+        default=False,
+        description="Whether somebody at the machine has said that they have seen it; it calls nobody then, "
+        "until it ends, becomes worse or that time is over.",
+    )
+    seen_at: Moment | None = Field(
+        default=None, description="When that was, UTC; null until the clock is set, and where nobody has."
+    )
+    muted: bool = Field(
+        default=False,
+        description="Whether it is about a crop, in a house that somebody says is empty; it calls nobody.",
+    )
 
 
 class AlarmParts(Part):
@@ -200,6 +212,16 @@ class DaySums(Part):
     pumps: list[PumpSums]
 
 
+class HandCheckParts(Part):
+    """Something no signal watches, to be looked at by hand."""
+
+    name: Label = Field(description="What `hypocaust done` calls it.")
+    what: Words = Field(description="What to do.")
+    every_days: Count
+    last_done: Moment | None = Field(description="When somebody last said so, UTC; null: never.")
+    due: Moment | None = Field(description="When it is due, UTC; null: now, as it was never done.")
+
+
 class Online(Message):
     """Whether the controller talks to the broker."""
 
@@ -229,6 +251,24 @@ class Status(Message):
     not_monitored: list[Words] = Field(
         max_length=MOST_BLIND_SPOTS,
         description="What this house has no signal for: a fault there stays unseen.",
+    )
+    by_hand: list[HandCheckParts] = Field(
+        default=[], description="What to look at by hand, the one that is due first in front."
+    )
+    house_empty: bool = Field(
+        default=False,
+        description="Whether somebody says that the house is empty; crop alarms are muted.",
+    )
+    house_empty_until: Moment | None = Field(
+        default=None, description="Until when that holds, UTC; null until the clock is set."
+    )
+    stopped: bool = Field(
+        default=False,
+        description="Whether the controller has been stopped in order since: every output is off, and all "
+        "else here is as it was before.",
+    )
+    stopped_at: Moment | None = Field(
+        default=None, description="When it was stopped, UTC; null while it runs, or until the clock is set."
     )
     promises_broken: Count | None = Field(
         description="How often a safety rule was found broken since the start; must be 0."

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Protocol
 
 from controller.equipment import Kind
-from controller.faults import FaultCode
+from controller.faults import ABOUT_THE_CROP, FaultCode
 from controller.letters import visible_json
+from controller.readings.said import Act
 from controller.telemetry import build
 from controller.telemetry.outbox import Letter
 
@@ -69,7 +70,7 @@ class Publisher:
         if tick.finished_day is not None:
             day = build.build_day(tick, tick.finished_day)
             yield _letter(tick, "day", day, qos=SURE, in_order=True)
-        if everything or fans or sumps or tick.diagnosis.events:
+        if everything or fans or sumps or tick.diagnosis.events or tick.diagnosis.notes:
             yield self._status(tick)
         for name in tick.settings.loops if everything else fans:
             yield _letter(tick, f"loop/{name}", build.build_loop(tick, name))
@@ -103,6 +104,8 @@ class Publisher:
         Deletions come first and the most urgent alarm last: an outbox too small for all drops the oldest.
         """
         codes = {event.alarm.code for event in tick.diagnosis.events}
+        if any(note.act is Act.EMPTY for note in tick.diagnosis.notes):
+            codes |= ABOUT_THE_CROP  # muted from now on, so the broker is to forget them
         if all_of_them:
             codes = set(FaultCode)
         if not codes:

@@ -13,10 +13,11 @@ import structlog
 from controller.faults import FaultCode, Finding
 from controller.letters import visible_json
 from controller.telemetry.backoff import Backoff
-from controller.telemetry.build import rfc3339, topic_root
+from controller.telemetry.build import topic_root
 from controller.telemetry.link import Link
 from controller.telemetry.outbox import Letter, Outbox
 from controller.telemetry.payloads import Online
+from controller.telemetry.said_parts import rfc3339
 from controller.telemetry.trouble import words
 
 if TYPE_CHECKING:

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+import contextlib
+import json
 import os
 from typing import TYPE_CHECKING
 
 from controller.faults import FaultCode, Finding
 from controller.letters import visible_json
+from controller.settings.places import STATUS_NAME
 from controller.telemetry.build import BELIEVED_FOR_PERIODS, build_status
+from controller.telemetry.said_parts import rfc3339
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from datetime import datetime
     from pathlib import Path
 
     from controller.record.tick import TickRecord
     from controller.telemetry.build import Program
 
-NAME = "status.json"
 FOR_ALL_TO_READ = 0o644
 
 
@@ -32,8 +36,10 @@ class StatusFile:
     def __init__(
         self, runtime_directory: Path, program: Program, promises_broken: Callable[[], int] | None = None
     ) -> None:
-        self._path = runtime_directory / NAME
-        self._new = runtime_directory / f".{NAME}.new"  # made once: pathlib interns every name it is given
+        self._path = runtime_directory / STATUS_NAME
+        self._new = (
+            runtime_directory / f".{STATUS_NAME}.new"
+        )  # made once: pathlib interns every name it is given
         self._program = program
         self._promises_broken = promises_broken
         self._written_s: float | None = None
@@ -54,14 +60,23 @@ class StatusFile:
             self._trouble = None
             self._written_s = tick.now_mono_s
 
+    def close(self, wall_utc: datetime | None) -> None:
+        """Add to the last status that the controller was stopped in order; never raises."""
+        with contextlib.suppress(OSError, ValueError):
+            status = json.loads(self._path.read_text(encoding="utf-8"))
+            if self._written_s is not None and isinstance(status, dict):
+                status |= {"stopped": True, "stopped_at": rfc3339(wall_utc)}
+                text = json.dumps(status, ensure_ascii=False, separators=(",", ":"))
+                _replace(self._path, self._new, visible_json(text).encode() + b"\n")
+
     def findings(self) -> tuple[Finding, ...]:
         """Why the status file is not fresh, if it is not."""
         if self._trouble is None:
             return ()
-        return (Finding(FaultCode.STORAGE, NAME, self._trouble),)
+        return (Finding(FaultCode.STORAGE, STATUS_NAME, self._trouble),)
 
     def _is_due(self, tick: TickRecord) -> bool:
-        if self._written_s is None or tick.decision.changes or tick.diagnosis.events:
+        if self._written_s is None or tick.decision.changes or tick.diagnosis.events or tick.diagnosis.notes:
             return True
         # Ticks between two periods (a float edge) are no reason to write; one that is a moment early is.
         return tick.now_mono_s - self._written_s >= tick.settings.service.tick_s / 2

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from controller.cli.status_page import WIDTH, is_stale, page
+from controller.cli.status_lines import WIDTH, is_stale
+from controller.cli.status_page import page
 from controller.decision.demand import NEED_MARGIN_K
 from controller.decision.state import Need
 from controller.diagnosis.advice import Advice, AdviceCode
+from controller.diagnosis.attendance import Attendance
 from controller.faults import FaultCode
 from controller.readings.reading import Missing, Why
 from controller.telemetry import payloads
@@ -56,7 +58,8 @@ def test_alarms_come_first_with_what_to_do():
     """Before any number: the alarm, how urgent, since when, what it leads to, what to do."""
     alarms = (ticks.alarm(FaultCode.FLOAT, "low-corner", "cannot be read"), ticks.alarm(FaultCode.LINK))
     shown = text(status(diagnosis=ticks.diagnosis(*alarms)))
-    assert "! TODAY: float: low-corner, for 60 s cannot be read If nobody acts: Water could rise" in shown
+    assert "! TODAY: float: low-corner, since Sat 7 Mar 11:59, act within 12 hours cannot be read" in shown
+    assert "Cause: The float input cannot be read. If nobody acts: Water could rise" in shown
     assert "Do: Check the float's cable and plug." in shown
     assert shown.index("Do: Check the float") < shown.index("THIS WEEK") < shown.index("Air:")
 
@@ -80,9 +83,9 @@ def test_status_older_than_its_validity_is_stale(age_s, stale):
 def test_stale_page_says_since_when_and_where_to_look():
     """Old news says so at the top: when it was written, how long ago, and what to check."""
     shown = text(status(), 4000.0)
-    assert "NOT FRESH: written 2026-03-07 12:00:05 UTC, 67 min ago." in shown
+    assert "NOT FRESH: silent since Sat 7 Mar 12:00 (67 min ago). The controller may have crashed" in shown
     assert "systemctl status hypocaust" in shown
-    assert "the board has started again since" in text(status(), None)
+    assert "silent since Sat 7 Mar 12:00 (the board has started again)" in text(status(), None)
 
 
 def test_unset_clock_is_said():
@@ -118,6 +121,23 @@ def test_what_a_person_could_do_stands_below_the_air():
 def test_heat_out_of_the_soil_is_told_as_such():
     """Negative heat is warmth coming back, written without a minus sign."""
     assert "1.8 kW out of the soil" in text(status(heat_w={"north": -1800.0, "south": None}))
+
+
+def test_checks_by_hand_are_listed_with_their_dates():
+    """What to do, how often, when last, when it is due: the never done first, the just done last."""
+    noon_s = ticks.NOON.timestamp()
+    done = {"floats": noon_s - 41 * 86400.0, "motors": noon_s - 86400.0, "ice-point": noon_s}
+    said = ticks.diagnosis(attendance=Attendance({}, None, done))
+    lines = page(status(diagnosis=said), 12.0, ticks.NOON)
+    shown = " ".join(" ".join(line.text.split()) for line in lines)
+    told = (
+        "- residual-current: due now, never done yet; every 30 days: on a mild day press the test button",
+        "- floats: due since Tue 24 Feb, last done 41 days ago; every 30 days: lift every float",
+        "- motors: due Sun 5 Apr, last done yesterday; every 30 days",
+        "- ice-point: due 7 Mar 2027, last done today; every 365 days",
+    )
+    places = [shown.index(words) for words in told]
+    assert places == sorted(places)
 
 
 def test_broken_promise_is_shown():

@@ -87,6 +87,10 @@ def commands(place: Path) -> dict[str, list[list[str]]]:
         "status": [[house], [good], [str(place / "gone")]],
         "probes": [["--bus", str(place / "gone")], ["--bus", str(place)]],
         "clear": [["fire", house], ["fire", str(place / "gone")], [NASTY]],
+        "log": [[house], ["--history", house], ["--since", NASTY], [str(place / "gone")]],
+        "seen": [["frost", house], [NASTY, house], ["fire", str(place / "gone")]],
+        "house": [["empty", house], [NASTY]],
+        "done": [["floats", house], [NASTY, house]],
         "safe": [[house], [str(place / "gone")]],
     }
 
@@ -133,7 +137,7 @@ def test_a_status_full_of_control_letters_is_shown_as_letters(tmp_path, monkeypa
 
     file.write_text(json.dumps(spoiled(json.loads(file.read_text(encoding="utf-8")))), encoding="utf-8")
     out = Terminal()
-    assert status(None, False, out) in (0, 3), out.getvalue()
+    assert status(None, out) in (0, 3), out.getvalue()
     said = out.getvalue()
     assert "owned" in said
     for own in ("\x1b[1m", "\x1b[31m", "\x1b[0m"):

@@ -292,7 +292,7 @@ class World:
         self.evidence = no_evidence(self.settings.loops, self.now_s)
         if self.saved is not None:
             self.state = restored(self.state, self.saved, same_boot, self.now_s)
-            self.evidence = restored_evidence(self.evidence, self.saved)
+            self.evidence = restored_evidence(self.evidence, self.saved, same_boot, self.now_s)
 
     def _watch_all_off(self, same_boot: bool) -> None:
         """Tell the watch that the stop of the program has put everything off; a stop may cut any run.

@@ -11,8 +11,12 @@ import sys
 import pytest
 
 from controller.cli import _parser
+from controller.diagnosis.attendance import EMPTY_FOR_S
+from controller.faults import ABOUT_THE_CROP, DAY_S, MAY_BE_SEEN, FaultCode
+from controller.service.operator_requests import DAWN_HOUR
 from controller.settings.load import load, parse
 from controller.settings.schema.quantities import read_quantity
+from controller.telemetry.hand_checks import HAND_CHECKS
 from tests.process.bench import ROOT
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -130,6 +134,20 @@ def test_numbers_in_the_text_are_the_defaults() -> None:
     assert "Every ten seconds" in README
     assert house.pump.duty_run_s + house.pump.duty_rest_s == 900.0
     assert "one minute in fifteen" in README
+
+
+def test_what_can_be_muted_and_what_never_is_as_the_program_has_it() -> None:
+    """The codes README names are exactly those of the program; so are dawn and the days of an empty house."""
+    flat = " ".join(README.split())
+    crop = flat.split("the crop's alarms (")[1].split(")")[0]
+    never = flat.split("can never be muted: ")[1].split(" call whatever")[0]
+    assert set(re.findall(r"`([a-z-]+)`", crop)) == {code.value for code in ABOUT_THE_CROP}
+    assert set(re.findall(r"`([a-z-]+)`", never)) == {code.value for code in FaultCode} - {
+        code.value for code in MAY_BE_SEEN
+    }
+    assert f"at {DAWN_HOUR:02d}:00 local time" in flat
+    assert f"call nobody for {EMPTY_FOR_S / DAY_S:.0f} days" in flat
+    assert (len(HAND_CHECKS), "lists nine such checks" in flat) == (9, True)
 
 
 def test_settings_named_in_the_float_notes_are_those_of_the_house() -> None:

@@ -17,17 +17,20 @@ from controller.decision.state import (
     OutputState,
     PumpPhase,
 )
+from controller.diagnosis.attendance import Attendance, Deadline, Seen
 from controller.diagnosis.evidence import Evidence, no_evidence
 from controller.diagnosis.heat_share import HeatShare
 from controller.diagnosis.outlet_records import OutletRecord
 from controller.diagnosis.probe_records import Record
 from controller.equipment import OutputId
+from controller.faults import FaultCode
 from controller.readings.reading import Level
 from controller.record.memory import to_memory
 from controller.record.restoring import restored, restored_evidence
 from tests.decision.world import HOUSE, MINUTE_S, World
 
 SAVED_S = 1000.0
+NOON_UTC_S = 1_780_000_000.0
 NORTH, MAIN = OutputId.fan("north"), OutputId.pump("main")
 FRESH = initial_state(HOUSE, 0.0)
 FANS, PUMP = HOUSE.fans, HOUSE.pump
@@ -71,6 +74,16 @@ def learned() -> Evidence:
         comparisons=nothing.comparisons._replace(
             records={"bench": Record(0.1, 0.2, 5, 1, 2.5)}, shares={"south": Record(0.3, 0.4, 6, 2)}
         ),
+        attendance=Attendance(
+            {
+                (FaultCode.FROST, ""): Seen(
+                    2, 700.0, NOON_UTC_S - 300.0, Deadline(4600.0, NOON_UTC_S + 3600.0)
+                ),
+                (FaultCode.LOOP_WEAK, "north side"): Seen(0, 900.0, None, None),
+            },
+            Deadline(90_000.0, NOON_UTC_S + 89_000.0),
+            {"floats": NOON_UTC_S - 500.0},
+        ),
     )
 
 
@@ -92,7 +105,7 @@ def back(now_s: float, same_boot: bool = True, **changed: Any) -> ControllerStat
 
 def lessons(now_s: float, **changed: Any) -> Evidence:
     """What is known again after a start at this time."""
-    return restored_evidence(no_evidence(HOUSE.loops, now_s), written(**changed))
+    return restored_evidence(no_evidence(HOUSE.loops, now_s), written(**changed), True, now_s)
 
 
 def lively() -> World:

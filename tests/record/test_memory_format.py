@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from controller.decision.decide import decide, initial_state
 from controller.decision.state import FireState, Need, OutputState
+from controller.diagnosis.attendance import NOTHING_SAID
 from controller.diagnosis.evidence import no_evidence
 from controller.faults import FaultCode
 from controller.readings.judge import RANGE_C
@@ -46,7 +47,9 @@ def test_the_file_that_version_1_left_is_read_as_it_was_meant() -> None:
         assert restored(fresh, VERSION_1, same_boot, SAVED_S) == restored(
             fresh, written(), same_boot, SAVED_S
         )
-    assert restored_evidence(nothing, VERSION_1) == restored_evidence(nothing, written())
+        assert restored_evidence(nothing, VERSION_1, same_boot, SAVED_S) == restored_evidence(
+            nothing, written(), same_boot, SAVED_S
+        )
     assert written().keys() == VERSION_1.keys()
 
 
@@ -59,7 +62,8 @@ def test_a_memory_of_another_version_is_not_used(version: int) -> None:
 
 def test_a_memory_of_an_older_program_lacks_what_that_did_not_learn() -> None:
     """What it did not learn starts unknown, a count that is kept no more is passed over, the rest counts."""
-    data = {name: one for name, one in written().items() if name not in {"outlets", "probes", "shares"}}
+    later = {"outlets", "probes", "shares", "seen", "empty_until", "done"}
+    data = {name: one for name, one in written().items() if name not in later}
     north, main = data["fans"]["north"], data["sumps"]["main"]
     del north["heat_share"], north["heat_share_judged_s"], main["doubt"], main["dry_before"]
     main["tries"] = 3
@@ -68,9 +72,10 @@ def test_a_memory_of_an_older_program_lacks_what_that_did_not_learn() -> None:
     assert again.fire == full().fire
     assert again.sumps["main"].trend.usual_s == 30.0
     unknown = no_evidence(HOUSE.loops, SAVED_S)
-    taught = restored_evidence(unknown, data)
+    taught = restored_evidence(unknown, data, True, SAVED_S)
     assert (taught.heat_shares, taught.outlets) == (unknown.heat_shares, unknown.outlets)
     assert (taught.comparisons.records, taught.comparisons.shares) == ({}, {})
+    assert taught.attendance == NOTHING_SAID
     assert "tries" not in written()["sumps"]["main"]
 
 
@@ -175,7 +180,7 @@ def test_every_state_that_can_be_reached_is_kept_and_restored(
         data = json.loads(json.dumps(kept.data))
         back = restored(fresh, data, True, world.now_s)
         assert back is not fresh
-        lessons = restored_evidence(no_evidence(HOUSE.loops, world.now_s), data)
+        lessons = restored_evidence(no_evidence(HOUSE.loops, world.now_s), data, True, world.now_s)
         again = to_memory(back, lessons, world.now_s).data
         for name in ("fire", "coldest_c", "outlets", "probes", "shares"):
             assert again[name] == kept.data[name]

@@ -17,8 +17,12 @@ from controller.decision.state import (
     Need,
     PumpPhase,
 )
+from controller.diagnosis.alarms import update_alarms
+from controller.diagnosis.attendance import COMES_BACK_WITHIN_S, Now, attended
 from controller.diagnosis.evidence import no_evidence
 from controller.diagnosis.heat_share import HeatShare
+from controller.faults import FaultCode, Finding
+from controller.record.restoring import restored_evidence
 from tests.decision.world import HOUSE
 from tests.record.kept import MAIN, NORTH, SAVED_S, back, learned, lessons, written
 
@@ -136,12 +140,56 @@ def test_what_the_memory_does_not_name_starts_fresh() -> None:
     nothing: dict[str, Any] = {
         name: {} for name in ("outputs", "fans", "sumps", "outlets", "probes", "shares")
     }
+    nothing |= {"seen": {}, "empty_until": None, "done": {}}
     again = back(now_s, fire=None, fire_age_s=None, coldest_c=None, **nothing)
     fresh = initial_state(HOUSE, now_s)
     assert again == fresh._replace(need=Need(None, now_s), last_start_s=900.0)
     unknown = no_evidence(HOUSE.loops, now_s)
     assert lessons(now_s, **nothing)._replace(comparisons=unknown.comparisons) == unknown
     assert back(now_s, fire_age_s=None).fire == FireState("bench reads 70.0 °C", SAVED_S)
+
+
+@pytest.mark.parametrize(("same_boot", "grown_s"), [(True, 50.0), (False, 0.0)])
+def test_what_people_said_comes_back_and_waits_for_its_alarm(same_boot: bool, grown_s: float) -> None:
+    """Ages grow within a boot only, times of day are kept; each mark waits until its alarm is there again."""
+    now_s = SAVED_S + 50.0
+    before = learned().attendance
+    unknown = no_evidence(HOUSE.loops, now_s)
+    again = restored_evidence(unknown, written(), same_boot, now_s).attendance
+    assert again.done == before.done
+    assert again.empty_until is not None
+    assert before.empty_until is not None
+    assert again.empty_until.mono_s - now_s == before.empty_until.mono_s - SAVED_S - grown_s
+    assert again.empty_until.utc_s == before.empty_until.utc_s
+    for key, seen in before.seen.items():
+        assert again.seen[key].missed_since_s == now_s
+        assert now_s - again.seen[key].at_s == SAVED_S - seen.at_s + grown_s
+        assert (again.seen[key].level, again.seen[key].at_utc_s) == (seen.level, seen.at_utc_s)
+
+
+@pytest.mark.parametrize("code", ["fire", "sump-not-emptying", "no-such-code"])
+def test_a_memory_that_says_a_danger_was_seen_is_not_believed(code: str) -> None:
+    """A damaged or forged memory mutes no danger."""
+    one = next(iter(written()["seen"].values()))
+    assert lessons(SAVED_S, seen={f"{code} ": one}).attendance.seen == {}
+
+
+def test_a_mark_is_of_its_alarm_again_once_that_comes_back() -> None:
+    """After a restart it is raised anew and stays quiet; one that does not come back calls the next time."""
+    now_s = SAVED_S
+    kept = lessons(
+        now_s, seen={"loop-weak north": {"level": 0, "age_s": 5.0, "at_utc_s": None, "until": None}}
+    )
+    weak = Finding(FaultCode.LOOP_WEAK, "north")
+    back_again = update_alarms({}, (weak,), now_s + 600.0)
+    told = attended(kept.attendance, (), back_again, Now(now_s + 600.0, None))
+    assert [alarm.quiet for alarm in told.alarms.active] == [True]
+    late_s = now_s + COMES_BACK_WITHIN_S + 1.0
+    gone = attended(kept.attendance, (), update_alarms({}, (), late_s), Now(late_s, None))
+    assert gone.attendance.seen == {}
+    later = update_alarms({}, (weak,), late_s + 10.0)
+    told = attended(gone.attendance, (), later, Now(late_s + 10.0, None))
+    assert [alarm.quiet for alarm in told.alarms.active] == [False]
 
 
 def test_a_share_of_a_loop_that_is_gone_is_forgotten() -> None:

@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 import os
+import time
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from controller.clock import SystemClock
+from controller.diagnosis.attendance import Deadline, Note
 from controller.faults import FaultCode
+from controller.readings.said import Act
+from controller.service.mailbox import NobodyRunsError, leave
 from controller.service.operator_requests import (
     Answer,
-    NobodyRunsError,
     OperatorRequests,
     ask_to_clear_fire,
     leave_request,
+    next_dawn,
+    say,
 )
 from controller.service.running import AlreadyRunningError, marked
 from controller.settings import ownership
@@ -65,7 +71,7 @@ def asked(directory, *next_ticks):
 def test_a_request_is_taken_once_and_answered(tmp_path, before, after, answer):
     """The next tick sees it, the person hears what came of it, the tick after sees nothing more of it."""
     with marked(tmp_path) as run:
-        requests = OperatorRequests(tmp_path, run)
+        requests = OperatorRequests(tmp_path, run, SystemClock())
         requests.observe(a_tick(before))
         taken = []
 
@@ -97,7 +103,7 @@ def test_a_request_left_behind_clears_nothing(tmp_path):
     with marked(tmp_path) as earlier, open_directory(tmp_path) as directory:
         leave_request(directory, earlier)
     with marked(tmp_path) as run, open_directory(tmp_path) as directory:
-        requests = OperatorRequests(tmp_path, run)
+        requests = OperatorRequests(tmp_path, run, SystemClock())
         assert not (tmp_path / "clear-fire").exists()
         leave_request(directory, earlier)
         assert requests.take() == NOBODY
@@ -107,18 +113,21 @@ def test_a_request_left_behind_clears_nothing(tmp_path):
 def test_a_controller_that_does_not_answer_is_said_and_the_request_taken_back(tmp_path):
     """It hangs: the person hears so within half a minute, and nothing is cleared when it wakes up."""
     with marked(tmp_path) as run:
-        requests = OperatorRequests(tmp_path, run)
+        requests = OperatorRequests(tmp_path, run, SystemClock())
         assert asked(tmp_path) is Answer.SILENCE
         assert requests.take() == NOBODY
 
 
 @pytest.mark.parametrize("content", [b"", b"\xff\xfe", b"fire\n", b"a b c\n", b"x" * 5000])
-def test_other_content_clears_nothing(tmp_path, content):
-    """A file that is touched by hand asks nothing."""
-    requests = OperatorRequests(tmp_path, "this run")
-    (tmp_path / "clear-fire").write_bytes(content)
+def test_other_content_asks_and_says_nothing(tmp_path, content):
+    """A file that is touched by hand clears no fire and mutes nothing."""
+    requests = OperatorRequests(tmp_path, "this run", SystemClock())
+    for name in ("clear-fire", "say"):
+        (tmp_path / name).write_bytes(content)
     assert requests.take() == NOBODY
-    assert not (tmp_path / "clear-fire").exists()
+    assert requests.said() == ()
+    requests.observe(ticks.tick())
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_links_are_replaced_and_never_followed(tmp_path):
@@ -126,7 +135,7 @@ def test_links_are_replaced_and_never_followed(tmp_path):
     runtime, target = tmp_path / "run", tmp_path / "target"
     runtime.mkdir()
     with marked(runtime) as run:
-        requests = OperatorRequests(runtime, run)
+        requests = OperatorRequests(runtime, run, SystemClock())
         (runtime / "clear-fire").symlink_to(target)
         (runtime / "clear-fire-answer").symlink_to(target)
         taken = []
@@ -151,16 +160,16 @@ def test_links_are_replaced_and_never_followed(tmp_path):
 
 def test_a_request_that_cannot_be_removed_does_not_count(tmp_path):
     """Otherwise it would clear the latch again in every tick, and the latch would be none."""
-    requests = OperatorRequests(tmp_path, "this run")
+    requests = OperatorRequests(tmp_path, "this run", SystemClock())
     (tmp_path / "clear-fire").mkdir()
     assert requests.take() == NOBODY
-    assert OperatorRequests(tmp_path / "gone", "this run").take() == NOBODY
+    assert OperatorRequests(tmp_path / "gone", "this run", SystemClock()).take() == NOBODY
 
 
 def test_what_strangers_may_have_made_is_not_believed(tmp_path, monkeypatch):
     """A directory or a request of another user asks nobody, neither here nor there."""
     with marked(tmp_path) as run, open_directory(tmp_path) as directory:
-        requests = OperatorRequests(tmp_path, run)
+        requests = OperatorRequests(tmp_path, run, SystemClock())
         leave_request(directory, run)
         monkeypatch.setattr(ownership, "believed_users", lambda: frozenset({os.getuid() + 1}))
         assert requests.take() == NOBODY
@@ -201,3 +210,118 @@ def test_a_mark_that_root_has_left_does_not_keep_the_service_from_starting(tmp_p
     keeper = (tmp_path / "running.lock").open("rb")  # keeps the number of the old file from being used again
     with keeper, marked(tmp_path):
         assert (tmp_path / "running.lock").stat().st_ino != before
+
+
+EVENING = datetime(2026, 3, 7, 20, 0, tzinfo=UTC)
+
+
+class EveningClock(SystemClock):
+    """The controller's clock, at one moment or not set."""
+
+    def __init__(self, wall=EVENING):
+        self.wall = wall
+
+    def wall_utc(self):
+        """The one moment."""
+        return self.wall
+
+
+def noted(said, ends=None):
+    """A finished tick that has taken this in."""
+    notes = tuple(Note(one.act, "words", one, ends) for one in said)
+    return ticks.tick(diagnosis=ticks.diagnosis()._replace(notes=notes))
+
+
+@pytest.mark.parametrize(
+    ("words", "act", "about"),
+    [
+        (["seen", "frost"], Act.SEEN, "frost"),
+        (["seen", "frost", "dawn"], Act.SEEN, "frost"),
+        (["house-empty"], Act.EMPTY, ""),
+        (["house-planted"], Act.PLANTED, ""),
+        (["done", "floats"], Act.DONE, "floats"),
+    ],
+)
+def test_what_somebody_says_reaches_one_tick_and_is_answered(tmp_path, words, act, about):
+    """Once; the answer says until when it holds; nothing is left of it."""
+    with marked(tmp_path) as run:
+        requests = OperatorRequests(tmp_path, run, EveningClock())
+        taken = []
+
+        def tick():
+            taken.append(requests.said())
+            requests.observe(noted(taken[-1], Deadline(1.0, 1_780_000_000.0)))
+
+        assert say(tmp_path, words, AnsweringClock(tick, tick)) == (Answer.NOTED, 1_780_000_000.0)
+        assert requests.said() == ()
+        assert requests.take() == NOBODY
+    (one,) = taken[0]
+    assert (one.act, one.about) == (act, about)
+    assert [path.name for path in tmp_path.iterdir()] == ["running.lock"]
+    if "dawn" in words:
+        dawn = one.until_utc.astimezone()
+        assert (dawn.hour, dawn.minute, dawn > EVENING) == (7, 0, True)
+        assert dawn - EVENING <= timedelta(days=1)
+
+
+@pytest.mark.parametrize(
+    ("words", "answer"),
+    [
+        (["seen", "fire"], Answer.REFUSED),
+        (["seen", "sump-not-emptying"], Answer.REFUSED),
+        (["seen", "no-such-code"], Answer.REFUSED),
+        (["seen", "frost", "noon"], Answer.REFUSED),
+        (["done", "nothing"], Answer.REFUSED),
+        (["on", "fan:north"], Answer.REFUSED),
+        ([], Answer.REFUSED),
+        (["seen", "frost", "dawn"], Answer.NO_CLOCK),
+        (["seen", "frost"], Answer.NO_SUCH_ALARM),
+        (["done", "floats"], Answer.NO_CLOCK),
+    ],
+)
+def test_what_is_not_noted_says_why(tmp_path, words, answer):
+    """A danger, an unknown word, no such alarm, no time of day: the person hears which, and no tick more."""
+    with marked(tmp_path) as run:
+        requests = OperatorRequests(tmp_path, run, EveningClock(wall=None))
+
+        def tick():
+            requests.said()
+            requests.observe(ticks.tick())
+
+        assert say(tmp_path, words, AnsweringClock(tick, tick)) == (answer, None)
+
+
+def test_nobody_hears_what_is_said_to_another_run(tmp_path):
+    """Left behind or said to nobody: it does not count, and is taken back where no answer comes."""
+    with marked(tmp_path) as earlier, open_directory(tmp_path) as directory:
+        leave(directory, "say", earlier, "house-empty")
+    with marked(tmp_path) as run, open_directory(tmp_path) as directory:
+        requests = OperatorRequests(tmp_path, run, EveningClock())
+        leave(directory, "say", earlier, "house-empty")
+        assert requests.said() == ()
+        assert say(tmp_path, ["house-empty"], AnsweringClock()) == (Answer.SILENCE, None)
+        assert requests.said() == ()
+    with pytest.raises(NobodyRunsError):
+        say(tmp_path, ["house-empty"], AnsweringClock())
+
+
+@pytest.mark.parametrize(
+    ("now_utc", "dawn_utc"),
+    [
+        ("2026-03-07T20:00", "2026-03-08T05:00"),
+        ("2026-03-08T04:59", "2026-03-08T05:00"),
+        ("2026-03-08T05:00", "2026-03-09T05:00"),
+        ("2026-03-28T20:00", "2026-03-29T04:00"),
+        ("2026-10-24T20:00", "2026-10-25T05:00"),
+    ],
+    ids=["evening", "a minute before", "at dawn", "night of a short spring", "night of a long autumn"],
+)
+def test_dawn_is_the_next_seven_in_the_morning_of_the_place(monkeypatch, now_utc, dawn_utc):
+    """Two hours east, three in summer (POSIX rules): also where the hours are moved in that night."""
+    monkeypatch.setenv("TZ", "EET-2EEST,M3.5.0/3,M10.5.0/4")
+    time.tzset()
+    try:
+        assert next_dawn(datetime.fromisoformat(f"{now_utc}+00:00")).isoformat() == f"{dawn_utc}:00+00:00"
+    finally:
+        monkeypatch.undo()
+        time.tzset()

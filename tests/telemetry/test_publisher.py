@@ -6,7 +6,9 @@ import pytest
 
 from controller.decision.command import OutputChange
 from controller.diagnosis.alarms import AlarmEvent
+from controller.diagnosis.attendance import Note
 from controller.faults import FaultCode
+from controller.readings.said import Act
 from controller.telemetry.publisher import Publisher
 from tests.telemetry import ticks
 
@@ -175,3 +177,35 @@ def test_without_a_broker_in_the_settings_nothing_is_told(bag):
     bare = ticks.tick()._replace(settings=ticks.settings().model_copy(update={"mqtt": None}))
     Publisher(bag, ticks.PROGRAM).observe(bare)
     assert bag.letters == []
+
+
+def test_an_empty_house_takes_the_crop_from_the_broker_and_a_planted_one_gives_it_back(bag):
+    """Phones are called by an alarm's own topic, so a muted alarm has none; the status still shows it."""
+    publisher = Publisher(bag, ticks.PROGRAM)
+    frost, link = ticks.alarm(FaultCode.FROST), ticks.alarm(FaultCode.LINK)
+    raised = tuple(AlarmEvent(alarm, True) for alarm in (frost, link))
+    publisher.observe(ticks.tick(1, 1000.0, diagnosis=ticks.diagnosis(frost, link, events=raised)))
+    assert bag.empty()["alarm/frost"].payload
+    muted = ticks.alarm(FaultCode.FROST, muted=True)
+    note = Note(Act.EMPTY, "empty")
+    publisher.observe(ticks.tick(2, 1010.0, diagnosis=ticks.diagnosis(muted, link)._replace(notes=(note,))))
+    letters = bag.empty()
+    assert (letters["alarm/frost"].payload, letters["alarm/frost"].retain) == (b"", True)
+    assert b'"muted":true' in letters["status"].payload
+    assert "alarm/link" not in letters
+    again = (AlarmEvent(frost, True),)
+    publisher.observe(ticks.tick(3, 1020.0, diagnosis=ticks.diagnosis(frost, link, events=again)))
+    assert bag.empty()["alarm/frost"].payload
+
+
+def test_an_alarm_that_somebody_has_seen_calls_nobody_again(bag):
+    """That it was seen is in the status at once; the alarm's own topic stays as it was."""
+    publisher = Publisher(bag, ticks.PROGRAM)
+    publisher.observe(ticks.tick(1, 1000.0))
+    bag.empty()
+    seen = ticks.alarm(FaultCode.FROST, seen=True, seen_utc_s=ticks.NOON.timestamp())
+    note = Note(Act.SEEN, "frost: seen by somebody")
+    publisher.observe(ticks.tick(2, 1001.0, diagnosis=ticks.diagnosis(seen)._replace(notes=(note,))))
+    letters = bag.empty()
+    assert list(letters) == ["status"]
+    assert b'"seen_at":"2026-03-07T12:00:05Z"' in letters["status"].payload

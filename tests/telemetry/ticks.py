@@ -66,9 +66,11 @@ def settings(mqtt: dict[str, Any] | None = None, **site: Any) -> Settings:
     )
 
 
-def alarm(code: FaultCode, subject: str = "", detail: str = "", since_mono_s: float = 940.0) -> Alarm:
-    """An active alarm."""
-    return Alarm(code, subject, detail, FAULTS[code].priority, since_mono_s)
+def alarm(
+    code: FaultCode, subject: str = "", detail: str = "", since_mono_s: float = 940.0, **said: Any
+) -> Alarm:
+    """An active alarm, and what was said of it."""
+    return Alarm(code, subject, detail, FAULTS[code].priority, since_mono_s, **said)
 
 
 BANKING = Reason(

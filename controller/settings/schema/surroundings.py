@@ -2,7 +2,7 @@
 
 from typing import Literal
 
-from controller.settings.last_good import DEFAULT_STATE_DIRECTORY
+from controller.settings.last_good import DEFAULT_RUNTIME_DIRECTORY, DEFAULT_STATE_DIRECTORY
 from controller.settings.schema.section import Section, setting
 from controller.settings.schema.values import (
     Account,
@@ -223,7 +223,8 @@ class Service(Section):
         high="3 min",
     )
     runtime_directory: Directory = setting(
-        "/run/hypocaust", "Where the status file and the timers live (RUNTIME_DIRECTORY, if set, wins)."
+        DEFAULT_RUNTIME_DIRECTORY,
+        "Where the status file and the timers live (RUNTIME_DIRECTORY, if set, wins).",
     )
     state_directory: Directory = setting(
         DEFAULT_STATE_DIRECTORY,

@@ -160,7 +160,7 @@ class Life:
             self.memory._urgent = True  # what was urgent in the meantime would have been written then
         parts.memory = self._counting if remembers else None
         if clears_fire:
-            parts.cleared = OperatorRequests(self._machine.runtime, "this life").take
+            parts.cleared = OperatorRequests(self._machine.runtime, "this life", self.clock).take
             with open_directory(self._machine.runtime) as directory:
                 leave_request(directory, "this life")
         record = self.loop.tick()

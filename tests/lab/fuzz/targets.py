@@ -131,16 +131,18 @@ def memory(path: Path) -> None:
         (path.parent / "memory.json").replace(path)
         if found is not None:
             state = restored(fresh, found[0], found[1], 1000.0)
-            to_memory(state, restored_evidence(nothing, found[0]), 1000.0)
+            to_memory(state, restored_evidence(nothing, *found, 1000.0), 1000.0)
         for finding in file.findings():
             assert len(finding.detail) < LONGEST_ERROR
 
 
 def status(path: Path) -> None:
-    """The status file, as ``hypocaust status`` shows it."""
-    lines, code = look(path, SystemClock())
-    assert lines
-    assert code in {0, 2, 3}
+    """The status file, as ``hypocaust status`` shows it, on one screen and in full."""
+    for height in (23, None):
+        lines, code = look(path, SystemClock(), height)
+        assert lines
+        assert height is None or len(lines) <= height
+        assert code in {0, 2, 3}
 
 
 def password(path: Path) -> None:

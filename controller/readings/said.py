@@ -1,0 +1,32 @@
+"""What a person at the machine has said since the last tick. None of it is a reading; it rides with them."""
+
+from __future__ import annotations
+
+from enum import Enum
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+
+class Act(Enum):
+    """What it is about."""
+
+    SEEN = "seen"
+    EMPTY = "house-empty"
+    PLANTED = "house-planted"
+    DONE = "done"
+
+
+class Said(NamedTuple):
+    """One thing that was said.
+
+    Attributes:
+        act: what it is about.
+        about: the code of an alarm, or the name of a check by hand; empty for the house.
+        until_utc: until when it holds, None if nothing was said of that.
+    """
+
+    act: Act
+    about: str = ""
+    until_utc: datetime | None = None
