@@ -77,6 +77,7 @@ class Section(BaseModel):
         alias_generator=plain_key,
         allow_inf_nan=False,
         hide_input_in_errors=True,
+        defer_build=True,  # a table that is read as part of a file alone needs no validator of its own
     )
 
     @field_validator("*", mode="wrap")

@@ -241,7 +241,8 @@ def step_house(
     crop_sun_w = built.crop_cover * LOW_SUN * sun_w
     bed_sun_w = LOW_SUN * sun_w - crop_sun_w
     wet_m2 = built.bed_wet * built.floor_m2
-    transpired = transpiration_kg_s(built, sun_w, now.bench_c, now.bench_w, pressure_pa)
+    leaf_m2 = built.leaf_area * built.floor_m2
+    transpired = transpiration_kg_s(leaf_m2, crop_sun_w, now.bench_c, now.bench_w, pressure_pa)
     evaporated = floor_evaporation_kg_s(wet_m2, FLOOR_CONVECTION_W_M2K, now.bed_c, now.bench_w, pressure_pa)
     high = rising_share(now.crop_c, now.ceiling_c) * transpired
     high += rising_share(now.bed_c, now.ceiling_c) * evaporated

@@ -13,16 +13,13 @@ from controller.simulator.house.openings import AIR_K, GRAVITY_M_S2, aired_m3_s,
 from controller.simulator.house.tubes import AIR_J_KGK, LATENT_J_KG
 
 if TYPE_CHECKING:
-    from controller.simulator.house.state import House, HouseParameters, WeatherNow
+    from controller.simulator.house.state import House, WeatherNow
 
 AIR_KG_M3 = 1.2  # at 20 °C and sea level (any heat transfer text)
 COVER_EMISSIVITY = 0.9  # wet or glass cover in the long-wave (any heat transfer text)
-# Share of the light that crop cover takes which goes into transpiration (Baille, Baille & Laury 1994, Sci.
-# Hort. 59:83: A of nine pot plants about 0.2 to 0.7) [memory]
-LEAF_SHARE = 0.375
-LEAF_W_M2_PA = (
-    0.010  # transpiration per leaf area and vapour pressure deficit (same, B from 0.01 up) [memory]
-)
+# Share of the crop's light that goes into transpiration (Baille et al. 1994, A about 0.5) [memory]
+LEAF_SHARE = 0.5
+LEAF_W_M2_PA = 0.010  # transpiration per leaf area and vapour pressure deficit (same, B) [memory]
 CALM_MIXING_PER_H = 6.0  # exchanges of the ceiling layer with warm air on top [practice]
 # Cold air over warm air: what sinks and rises through a level opening as large as the floor, per area:
 # 0.055 sqrt(g dT/T) D^(5/2) for a circle of width D (Epstein 1988, J. Heat Transfer 110:885) [memory]
@@ -37,21 +34,12 @@ def overturn_kg_s(floor_m2: float, colder_k: float) -> float:
 
 
 def transpiration_kg_s(
-    built: HouseParameters, sun_w: float, air_c: float, air_w: float, pressure_pa: float
+    leaf_m2: float, crop_sun_w: float, air_c: float, air_w: float, pressure_pa: float
 ) -> float:
-    """Water the crop gives off: A (1 - exp(-k L)) of the light and B L of the dryness (Baille et al. 1994).
-
-    Args:
-        built: leaf area L, and the share 1 - exp(-k L) of the light that meets leaves.
-        sun_w: light that enters.
-        air_c: temperature among the crop.
-        air_w: humidity ratio among the crop.
-        pressure_pa: of the air.
-    """
+    """Water the crop gives off: by a share of its light and by the air's dryness (Baille et al. 1994)."""
     saturated_pa = moist_air.saturation_pressure_pa(air_c)
     deficit_pa = max(saturated_pa - moist_air.vapour_pressure_pa(air_w, pressure_pa), 0.0)
-    by_light_w = LEAF_SHARE * built.crop_cover * sun_w
-    return (by_light_w + LEAF_W_M2_PA * built.leaf_area * built.floor_m2 * deficit_pa) / LATENT_J_KG
+    return (LEAF_SHARE * crop_sun_w + LEAF_W_M2_PA * leaf_m2 * deficit_pa) / LATENT_J_KG
 
 
 def floor_evaporation_kg_s(

@@ -24,7 +24,7 @@ WIND = 0.09  # same; on half the area of all openings (Kittas et al. 1997, J. Ag
 OPENER_BAND_K = 4.0  # an opener has its vents wide open this far above where it begins [practice]
 OPENER_S = 600.0  # time constant of a wax opener [practice]
 PERSON_BAND_K = 5.0  # within their hours people shut again when the bench is this much colder [practice]
-HALVINGS = 30  # of the span in which the neutral plane is sought
+HALVINGS = 24  # of the span in which the neutral plane is sought
 
 
 class Driven(NamedTuple):
@@ -102,7 +102,7 @@ def neutral_plane_km(house: House, out_c: float) -> float:
     for index in range(halves.shape[0]):
         there_km = buoyancy_km(halves[index].height_m, layer_m, bench_k, ceiling_k)
         low, high = min(low, there_km), max(high, there_km)
-    for _ in range(HALVINGS):
+    for _ in range(HALVINGS if halves.shape[0] > 2 else 0):  # noqa: PLR2004 (of one opening it is the middle)
         middle = 0.5 * (low + high)
         if driven(house, out_c, middle).net > 0.0:
             low = middle

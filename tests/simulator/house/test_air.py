@@ -199,9 +199,8 @@ def test_fog_falls_out_and_warms() -> None:
 def test_crop_and_beds_give_water_by_light_and_dryness() -> None:
     """More light, drier air, more water; saturated air in the dark takes none; cold beds gather dew."""
     wet_w = moist_air.saturation_humidity_ratio(20.0, 101_325.0)
-    values = parameters()
     dark, dry, light = (
-        boundary.transpiration_kg_s(values, sun_w, 20.0, w, 101_325.0)
+        boundary.transpiration_kg_s(100.0, sun_w, 20.0, w, 101_325.0)
         for sun_w, w in ((0.0, wet_w), (0.0, 0.5 * wet_w), (10_000.0, 0.5 * wet_w))
     )
     assert dark == pytest.approx(0.0, abs=1e-5)

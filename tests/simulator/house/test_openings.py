@@ -12,7 +12,7 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
 from controller.settings.schema import Opening
-from controller.simulator.house import boundary, openings
+from controller.simulator.house import air, boundary, openings
 from controller.simulator.house.parameters import VENT_TALL_M, house_parameters, openings_of
 from controller.simulator.house.state import House, HouseState, WeatherNow, record
 from controller.simulator.plant.plant import SimulatedPlant
@@ -238,7 +238,9 @@ def test_a_dense_crop_turns_much_of_the_light_into_vapour_and_a_sparse_one_littl
     share = {}
     for leaf_area in (0.5, 3.0):
         built = house_parameters(garden(leaf_area=leaf_area), weather())
-        water_kg_s = boundary.transpiration_kg_s(built, 400.0 * built.floor_m2, 25.0, 0.0119, 101_325.0)
+        leaf_m2 = leaf_area * built.floor_m2
+        crop_sun_w = air.LOW_SUN * built.crop_cover * 400.0 * built.floor_m2
+        water_kg_s = boundary.transpiration_kg_s(leaf_m2, crop_sun_w, 25.0, 0.0119, 101_325.0)
         share[leaf_area] = 2.454e6 * water_kg_s / (400.0 * built.floor_m2)
     assert 0.4 < share[3.0] < 0.8
     assert 0.05 < share[0.5] < share[3.0] / 3.0
