@@ -223,8 +223,9 @@ def test_a_cover_takes_vapour_as_greenhouse_models_have_it() -> None:
     """Water per heat on a wet cover: 6.4e-9 kg/s per Pa and W/K (de Zwart, Vanthoor) [memory], within 8 %."""
     state, now, books = even_state(12.0, 4.0), dark_weather(0.0), record(Sums)
     state.bench_w = state.ceiling_w = moist_air.humidity_ratio(12.0, 0.95, 101_325.0)
-    house = House(parameters(), state)
-    taken_kg_s = air.step_moisture(house, now, STILL, (100.0, 200.0), (0.0, 0.0), books, 0.1)
+    taken_kg_s = air.step_moisture(
+        house(parameters(), state), now, STILL, (100.0, 200.0), (0.0, 0.0), books, 0.1
+    )
     over_pa = 0.95 * moist_air.saturation_pressure_pa(12.0) - moist_air.saturation_pressure_pa(4.0)
     assert taken_kg_s == pytest.approx(6.4e-9 * 300.0 * over_pa, rel=0.08)
 

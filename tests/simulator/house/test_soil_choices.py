@@ -40,7 +40,7 @@ def test_more_water_brings_more_heat(texture: str) -> None:
                         strict=True)  # fmt: skip
     for row in (stored, eager):
         assert row[1] > 1.05 * row[0]
-        assert row[2] > 1.03 * row[1]
+        assert row[2] > 1.02 * row[1]
     assert eager[2] / eager[0] < PUBLISHED_RATIO
 
 
