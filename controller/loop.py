@@ -23,8 +23,10 @@ from controller.decision.hints import NO_HINTS
 from controller.diagnosis.evidence import no_evidence
 from controller.diagnosis.hints import hints
 from controller.diagnosis.learn import Diagnosis, Taken, learn, nothing_learned
+from controller.diagnosis.signals import NO_SIGNALS, Known, decided_signals
 from controller.errors import HypocaustError
 from controller.faults import HOUR_S, FaultCode, Finding
+from controller.readings.contacts import NO_CONTACTS, NOTHING_LOOKED_AT, contacts_since
 from controller.record.accounting import add_tick, day_of, heat_now_w
 from controller.record.memory import to_memory, worth_saving, worth_the_card
 from controller.record.promises import PromiseWatch
@@ -41,11 +43,12 @@ if TYPE_CHECKING:
     from controller.decision.driven import Lost, Pins
     from controller.decision.hints import LoopHint
     from controller.decision.state import ControllerState
+    from controller.diagnosis.alarms import Alarm
     from controller.equipment import OutputId
     from controller.readings.gather import Gatherer
     from controller.readings.snapshot import Snapshot
     from controller.record.promises import Broken
-    from controller.sensors.ports import FloatSource, TemperatureSource
+    from controller.sensors.ports import ContactSource, FloatSource, TemperatureSource
     from controller.settings.schema import Settings
 
 # Two ticks are never closer than this, however fast a float chatters. [practice]
@@ -101,7 +104,7 @@ class Parts:
         gatherer: turns raw samples into a snapshot.
         temperatures: raw probe samples.
         floats: raw float levels.
-        outputs: fans and pumps.
+        outputs: fans, pumps and signals.
         watchers: receive every finished tick.
         findings: each gives what is wrong in its own part of the machine.
         cleared: latched faults a person has cleared since the last tick.
@@ -109,6 +112,7 @@ class Parts:
         rule: what the house wants of a loop.
         date_of: the day a moment belongs to.
         tick_s: pace, None to follow the settings.
+        contacts: what the optional contacts say, None where none is fitted.
     """
 
     clock: Clock
@@ -124,6 +128,7 @@ class Parts:
     rule: DemandRule = heat_rule
     date_of: Callable[[datetime | None], str | None] = day_of
     tick_s: float | None = None
+    contacts: ContactSource | None = None
     wake: threading.Event = field(default_factory=threading.Event)
 
 
@@ -153,6 +158,9 @@ class ControlLoop:
             if self._state is fresh:
                 self._failed["memory"] = "what was kept before the start is not valid and is not used"
         self._decision: Decision | None = None
+        self._signals = NO_SIGNALS
+        self._contacts = NO_CONTACTS
+        self._alarms: Sequence[Alarm] | None = None
         self._today = DayTally()
         self._last_tick_s: float | None = None
         self._last_saved_s = now_s
@@ -227,9 +235,14 @@ class ControlLoop:
             cleared=self._aside("requests", _nothing_cleared(), parts.cleared),
             wall_utc=self._aside("time of day", None, parts.clock.wall_utc),
         )
+        if parts.contacts is not None:
+            looked = self._aside("contacts", NOTHING_LOOKED_AT, parts.contacts.look)
+            self._contacts = contacts_since(self._contacts, looked, now_s)
+            snapshot = snapshot._replace(contacts=self._contacts)
         before = self._state
         cut: tuple[OutputChange, ...] = ()
-        if (lost := parts.outputs.lost()) is not None:
+        lost = parts.outputs.lost()
+        if lost is not None:
             before, cut = after_loss(before, lost, settings, now_s)
             self._aside("sums of the day", None, self._settle_accounts, lost, snapshot, now_s)
         known = self._aside("diagnosis", NO_HINTS, hints, self._evidence, snapshot, before, settings, now_s)
@@ -237,11 +250,16 @@ class ControlLoop:
         if cut:
             decision = decision._replace(changes=(*cut, *decision.changes))
         self._aside("memory", None, self._remember, state, now_s)
-        pins = parts.outputs.drive({output: c.on for output, c in decision.commands.items()}, now_s)
+        seen = Known(self._alarms, snapshot, lost, now_s)
+        fitted = settings.derived.signals
+        signals = self._aside("signals", NO_SIGNALS, decided_signals, self._signals, fitted, seen)
+        commands = {**decision.commands, **signals.commands}
+        pins = parts.outputs.drive({output: c.on for output, c in commands.items()}, now_s)
         state = as_driven(state, pins)
         taken = Taken(before, decision, state)
         diagnosis = self._diagnosed(known, snapshot, taken, now_s)
-        record = self._finished(snapshot, taken, diagnosis, pins, now_s)
+        record = self._finished(snapshot, taken, diagnosis, pins, now_s)._replace(signals=signals)
+        self._signals, self._alarms = signals, diagnosis.alarms if diagnosis.whole else None
         self._state, self._evidence, self._decision = state, diagnosis.evidence, decision
         self._last_tick_s = now_s
         self._show_watchers(record)
@@ -257,7 +275,7 @@ class ControlLoop:
         )
         if learned is not None:
             return learned
-        silent = Diagnosis(evidence, (), ())
+        silent = Diagnosis(evidence, (), (), whole=False)
         return self._aside("alarms", silent, nothing_learned, evidence, snapshot, taken.after, now_s)
 
     def _aside(self, what: str, otherwise: T, work: Callable[[*Args], T], *args: *Args) -> T:

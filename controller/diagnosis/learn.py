@@ -32,11 +32,13 @@ class Diagnosis(NamedTuple):
         evidence: for the next tick.
         alarms: active alarms, most urgent first.
         events: alarms raised or cleared in this tick.
+        whole: whether everything was looked at, so that a fault without an alarm is no fault.
     """
 
     evidence: Evidence
     alarms: tuple[Alarm, ...]
     events: tuple[AlarmEvent, ...]
+    whole: bool = True
 
 
 class Taken(NamedTuple):
@@ -105,7 +107,7 @@ def nothing_learned(
         now_mono_s: monotonic time of this tick in s.
     """
     alarms = update_alarms(evidence.alarms, (*snapshot.findings, *fire_findings(after.fire)), now_mono_s)
-    return Diagnosis(evidence._replace(alarms=alarms.states), alarms.active, alarms.events)
+    return Diagnosis(evidence._replace(alarms=alarms.states), alarms.active, alarms.events, whole=False)
 
 
 def taught(

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller.readings.contacts import NO_CONTACTS
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import datetime
 
     from controller.faults import FaultCode, Finding
+    from controller.readings.contacts import Contact, ContactReading
     from controller.readings.reading import LevelReading, Reading
 
 
@@ -33,6 +36,7 @@ class Snapshot(NamedTuple):
         findings: what is wrong outside the decision's own knowledge (probes, storage, settings, link).
         cleared: latched faults a person has cleared on the machine since the last tick.
         wall_utc: date and time for people, None until the clock is set; never used for a duration.
+        contacts: what the optional contacts show; those that are not fitted are absent.
     """
 
     ceiling: Reading
@@ -44,3 +48,4 @@ class Snapshot(NamedTuple):
     findings: tuple[Finding, ...] = ()
     cleared: frozenset[FaultCode] = frozenset()
     wall_utc: datetime | None = None
+    contacts: Mapping[Contact, ContactReading] = NO_CONTACTS

@@ -217,6 +217,7 @@ def _parts(plan: Rehearsal, plant: SimulatedPlant, clock: SimClock, zone: timezo
         rule=STRATEGIES[plan.strategy],
         date_of=LocalDay(zone),
         tick_s=plan.tick_s,
+        contacts=plant.contacts,
     )
     plant.on_float_turn = parts.wake.set
     return parts

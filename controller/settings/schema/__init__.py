@@ -16,7 +16,7 @@ from controller.settings.schema.motors import Fans, Pump
 from controller.settings.schema.section import Section
 from controller.settings.schema.surroundings import History, House, Mqtt, Service, Site
 from controller.settings.schema.values import Name
-from controller.settings.schema.wiring import Board, Loop, Place, Probe, Sump
+from controller.settings.schema.wiring import Board, Loop, Place, Probe, Signal, Sump, Supply
 
 __all__ = [
     "Board",
@@ -34,8 +34,10 @@ __all__ = [
     "Service",
     "Setpoints",
     "Settings",
+    "Signal",
     "Site",
     "Sump",
+    "Supply",
 ]
 
 
@@ -53,6 +55,8 @@ class Settings(Section):
     fire: Fire = Field(default_factory=Fire)
     judging: Judging = Field(default_factory=Judging)
     board: Board = Field(default_factory=Board)
+    signal: Signal | None = None
+    supply: Supply | None = None
     service: Service = Field(default_factory=Service)
     history: History = Field(default_factory=History)
     house: House = Field(default_factory=House)
@@ -64,7 +68,7 @@ class Settings(Section):
     @cached_property
     def derived(self) -> Derived:
         """What follows from these settings, worked out once."""
-        return derive(self.loops, self.sumps, self.probes, self.site.altitude_m)
+        return derive(self.loops, self.sumps, self.probes, self.site.altitude_m, self.signal)
 
     def __copy__(self) -> Self:
         """Copy the settings alone: what follows from them may differ once the copy is changed."""
