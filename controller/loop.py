@@ -26,7 +26,7 @@ from controller.diagnosis.learn import Diagnosis, Taken, learn, nothing_learned
 from controller.diagnosis.signals import NO_SIGNALS, Known, decided_signals
 from controller.errors import HypocaustError
 from controller.faults import HOUR_S, FaultCode, Finding
-from controller.readings.contacts import NO_CONTACTS, NOTHING_LOOKED_AT, contacts_since
+from controller.readings.snapshot import NO_CONTACTS
 from controller.record.accounting import add_tick, day_of, heat_now_w
 from controller.record.memory import to_memory, worth_saving, worth_the_card
 from controller.record.promises import PromiseWatch
@@ -45,10 +45,11 @@ if TYPE_CHECKING:
     from controller.decision.state import ControllerState
     from controller.diagnosis.alarms import Alarm
     from controller.equipment import OutputId
+    from controller.readings.contacts import ContactWatch
     from controller.readings.gather import Gatherer
     from controller.readings.snapshot import Snapshot
     from controller.record.promises import Broken
-    from controller.sensors.ports import ContactSource, FloatSource, TemperatureSource
+    from controller.sensors.ports import FloatSource, TemperatureSource
     from controller.settings.schema import Settings
 
 # Two ticks are never closer than this, however fast a float chatters. [practice]
@@ -128,7 +129,7 @@ class Parts:
     rule: DemandRule = heat_rule
     date_of: Callable[[datetime | None], str | None] = day_of
     tick_s: float | None = None
-    contacts: ContactSource | None = None
+    contacts: ContactWatch | None = None
     wake: threading.Event = field(default_factory=threading.Event)
 
 
@@ -159,7 +160,6 @@ class ControlLoop:
                 self._failed["memory"] = "what was kept before the start is not valid and is not used"
         self._decision: Decision | None = None
         self._signals = NO_SIGNALS
-        self._contacts = NO_CONTACTS
         self._alarms: Sequence[Alarm] | None = None
         self._today = DayTally()
         self._last_tick_s: float | None = None
@@ -236,9 +236,8 @@ class ControlLoop:
             wall_utc=self._aside("time of day", None, parts.clock.wall_utc),
         )
         if parts.contacts is not None:
-            looked = self._aside("contacts", NOTHING_LOOKED_AT, parts.contacts.look)
-            self._contacts = contacts_since(self._contacts, looked, now_s)
-            snapshot = snapshot._replace(contacts=self._contacts)
+            contacts = self._aside("contacts", NO_CONTACTS, parts.contacts.read, now_s)
+            snapshot = snapshot._replace(contacts=contacts)
         before = self._state
         cut: tuple[OutputChange, ...] = ()
         lost = parts.outputs.lost()

@@ -19,7 +19,6 @@ from controller.decision.demand import heat_rule
 from controller.history.writer import HistoryWriter
 from controller.loop import ControlLoop, Parts
 from controller.outputs.lease import LeasedOutputs, LeaseGuard
-from controller.readings.contacts import contact_pins
 from controller.readings.gather import Gatherer
 from controller.record.accounting import day_of
 from controller.service.directories import StartError
@@ -46,6 +45,7 @@ if TYPE_CHECKING:
     from controller.clock import Clock
     from controller.faults import Finding
     from controller.outputs.bank import OutputBank
+    from controller.readings.contacts import ContactWatch
     from controller.record.tick import TickRecord
     from controller.sensors.ports import ContactSource, FloatSource, TemperatureSource
     from controller.settings.begin import Start
@@ -130,13 +130,21 @@ def _contacts(settings: Settings, factory: Any, wake: threading.Event) -> Contac
     Raises:
         OSError: a pin cannot be had.
     """
-    pins = contact_pins(settings)
-    voltage = settings.supply.board_voltage if settings.supply is not None else ""
-    if not pins and not voltage:
+    if not settings.has_contacts:
         return None
-    from controller.sensors.contacts import ContactInputs  # noqa: PLC0415 - few houses have any
+    from controller.readings.contacts import contact_pins  # noqa: PLC0415 - few houses have any
+    from controller.sensors.contacts import ContactInputs  # noqa: PLC0415
 
-    return ContactInputs(pins, voltage, factory, wake)
+    return ContactInputs(contact_pins(settings), settings.board.board_voltage, factory, wake)
+
+
+def _watched(contacts: ContactSource | None) -> ContactWatch | None:
+    """What the loop reads of the contacts, None where none is fitted."""
+    if contacts is None:
+        return None
+    from controller.readings.contacts import ContactWatch  # noqa: PLC0415 - few houses have any
+
+    return ContactWatch(contacts.look)
 
 
 def simulated_hardware(settings: Settings, simulation: Simulation) -> Hardware:
@@ -243,7 +251,7 @@ class Controller:
                 rule=heat_rule,
                 date_of=_local_day,
                 wake=hardware.wake,
-                contacts=hardware.contacts,
+                contacts=_watched(hardware.contacts),
             ),
             self.restarts.remembered,
         )

@@ -211,6 +211,7 @@ def test_a_port_that_is_no_control_may_fail_for_ever(undisturbed: Rig, port: str
         ("worth_saving", "memory"),
         ("hints", "diagnosis"),
         ("learn", "diagnosis"),
+        ("decided_signals", "signals"),
     ],
 )
 def test_counting_remembering_and_learning_may_fail_for_ever(

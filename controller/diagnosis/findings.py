@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from controller.decision.pump import BELIEVED_WET_S
 from controller.decision.state import Lockout
 from controller.diagnosis.comparisons import comparison_findings
-from controller.diagnosis.contact_faults import contact_findings
 from controller.diagnosis.fan_faults import fan_findings
 from controller.faults import DAY_S, MINUTE_S, FaultCode, Finding
 from controller.readings.reading import Good, Missing, Why
@@ -62,6 +61,8 @@ def findings_of(
     found += fan_findings(settings.derived, fans, outlets)
     found += comparison_findings(comparisons, settings.site.show)
     if snapshot.contacts:
+        from controller.diagnosis.contact_faults import contact_findings  # noqa: PLC0415 - few houses have any
+
         found += contact_findings(snapshot, state, settings, now_s)
     for name, sump in state.sumps.items():
         _sump_findings(name, sump, settings, found, now_s)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from controller.settings.schema import Settings
 
@@ -47,10 +47,6 @@ class ContactPin(NamedTuple):
     closed_means_yes: bool = True
 
 
-NO_CONTACTS: Final[Mapping[Contact, ContactReading]] = {}
-NOTHING_LOOKED_AT: Final[Mapping[Contact, bool | None]] = {}
-
-
 def contact_pins(settings: Settings) -> dict[Contact, ContactPin]:
     """Every contact of the settings that hangs on a pin."""
     found: dict[Contact, ContactPin] = {}
@@ -63,26 +59,34 @@ def contact_pins(settings: Settings) -> dict[Contact, ContactPin]:
         if sump.high_float_pin is not None:
             closed_means_wet = sump.float_kind == "closes-on-rise"
             found[Contact(ContactKind.HIGH_WATER, name)] = ContactPin(sump.high_float_pin, closed_means_wet)
-    if settings.supply is not None and settings.supply.pin is not None:
-        found[Contact(ContactKind.SUPPLY_THERE)] = ContactPin(settings.supply.pin)
+    if settings.board.supply_pin is not None:
+        found[Contact(ContactKind.SUPPLY_THERE)] = ContactPin(settings.board.supply_pin)
     return found
 
 
-def contacts_since(
-    before: Mapping[Contact, ContactReading], looked: Mapping[Contact, bool | None], now_mono_s: float
-) -> Mapping[Contact, ContactReading]:
-    """What every contact says now, and since when.
+class ContactWatch:
+    """Remembers since when each contact has said what it says now."""
 
-    Args:
-        before: what they said at the last look.
-        looked: what each one says now, None where it cannot be read.
-        now_mono_s: when they were looked at.
-    """
-    if not looked:
-        return NO_CONTACTS
-    return {
-        contact: reading
-        if (reading := before.get(contact)) is not None and reading.yes is yes
-        else ContactReading(yes, now_mono_s)
-        for contact, yes in looked.items()
-    }
+    def __init__(self, look: Callable[[], Mapping[Contact, bool | None]]) -> None:
+        """Nothing has been looked at yet.
+
+        Args:
+            look: gives what every contact says now, None where it cannot be read.
+        """
+        self._look = look
+        self._readings: Mapping[Contact, ContactReading] = {}
+
+    def read(self, now_mono_s: float) -> Mapping[Contact, ContactReading]:
+        """Look at every contact once.
+
+        Args:
+            now_mono_s: now.
+        """
+        before = self._readings
+        self._readings = {
+            contact: reading
+            if (reading := before.get(contact)) is not None and reading.yes is yes
+            else ContactReading(yes, now_mono_s)
+            for contact, yes in self._look().items()
+        }
+        return self._readings

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
-
-from controller.readings.contacts import NO_CONTACTS
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -13,6 +11,9 @@ if TYPE_CHECKING:
     from controller.faults import FaultCode, Finding
     from controller.readings.contacts import Contact, ContactReading
     from controller.readings.reading import LevelReading, Reading
+
+
+NO_CONTACTS: Final[Mapping[Contact, ContactReading]] = {}
 
 
 class LoopReadings(NamedTuple):

@@ -29,7 +29,7 @@ BOOT_PINS = {
 ONE_WIRE_PIN = 4
 
 PIN_KEYS = frozenset(
-    {"fan_pin", "float_pin", "pump_pin", "feedback_pin", "high_float_pin", "pin", "today_pin"}
+    {"fan_pin", "float_pin", "pump_pin", "feedback_pin", "high_float_pin", "pin", "today_pin", "supply_pin"}
 )
 LOOP_PLACES = ("soil", "root-zone", "outlet")
 TICKS_PER_LEASE = 2
@@ -152,8 +152,8 @@ def _wired(draft: Draft) -> Iterator[tuple[tuple[str, ...], Section]]:
         yield ("sumps", name), sump
     if draft.signal is not None:
         yield ("signal",), draft.signal
-    if draft.supply is not None:
-        yield ("supply",), draft.supply
+    if draft.board is not None:
+        yield ("board",), draft.board
 
 
 def _sumps(draft: Draft) -> Iterator[Contradiction]:

@@ -22,7 +22,6 @@ from controller.settings.schema import (
     Settings,
     Signal,
     Sump,
-    Supply,
 )
 from controller.settings.schema.quantities import KINDS, number_text, plain_key, read_quantity, shown
 from controller.settings.schema.section import Section, quantity_kind
@@ -55,7 +54,6 @@ class Draft:
     service: Service | None
     mqtt: Mqtt | None
     signal: Signal | None
-    supply: Supply | None
     loops: Mapping[str, Loop]
     sumps: Mapping[str, Sump]
     probes: Mapping[str, Probe]
@@ -109,7 +107,6 @@ def draft_of_document(document: Mapping[str, Any]) -> Draft:
         service=_read(Service, document.get("service", {})),
         mqtt=_read(Mqtt, document["mqtt"]) if "mqtt" in document else None,
         signal=_read(Signal, document["signal"]) if "signal" in document else None,
-        supply=_read(Supply, document["supply"]) if "supply" in document else None,
         loops=loops,
         sumps=_good(Sump, document.get("sumps")),
         probes=probes,
@@ -133,7 +130,6 @@ def draft_of_settings(settings: Settings, document: Mapping[str, Any]) -> Draft:
         service=settings.service,
         mqtt=settings.mqtt,
         signal=settings.signal,
-        supply=settings.supply,
         loops=settings.loops,
         sumps=settings.sumps,
         probes=settings.probes,

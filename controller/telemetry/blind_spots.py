@@ -110,10 +110,9 @@ def _sumps(settings: Settings) -> Iterator[str]:
 def _house(settings: Settings) -> Iterator[str]:
     yield "fire away from the probes, and smoke: no detector; this is no fire alarm"
     yield "doors, vents, heater and shade: no signal; look at them when the weather turns"
-    supply = settings.supply
-    if supply is None or supply.pin is None:
+    if settings.board.supply_pin is None:
         yield "the motors' supply: no relay on it; look at the breakers every week"
-    if supply is None or not supply.board_voltage:
+    if not settings.board.board_voltage:
         yield "supply voltage and heat of the computer's box: not measured; open and look every month"
     else:
         yield "heat of the computer's box: not measured; open and look every month"
@@ -122,7 +121,7 @@ def _house(settings: Settings) -> Iterator[str]:
             "the signal itself, its supply and who hears it: nothing answers; stop the service every month "
             "and see that it calls"
         )
-    if settings.mqtt is None:
+    elif settings.mqtt is None:
         yield "a controller without power: nothing is sent anywhere, so nobody is called; look every day"
     else:
         yield "a controller without power: it cannot call; let a phone call when `online` falls silent"

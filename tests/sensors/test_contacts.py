@@ -13,8 +13,8 @@ from controller.readings.contacts import (
     ContactKind,
     ContactPin,
     ContactReading,
+    ContactWatch,
     contact_pins,
-    contacts_since,
 )
 from controller.sensors.contacts import VOLTAGE_LOW, ContactInputs
 from controller.settings.load import parse
@@ -106,8 +106,12 @@ def test_a_board_without_such_a_monitor_is_not_known(pins: MockFactory, tmp_path
 
 def test_since_counts_from_the_first_look_that_said_so() -> None:
     """A contact that bounces between two looks begins anew only if a look sees it."""
-    first = contacts_since({}, {FAN: True}, 10.0)
-    assert contacts_since(first, {FAN: True}, 20.0) == {FAN: ContactReading(True, 10.0)}
-    assert contacts_since(first, {FAN: False}, 20.0) == {FAN: ContactReading(False, 20.0)}
-    assert contacts_since(first, {FAN: None}, 20.0) == {FAN: ContactReading(None, 20.0)}
-    assert contacts_since(first, {}, 20.0) == {}
+    said: dict[Contact, bool | None] = {FAN: True}
+    watch = ContactWatch(lambda: said)
+    assert watch.read(10.0) == watch.read(20.0) == {FAN: ContactReading(True, 10.0)}
+    said[FAN] = False
+    assert watch.read(30.0) == {FAN: ContactReading(False, 30.0)}
+    said[FAN] = None
+    assert watch.read(40.0) == {FAN: ContactReading(None, 40.0)}
+    said.clear()
+    assert watch.read(50.0) == {}

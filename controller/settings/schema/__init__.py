@@ -16,7 +16,7 @@ from controller.settings.schema.motors import Fans, Pump
 from controller.settings.schema.section import Section
 from controller.settings.schema.surroundings import History, House, Mqtt, Service, Site
 from controller.settings.schema.values import Name
-from controller.settings.schema.wiring import Board, Loop, Place, Probe, Signal, Sump, Supply
+from controller.settings.schema.wiring import Board, Loop, Place, Probe, Signal, Sump
 
 __all__ = [
     "Board",
@@ -37,7 +37,6 @@ __all__ = [
     "Signal",
     "Site",
     "Sump",
-    "Supply",
 ]
 
 
@@ -56,7 +55,6 @@ class Settings(Section):
     judging: Judging = Field(default_factory=Judging)
     board: Board = Field(default_factory=Board)
     signal: Signal | None = None
-    supply: Supply | None = None
     service: Service = Field(default_factory=Service)
     history: History = Field(default_factory=History)
     house: House = Field(default_factory=House)
@@ -69,6 +67,14 @@ class Settings(Section):
     def derived(self) -> Derived:
         """What follows from these settings, worked out once."""
         return derive(self.loops, self.sumps, self.probes, self.site.altitude_m, self.signal)
+
+    @property
+    def has_contacts(self) -> bool:
+        """Whether any of the optional contacts is fitted."""
+        pins = [loop.feedback_pin for loop in self.loops.values()]
+        pins += [pin for sump in self.sumps.values() for pin in (sump.feedback_pin, sump.high_float_pin)]
+        supply = self.board.supply_pin is not None or self.board.board_voltage
+        return bool(supply) or any(pin is not None for pin in pins)
 
     def __copy__(self) -> Self:
         """Copy the settings alone: what follows from them may differ once the copy is changed."""

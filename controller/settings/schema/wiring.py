@@ -146,22 +146,6 @@ class Probe(Section):
     )
 
 
-class Supply(Section):
-    """[supply]: what shows whether motors and board have their supply; leave it out where nothing does."""
-
-    pin: int | None = setting(
-        None,
-        "The GPIO number (BCM) of a relay contact that closes to ground while the motors have their supply.",
-        low=0,
-        high=27,
-    )
-    board_voltage: OptionalFile = setting(
-        "",
-        'Where the kernel reports a board voltage that is too low, on boards that can: "/sys/class/hwmon". '
-        "Empty: not watched.",
-    )
-
-
 class Board(Section):
     """[board]: the computer and its buses."""
 
@@ -184,4 +168,15 @@ class Board(Section):
         larger="One hanging probe holds up the round for longer.",
         low="1 s",
         high="30 s",
+    )
+    supply_pin: int | None = setting(
+        None,
+        "The GPIO number (BCM) of a relay contact that closes to ground while the motors have their supply.",
+        low=0,
+        high=27,
+    )
+    board_voltage: OptionalFile = setting(
+        "",
+        'Where the kernel reports a board voltage that is too low, on boards that can: "/sys/class/hwmon". '
+        "Empty: not watched.",
     )

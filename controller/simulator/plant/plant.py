@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from controller.equipment import OutputId
 from controller.faults import DAY_S
-from controller.readings.contacts import Contact, ContactKind, contact_pins
+from controller.readings.contacts import Contact, ContactKind
 from controller.simulator.house.boundary import CEILING_SHARE
 from controller.simulator.house.model import Books, Model
 from controller.simulator.plant.clock import MONOTONIC_START_S
@@ -126,9 +126,8 @@ class SimulatedPlant:
             self.switches[output] = SimulatedSwitch(output, self._board, lambda: None)
         self._floats = SimulatedFloats(settings, self.model, self._board, self._now)
         self.floats: FloatSource = self._floats
-        fitted = bool(contact_pins(settings)) or settings.supply is not None
         contacts = SimulatedContacts(settings, self.model, self._turns)
-        self.contacts: ContactSource | None = contacts if fitted else None
+        self.contacts: ContactSource | None = contacts if settings.has_contacts else None
         self._probes = SimulatedProbes(
             settings, self.model, self._board, self._now, monotonic_start_s, seed, exact=exact_probes
         )

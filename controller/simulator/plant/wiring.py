@@ -126,7 +126,7 @@ class SimulatedContacts:
 
     def __init__(self, settings: Settings, model: Model, turns: Callable[[Contact], bool]) -> None:
         self._contacts = tuple(contact_pins(settings))
-        if settings.supply is not None and settings.supply.board_voltage:
+        if settings.board.board_voltage:
             self._contacts += (Contact(ContactKind.VOLTAGE_LOW),)
         self._model = model
         self._turns = turns
