@@ -88,6 +88,7 @@ def commands(place: Path) -> dict[str, list[list[str]]]:
         "probes": [["--bus", str(place / "gone")], ["--bus", str(place)]],
         "clear": [["fire", house], ["fire", str(place / "gone")], [NASTY]],
         "safe": [[house], [str(place / "gone")]],
+        "test": [["fan:bed", house], [NASTY, good], ["fan:bed", good], ["fan:bed", good, "--for", NASTY]],
     }
 
 

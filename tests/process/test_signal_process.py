@@ -16,12 +16,25 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.process
 WELL, LAMP = 25, 26
+CONTACT = 5
 
 
 @pytest.fixture
 def bench(tmp_path: Path) -> Iterator[Bench]:
     """A bench with a signal and a lamp."""
-    yield from bench_in(tmp_path, extra=f"\n[signal]\npin = {WELL}\ntoday_pin = {LAMP}\n")
+    for bench in bench_in(tmp_path, extra=f"\n[signal]\npin = {WELL}\ntoday_pin = {LAMP}\n"):
+        text = bench.text.replace("fan_pin =", f"feedback_pin = {CONTACT}\nfan_pin =", 1)
+        bench.file.write_text(text, encoding="utf-8")
+        drive(bench, CONTACT, "1")
+        bench.temperatures(roof=15.0, soil=14.0)  # nothing to bank: the fan rests
+        yield bench
+
+
+def drive(bench: Bench, pin: int, level: str) -> None:
+    """Put a level on an input from outside."""
+    beside = bench.pins / f"{pin}.tmp"
+    beside.write_text(level)
+    beside.replace(bench.pins / f"{pin}.in")
 
 
 def well(bench: Bench) -> None:
@@ -38,6 +51,20 @@ def test_an_alarm_to_act_on_now_drops_it_without_any_network(bench: Bench) -> No
     bench.temperatures(roof=70.0, soil=14.0)
     bench.until(lambda: bench.is_on(WELL) is False, "call")
     bench.until(lambda: bench.is_on(LAMP) is True, "lamp")
+    words = "calls a person; alarms to act on now: 1, the first: fire"
+    bench.until(lambda: words in bench.log.read_text(encoding="utf-8"), "its reason in the log")
+
+
+def test_a_fan_left_in_hand_lights_the_lamp_and_in_a_flood_it_calls(bench: Bench) -> None:
+    """Its contact closes without a command: something to do today. With water in the sump: at once."""
+    well(bench)
+    drive(bench, CONTACT, "0")
+    bench.until(lambda: bench.is_on(LAMP) is True, "lamp")
+    assert "fan-unasked" in bench.status()
+    assert bench.is_on(WELL) is True
+    bench.wet()
+    bench.until(lambda: bench.is_on(WELL) is False, "call")
+    assert "it blows into water, sump pit is wet" in bench.status()
 
 
 def test_a_stop_a_hang_and_a_kill_drop_it(bench: Bench) -> None:

@@ -100,26 +100,35 @@ def test_it_does_not_run_beside_the_daemon(bench: Bench) -> None:
     assert (code, "another controller runs already" in said) == (3, True), said
 
 
-@pytest.mark.parametrize("how", ["water", "key", "child killed", "killed"])
+@pytest.mark.parametrize("how", ["water", "key", "hang", "child killed", "killed"])
 def test_the_output_is_off_however_it_ends(bench: Bench, how: str) -> None:
-    """Water, Ctrl-C, a kill of either process: the fan is off within seconds."""
+    """Water, Ctrl-C, a hang for the lease, a kill of either process: the fan is off within seconds."""
     process = begin(bench, "fan:bed", "60 s")
     bench.until(lambda: bench.is_on(bench.fan_pin) is True, "fan on")
     if how == "water":
         bench.wet()
     elif how == "key":
         os.killpg(process.pid, signal.SIGINT)
+    elif how == "hang":
+        (bench.pins / "hang").touch()
     elif how == "killed":
         process.kill()
     else:
         found = subprocess.run(["pgrep", "-P", str(process.pid)], capture_output=True, text=True, check=True)
         os.kill(int(found.stdout), signal.SIGKILL)
     bench.until(lambda: bench.is_on(bench.fan_pin) is False, "fan off", patience_s=20.0)
+    if how == "hang":
+        (bench.pins / "hang").unlink()
     if how == "killed":
         process.communicate(timeout=PATIENCE_S)
     else:
         code, said = ended(process)
-        words = {"water": "there is water", "key": "stopped after", "child killed": "Off: fan:bed (GPIO"}
+        words = {
+            "water": "there is water",
+            "key": "stopped after",
+            "hang": "did not stay on",
+            "child killed": "Off: fan:bed (GPIO",
+        }
         assert (code, words[how] in said) == (1, True), said
     time.sleep(0.2)
     assert bench.is_on(bench.fan_pin) is False
