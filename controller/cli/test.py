@@ -81,6 +81,8 @@ def _watched(path: Path, settings: Settings, output: OutputId, for_s: float) -> 
         code = CANNOT_START
         try:
             code = _tried(settings, output, for_s, parent)
+        except Exception as problem:  # noqa: BLE001 - whatever it is, its words must not be lost with the child
+            print(f"The test broke off: {type(problem).__name__}: {problem}", file=sys.stderr)
         finally:
             sys.stdout.flush()
             sys.stderr.flush()

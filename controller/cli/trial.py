@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from controller.decision.decide import initial_state
 from controller.decision.fire import watch_fire
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from controller.clock import Clock
+    from controller.diagnosis.evidence import Evidence
     from controller.equipment import OutputId
     from controller.readings.snapshot import Snapshot
     from controller.settings.schema import Settings
@@ -189,6 +190,8 @@ class Trial:
             self._clock.wait(self._never, min(LOOK_EVERY_S, on_since_s + for_s - now_s))
             snapshot = self._look()
             now_s = self._clock.monotonic_s()
+            if now_s - on_since_s >= for_s:
+                break
             if self._must_end():
                 return f"stopped after {duration_text(now_s - on_since_s)}"
             # Water may have ended meanwhile: what a pump may run without it counts from its start.
@@ -213,11 +216,11 @@ class Trial:
             f" {finding.subject} {finding.detail}." for finding in self._hardware.outputs.findings()
         )
 
-    def _write_down(self, memory: MemoryFile, kept: dict[str, object], evidence: object) -> None:
+    def _write_down(self, memory: MemoryFile, kept: dict[str, Any], evidence: Evidence) -> None:
         """Keep the run, so that the controller lets the motor rest; says so if that fails."""
         if self._output.kind is Kind.SIGNAL:
             return
-        data = to_memory(self._state, evidence, self._clock.monotonic_s()).data  # type: ignore[arg-type]
+        data = to_memory(self._state, evidence, self._clock.monotonic_s()).data
         memory.save({**kept, CONTROLLER: data}, urgent=True)
         if memory.findings():
             print(

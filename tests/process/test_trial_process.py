@@ -66,6 +66,13 @@ def test_a_fan_runs_for_the_time_asked_and_the_daemon_lets_it_rest(bench: Bench)
     assert (again_s - off_s) * SPEED >= 60.0
 
 
+def test_a_dry_pump_runs_for_its_exercise(bench: Bench) -> None:
+    """As long as the controller would let it, too."""
+    code, said = ended(begin(bench, "pump:pit", "5 s"))
+    assert (code, "pump:pit off." in said) == (0, True), said
+    assert bench.is_on(bench.pump_pin) is False
+
+
 @pytest.mark.parametrize(
     ("output", "for_s", "seen", "code", "words"),
     [
