@@ -222,8 +222,10 @@ SENTENCES: dict[ReasonCode, tuple[Mapping[str, float | str], str]] = {
     ),
     ReasonCode.SIGNAL_BLIND: (
         {"hold_s": 60.0},
-        "calls a person, because roof and floats have not all been read since the start, or the alarms could "
-        "not be worked out; comes on 60 s after both are there",
+        (
+            "calls a person, because roof and floats have not all been read since the start, or the alarms "
+            "could not be worked out; comes on 60 s after both are there"
+        ),
     ),
     ReasonCode.SIGNAL_TODAY: (
         {"alarms": 2.0, "first": "bus"},
