@@ -1,4 +1,4 @@
-"""Names of what the controller switches: the fan of a loop, the pump of a sump."""
+"""Names of what the controller switches: the fan of a loop, the pump of a sump, the signals."""
 
 from __future__ import annotations
 
@@ -11,10 +11,11 @@ class Kind(StrEnum):
 
     FAN = "fan"
     PUMP = "pump"
+    SIGNAL = "signal"
 
 
 class OutputId(NamedTuple):
-    """One output: the fan of a loop or the pump of a sump."""
+    """One output: the fan of a loop, the pump of a sump, or a signal."""
 
     kind: Kind
     name: str
@@ -29,5 +30,16 @@ class OutputId(NamedTuple):
         """The pump of a sump."""
         return OutputId(Kind.PUMP, sump)
 
+    @staticmethod
+    def signal(name: str) -> OutputId:
+        """A signal that needs no network."""
+        return OutputId(Kind.SIGNAL, name)
+
     def __str__(self) -> str:
         return f"{self.kind}:{self.name}"
+
+
+# On while nothing calls; anything that goes wrong with the program, the board or its supply switches it off.
+ALL_WELL = OutputId.signal("all-well")
+# On while something is to be done today.
+TODAY = OutputId.signal("today")

@@ -48,6 +48,13 @@ class FaultCode(Enum):
     FAN_UNASKED = "fan-unasked"
     FAN_SWAPPED = "fan-swapped"
     TUBES_SHUT = "tubes-shut"
+    FAN_STANDS = "fan-stands"
+    PUMP_STANDS = "pump-stands"
+    PUMP_UNASKED = "pump-unasked"
+    HIGH_WATER = "high-water"
+    SUPPLY_GONE = "supply-gone"
+    VOLTAGE_LOW = "voltage-low"
+    CONTACT = "contact"
     LOOP_WEAK = "loop-weak"
     OUTPUT = "output"
     STORAGE = "storage"
@@ -303,6 +310,7 @@ FAULTS: dict[FaultCode, FaultRow] = {
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=MINUTE_S,
+        hidden_by=(FaultCode.FAN_STANDS,),
     ),
     FaultCode.FAN_UNASKED: FaultRow(
         Priority.TODAY,
@@ -313,6 +321,7 @@ FAULTS: dict[FaultCode, FaultRow] = {
         time_to_act_s=12 * HOUR_S,
         on_delay_s=0.0,
         off_delay_s=10 * MINUTE_S,
+        urgent_from=1,
     ),
     FaultCode.FAN_SWAPPED: FaultRow(
         Priority.TODAY,
@@ -334,6 +343,82 @@ FAULTS: dict[FaultCode, FaultRow] = {
         time_to_act_s=12 * HOUR_S,
         on_delay_s=0.0,
         off_delay_s=10 * MINUTE_S,
+        hidden_by=(FaultCode.SUPPLY_GONE,),
+    ),
+    FaultCode.FAN_STANDS: FaultRow(
+        Priority.TODAY,
+        cause="The fan stands although it is commanded on: its switch is not on AUTO, its breaker, overload "
+        "or thermal cut-out has opened, or its contactor or motor has failed.",
+        consequence="This loop moves no heat.",
+        action="Look at its switch. Isolate it, then let an electrician find what has tripped and why; do "
+        "not just reset it.",
+        time_to_act_s=12 * HOUR_S,
+        on_delay_s=0.0,
+        off_delay_s=MINUTE_S,
+        hidden_by=(FaultCode.SUPPLY_GONE,),
+        urgent_from=1,
+    ),
+    FaultCode.PUMP_STANDS: FaultRow(
+        Priority.TODAY,
+        cause="The pump stands although it is commanded on: its switch is not on AUTO, its breaker, overload "
+        "or residual-current device has opened, or its contactor or motor has failed.",
+        consequence="Water rises in the sump and into the tubes; fans of this sump stay locked.",
+        action="Look at its switch. Isolate it, then let an electrician find what has tripped; stay out of "
+        "standing water.",
+        time_to_act_s=4 * HOUR_S,
+        on_delay_s=0.0,
+        off_delay_s=MINUTE_S,
+        hidden_by=(FaultCode.SUPPLY_GONE,),
+        urgent_from=1,
+    ),
+    FaultCode.PUMP_UNASKED: FaultRow(
+        Priority.TODAY,
+        cause="The pump runs without a command: its switch stands on HAND, the second float has started it, "
+        "or its contactor is welded.",
+        consequence="A pump that runs dry is spoiled, and the controller cannot stop it.",
+        action="Look from above for water at the second float. Check that the switch is not on HAND. "
+        "Otherwise isolate the pump and have the contactor replaced.",
+        time_to_act_s=HOUR_S,
+        on_delay_s=0.0,
+        off_delay_s=MINUTE_S,
+    ),
+    FaultCode.HIGH_WATER: FaultRow(
+        Priority.ACT_NOW,
+        cause="Water has reached the upper float: more comes than the pump moves, the pump stands, or the "
+        "float below it is stuck dry.",
+        consequence="Water fills the tubes; if the float below reads dry, fans may blow into it.",
+        action="Look from above. If the pump stands, see its alarm. If it runs, add a pump. If the float "
+        "below reads dry, switch the fans of this sump to OFF and free that float.",
+        time_to_act_s=HOUR_S,
+        on_delay_s=0.0,
+        off_delay_s=10 * MINUTE_S,
+    ),
+    FaultCode.SUPPLY_GONE: FaultRow(
+        Priority.ACT_NOW,
+        cause="The motors have no supply: a power cut that spares this computer, or an open breaker.",
+        consequence="No fan and no pump runs, whatever is commanded: frost and water find no help.",
+        action="See whether the neighbours have power. If so, let an electrician find what has opened.",
+        time_to_act_s=HOUR_S,
+        on_delay_s=0.0,
+        off_delay_s=MINUTE_S,
+    ),
+    FaultCode.VOLTAGE_LOW: FaultRow(
+        Priority.THIS_WEEK,
+        cause="The computer's own supply sags: too weak, too long or thin a cable, or worn out.",
+        consequence="The computer slows down, damages its card or restarts.",
+        action="Replace the computer's supply and its cable; feed no relay coils from it.",
+        time_to_act_s=7 * DAY_S,
+        on_delay_s=0.0,
+        off_delay_s=DAY_S,
+    ),
+    FaultCode.CONTACT: FaultRow(
+        Priority.THIS_WEEK,
+        cause="An input that shows what a motor, float or supply does cannot be read.",
+        consequence="What it shows is not monitored.",
+        action="Check its pin and cable, or take it out of the settings.",
+        time_to_act_s=7 * DAY_S,
+        on_delay_s=MINUTE_S,
+        off_delay_s=10 * MINUTE_S,
     ),
     FaultCode.LOOP_WEAK: FaultRow(
         Priority.THIS_WEEK,
@@ -349,7 +434,7 @@ FAULTS: dict[FaultCode, FaultRow] = {
     FaultCode.OUTPUT: FaultRow(
         Priority.TODAY,
         cause="The pin could not be driven, or the program stopped renewing its commands.",
-        consequence="This fan or pump does not follow its commands.",
+        consequence="This fan, pump or signal does not follow its commands.",
         action="Check the relay board and its cable; read the log.",
         time_to_act_s=4 * HOUR_S,
         on_delay_s=0.0,

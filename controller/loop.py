@@ -23,8 +23,10 @@ from controller.decision.hints import NO_HINTS
 from controller.diagnosis.evidence import no_evidence
 from controller.diagnosis.hints import hints
 from controller.diagnosis.learn import Diagnosis, Taken, learn, nothing_learned
+from controller.diagnosis.signals import NO_SIGNALS, Known, decided_signals
 from controller.errors import HypocaustError
 from controller.faults import HOUR_S, FaultCode, Finding
+from controller.readings.snapshot import NO_CONTACTS
 from controller.record.accounting import add_tick, day_of, heat_now_w
 from controller.record.memory import to_memory, worth_saving, worth_the_card
 from controller.record.promises import PromiseWatch
@@ -42,7 +44,9 @@ if TYPE_CHECKING:
     from controller.decision.hints import LoopHint
     from controller.decision.state import ControllerState
     from controller.decision.wish import DemandRule
+    from controller.diagnosis.alarms import Alarm
     from controller.equipment import OutputId
+    from controller.readings.contacts import ContactWatch
     from controller.readings.gather import Gatherer
     from controller.readings.said import Said
     from controller.readings.snapshot import Snapshot
@@ -107,7 +111,7 @@ class Parts:
         gatherer: turns raw samples into a snapshot.
         temperatures: raw probe samples.
         floats: raw float levels.
-        outputs: fans and pumps.
+        outputs: fans, pumps and signals.
         watchers: receive every finished tick.
         findings: each gives what is wrong in its own part of the machine.
         cleared: latched faults a person has cleared since the last tick.
@@ -116,6 +120,7 @@ class Parts:
         rule: what the house wants of a loop.
         date_of: the day a moment belongs to.
         tick_s: pace, None to follow the settings.
+        contacts: what the optional contacts say, None where none is fitted.
     """
 
     clock: Clock
@@ -132,6 +137,7 @@ class Parts:
     rule: DemandRule = heat_rule
     date_of: Callable[[datetime | None], str | None] = day_of
     tick_s: float | None = None
+    contacts: ContactWatch | None = None
     wake: threading.Event = field(default_factory=threading.Event)
 
 
@@ -161,6 +167,8 @@ class ControlLoop:
             if self._state is fresh:
                 self._failed["memory"] = "what was kept before the start is not valid and is not used"
         self._decision: Decision | None = None
+        self._signals = NO_SIGNALS
+        self._alarms: Sequence[Alarm] | None = None
         self._today = DayTally()
         self._last_tick_s: float | None = None
         self._last_saved_s = now_s
@@ -237,9 +245,13 @@ class ControlLoop:
             wall_utc=self._aside("time of day", None, parts.clock.wall_utc),
             said=self._aside("what people say", (), parts.said),
         )
+        if parts.contacts is not None:
+            contacts = self._aside("contacts", NO_CONTACTS, parts.contacts.read, now_s)
+            snapshot = snapshot._replace(contacts=contacts)
         before = self._state
         cut: tuple[OutputChange, ...] = ()
-        if (lost := parts.outputs.lost()) is not None:
+        lost = parts.outputs.lost()
+        if lost is not None:
             before, cut = after_loss(before, lost, settings, now_s)
             self._aside("sums of the day", None, self._settle_accounts, lost, snapshot, now_s)
         known = self._aside("diagnosis", NO_HINTS, hints, self._evidence, snapshot, before, settings, now_s)
@@ -247,11 +259,16 @@ class ControlLoop:
         if cut:
             decision = decision._replace(changes=(*cut, *decision.changes))
         self._aside("memory", None, self._remember, state, now_s)
-        pins = parts.outputs.drive({output: c.on for output, c in decision.commands.items()}, now_s)
+        seen = Known(self._alarms, snapshot, lost, now_s)
+        fitted = settings.derived.signals
+        signals = self._aside("signals", NO_SIGNALS, decided_signals, self._signals, fitted, seen)
+        commands = {**decision.commands, **signals.commands}
+        pins = parts.outputs.drive({output: c.on for output, c in commands.items()}, now_s)
         state = as_driven(state, pins)
         taken = Taken(before, decision, state)
         diagnosis = self._diagnosed(known, snapshot, taken, now_s)
-        record = self._finished(snapshot, taken, diagnosis, pins, now_s)
+        record = self._finished(snapshot, taken, diagnosis, pins, now_s)._replace(signals=signals)
+        self._signals, self._alarms = signals, diagnosis.alarms if diagnosis.whole else None
         self._state, self._evidence, self._decision = state, diagnosis.evidence, decision
         self._last_tick_s = now_s
         self._show_watchers(record)
@@ -267,7 +284,7 @@ class ControlLoop:
         )
         if learned is not None:
             return learned
-        silent = Diagnosis(evidence, (), ())
+        silent = Diagnosis(evidence, (), (), whole=False)
         return self._aside("alarms", silent, nothing_learned, evidence, snapshot, taken.after, now_s)
 
     def _aside(self, what: str, otherwise: T, work: Callable[[*Args], T], *args: *Args) -> T:

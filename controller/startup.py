@@ -45,8 +45,9 @@ if TYPE_CHECKING:
     from controller.clock import Clock
     from controller.faults import Finding
     from controller.outputs.bank import OutputBank
+    from controller.readings.contacts import ContactWatch
     from controller.record.tick import TickRecord
-    from controller.sensors.ports import FloatSource, TemperatureSource
+    from controller.sensors.ports import ContactSource, FloatSource, TemperatureSource
     from controller.settings.begin import Start
     from controller.settings.schema import Settings
     from controller.settings.watch import Reload
@@ -60,11 +61,12 @@ class Hardware:
         clock: the time the hardware lives in.
         temperatures: raw probe samples.
         floats: raw float levels.
-        outputs: every fan and pump.
+        outputs: every fan, pump and signal.
         wake: set by a float edge, so that the loop ticks at once.
         boot_id: the boot that the clock's monotonic time belongs to, empty if it means nothing outside.
         lease_stretch: how many times longer the lease must be because time runs faster.
         follows_calendar: whether the clock is the board's own, so that calendar chores make sense.
+        contacts: the optional contacts, None where none is fitted.
     """
 
     clock: Clock
@@ -75,6 +77,7 @@ class Hardware:
     boot_id: str = ""
     lease_stretch: float = 1.0
     follows_calendar: bool = True
+    contacts: ContactSource | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +109,7 @@ def real_hardware(settings: Settings, work_directory: Path) -> Hardware:
     wake = threading.Event()
     try:
         floats = FloatSwitches(settings.sumps, factory, clock, wake)
+        contacts = _contacts(settings, factory, wake)
     except OSError as problem:
         outputs.close()
         raise StartError(str(problem)) from problem
@@ -117,7 +121,30 @@ def real_hardware(settings: Settings, work_directory: Path) -> Hardware:
         settings.board.read_deadline_s,
     )
     sampler.start()
-    return Hardware(clock, sampler, floats, outputs, wake, boot_id())
+    return Hardware(clock, sampler, floats, outputs, wake, boot_id(), contacts=contacts)
+
+
+def _contacts(settings: Settings, factory: Any, wake: threading.Event) -> ContactSource | None:
+    """The optional contacts, None where none is fitted.
+
+    Raises:
+        OSError: a pin cannot be had.
+    """
+    if not settings.has_contacts:
+        return None
+    from controller.readings.contacts import contact_pins  # noqa: PLC0415 - few houses have any
+    from controller.sensors.contacts import ContactInputs  # noqa: PLC0415
+
+    return ContactInputs(contact_pins(settings), settings.board.board_voltage, factory, wake)
+
+
+def _watched(contacts: ContactSource | None) -> ContactWatch | None:
+    """What the loop reads of the contacts, None where none is fitted."""
+    if contacts is None:
+        return None
+    from controller.readings.contacts import ContactWatch  # noqa: PLC0415 - few houses have any
+
+    return ContactWatch(contacts.look)
 
 
 def simulated_hardware(settings: Settings, simulation: Simulation) -> Hardware:
@@ -155,6 +182,7 @@ def simulated_hardware(settings: Settings, simulation: Simulation) -> Hardware:
         boot_id=boot_id() if same_time else "",
         lease_stretch=max(simulation.speed, 1.0),
         follows_calendar=False,
+        contacts=plant.contacts,
     )
 
 
@@ -224,6 +252,7 @@ class Controller:
                 rule=heat_rule,
                 date_of=_local_day,
                 wake=hardware.wake,
+                contacts=_watched(hardware.contacts),
             ),
             self.restarts.remembered,
         )
@@ -287,7 +316,7 @@ class Controller:
             self._first_tick = False
             self._notifier.ready("first tick done, outputs under control")
         self.kept_settings.prove(self.live.proven_text(), tick.now_mono_s)
-        for change in tick.decision.changes:
+        for change in (*tick.decision.changes, *tick.signals.changes):
             sentence = change.reason.sentence(tick.settings.site.show)
             self._log.info("output_changed", output=str(change.output), on=change.on, reason=sentence)
         for note in tick.diagnosis.notes:
@@ -348,6 +377,8 @@ class Controller:
         self.kept_settings.close()
         self.history.close()
         self._hardware.floats.close()
+        if self._hardware.contacts is not None:
+            self._hardware.contacts.close()
         self._hardware.temperatures.close()
         self._log.info("controller_stopped", outputs="off")
 

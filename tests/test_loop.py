@@ -247,6 +247,7 @@ def test_what_was_said_is_on_its_way_to_the_card_by_the_next_tick() -> None:
         ("worth_saving", "memory"),
         ("hints", "diagnosis"),
         ("learn", "diagnosis"),
+        ("decided_signals", "signals"),
     ],
 )
 def test_counting_remembering_and_learning_may_fail_for_ever(

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller import __version__
-from controller.cli.arguments import date, positive
+from controller.cli.arguments import date, positive, trial_time
 from controller.cli.plain_text import soften_output
 from controller.cli.rehearse_options import add_options, answer
 
@@ -61,6 +61,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_house(commands)
     _add_done(commands)
     _add_safe(commands)
+    _add_test(commands)
     return parser
 
 
@@ -246,6 +247,26 @@ def _add_safe(commands: Commands[argparse.ArgumentParser]) -> None:
         from controller.cli.safe import safe  # noqa: PLC0415
 
         return safe(Path(options.file))
+
+    parser.set_defaults(run=run)
+
+
+def _add_test(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser(
+        "test", help="switch one output on for some seconds, with the service stopped"
+    )
+    parser.add_argument(
+        "output", metavar="OUTPUT", help="fan:NAME, pump:NAME, signal:all-well or signal:today"
+    )
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+    parser.add_argument(
+        "--for", dest="for_s", metavar="TIME", type=trial_time, default=5.0, help='how long (default: "5 s")'
+    )
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.test import test_output  # noqa: PLC0415
+
+        return test_output(Path(options.file or DEFAULT_FILE), options.output, options.for_s)
 
     parser.set_defaults(run=run)
 

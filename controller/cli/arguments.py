@@ -7,6 +7,7 @@ import re
 from datetime import UTC, datetime
 from pathlib import Path
 
+LONGEST_TRIAL_S = 60.0  # long enough to feel the air at an outlet. [practice]
 LONGEST_PACE_S = 900.0  # with rarer ticks fans would overshoot by kelvins. [practice]
 
 
@@ -33,14 +34,23 @@ def positive(text: str) -> float:
 
 def pace(text: str) -> float:
     """A time between two ticks, written as ``5 min``; in seconds."""
+    return _duration_s(text, 1.0, LONGEST_PACE_S, '"1 s" to "15 min"')
+
+
+def trial_time(text: str) -> float:
+    """How long an output is tried, written as ``5 s``; in seconds."""
+    return _duration_s(text, 1.0, LONGEST_TRIAL_S, '"1 s" to "60 s"')
+
+
+def _duration_s(text: str, low_s: float, high_s: float, expected: str) -> float:
     from controller.settings.schema.quantities import QuantityError, read_quantity  # noqa: PLC0415 - few commands need it
 
     try:
         seconds = read_quantity("duration", text).si
     except QuantityError as refused:
         raise argparse.ArgumentTypeError(str(refused)) from None
-    if not 1.0 <= seconds <= LONGEST_PACE_S:
-        raise argparse.ArgumentTypeError(f'"{text}" is out of range; expected "1 s" to "15 min"')
+    if not low_s <= seconds <= high_s:
+        raise argparse.ArgumentTypeError(f'"{text}" is out of range; expected {expected}')
     return seconds
 
 

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def safe(path: Path) -> int:
-    """Drive every fan and pump named in a settings file off; return 0 only if all of them are.
+    """Drive every fan, pump and signal named in a settings file off; return 0 only if all of them are.
 
     Args:
         path: the settings file; it may be invalid or even damaged.

@@ -64,6 +64,11 @@ class ReasonCode(Enum):
     PUMP_DUTY_DONE = "pump-duty-done"
     PUMP_EXERCISE = "pump-exercise"
     PUMP_EXERCISE_DONE = "pump-exercise-done"
+    SIGNAL_WELL = "signal-well"
+    SIGNAL_CALLS = "signal-calls"
+    SIGNAL_BLIND = "signal-blind"
+    SIGNAL_TODAY = "signal-today"
+    SIGNAL_NOTHING_DUE = "signal-nothing-due"
 
 
 # Placeholders are the names of the numbers; their unit suffix decides how they are written.
@@ -146,6 +151,12 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     ReasonCode.PUMP_DUTY_DONE: "ran {run_s} by the clock, as every {every_s} while the float cannot be read",
     ReasonCode.PUMP_EXERCISE: "has not run for {for_s}; runs {run_s} so that it does not seize",
     ReasonCode.PUMP_EXERCISE_DONE: "ran {run_s} so that it does not seize",
+    ReasonCode.SIGNAL_WELL: "for {hold_s} nothing has needed a person at once; other alarms: {alarms}",
+    ReasonCode.SIGNAL_CALLS: "calls a person; alarms to act on now: {alarms}, the first: {first}",
+    ReasonCode.SIGNAL_BLIND: "calls a person, because roof and floats have not all been read since the "
+    "start, or the alarms could not be worked out; comes on {hold_s} after both are there",
+    ReasonCode.SIGNAL_TODAY: "something is to be done today; alarms: {alarms}, the first: {first}",
+    ReasonCode.SIGNAL_NOTHING_DUE: "alarms to act on today: {alarms}",
 }
 
 

@@ -60,6 +60,10 @@ def findings_of(
             found.append(Finding(FaultCode.SOIL_UNKNOWN, name, f"soil probe {soil.why.value}"))
     found += fan_findings(settings.derived, fans, outlets)
     found += comparison_findings(comparisons, settings.site.show)
+    if snapshot.contacts:
+        from controller.diagnosis.contact_faults import contact_findings  # noqa: PLC0415 - few houses have any
+
+        found += contact_findings(snapshot, state, settings, now_s)
     for name, sump in state.sumps.items():
         _sump_findings(name, sump, settings, found, now_s)
     return found

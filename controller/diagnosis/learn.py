@@ -38,6 +38,7 @@ class Diagnosis(NamedTuple):
         events: alarms raised or cleared in this tick.
         advice: what a person could do for the house now, None for nothing.
         notes: what came of what people at the machine have said.
+        whole: whether everything was looked at, so that a fault without an alarm is no fault.
     """
 
     evidence: Evidence
@@ -45,6 +46,7 @@ class Diagnosis(NamedTuple):
     events: tuple[AlarmEvent, ...]
     advice: Advice | None = None
     notes: tuple[Note, ...] = ()
+    whole: bool = True
 
 
 class Taken(NamedTuple):
@@ -128,7 +130,8 @@ def nothing_learned(
         after: the state that the decision of this tick has left.
         now_mono_s: monotonic time of this tick in s.
     """
-    return _with_alarms(evidence, (*snapshot.findings, *fire_findings(after.fire)), snapshot, now_mono_s)
+    known = (*snapshot.findings, *fire_findings(after.fire))
+    return _with_alarms(evidence, known, snapshot, now_mono_s)._replace(whole=False)
 
 
 def taught(

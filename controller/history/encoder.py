@@ -49,8 +49,7 @@ class TickEncoder:
         """The rows of one tick, in the order in which they are to be written."""
         at = stamp_of(tick.now_mono_s, tick.snapshot.wall_utc)
         rows: list[Row] = [*self._events(tick, at)]
-        decision = tick.decision
-        for change in decision.changes:
+        for change in (*tick.decision.changes, *tick.signals.changes):
             reason = change.reason
             rows.append(
                 ChangeRow(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import structlog
 
 from controller.decision.driven import Lost, Pins, Turn
-from controller.equipment import Kind, OutputId
+from controller.equipment import ALL_WELL, TODAY, Kind, OutputId
 from controller.faults import FaultCode, Finding
 from controller.outputs.board import BoardError
 from controller.outputs.deadline import DeadlineSwitch
@@ -28,6 +28,7 @@ log = structlog.get_logger(__name__)
 
 # How long switching everything off waits for a drive that hangs before it goes ahead without the lock.
 LOCK_PATIENCE_S = 0.5
+OFF_ORDER = (Kind.FAN, Kind.PUMP, Kind.SIGNAL)
 
 
 def open_all(settings: Settings, factory: PinFactory, clock: Clock | None = None) -> OutputBank:
@@ -63,6 +64,10 @@ def _wiring(settings: Settings) -> Iterator[tuple[OutputId, int, bool]]:
         yield OutputId.fan(name), loop.fan_pin, loop.active_high
     for name, sump in settings.sumps.items():
         yield OutputId.pump(name), sump.pump_pin, sump.active_high
+    if (signal := settings.signal) is not None:
+        yield ALL_WELL, signal.pin, signal.active_high
+        if signal.today_pin is not None:
+            yield TODAY, signal.today_pin, signal.today_active_high
 
 
 class _Line:
@@ -89,7 +94,7 @@ class OutputBank:
 
     While the bank is held (see :meth:`hold`), nothing can be switched on. Outputs are written in the order of
     the harm a late OFF does: fans first, because they feed a fire and push air into water within seconds; a
-    pump that runs dry for one more second is not harmed.
+    pump that runs dry for one more second is not harmed; signals last.
     """
 
     def __init__(self, switches: Mapping[OutputId, Switch], clock: Clock | None = None) -> None:
@@ -99,7 +104,7 @@ class OutputBank:
             switches: by output.
             clock: dates the moment an output really turned; without it that is when it was decided.
         """
-        self._switches = dict(sorted(switches.items(), key=lambda item: item[0].kind is Kind.PUMP))
+        self._switches = dict(sorted(switches.items(), key=lambda item: OFF_ORDER.index(item[0].kind)))
         self._clock = clock
         self._lock = threading.Lock()
         self._held = False

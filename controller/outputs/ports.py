@@ -6,7 +6,7 @@ from typing import Protocol
 
 
 class Switch(Protocol):
-    """One switched output (a relay with a fan or a pump behind it)."""
+    """One switched output (a relay with a fan, a pump or a signal behind it)."""
 
     def set(self, on: bool) -> None:
         """Drive the output.

@@ -15,6 +15,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from controller.equipment import ALL_WELL, TODAY
 from controller.outputs.board import BoardError, open_factory
 from controller.outputs.deadline import DeadlineSwitch
 from controller.outputs.relay import Relay
@@ -29,8 +30,9 @@ if TYPE_CHECKING:
 
 # Fans first, for the reason the bank of the daemon has: see there.
 EQUIPMENT = (("loops", "fan", "fan_pin"), ("sumps", "pump", "pump_pin"))
+SIGNALS = ((ALL_WELL, "pin", "active_high"), (TODAY, "today_pin", "today_active_high"))
 HEADER = re.compile(r'^\s*\[\s*(\w+)(?:\s*\.\s*"?([\w-]+)"?)?\s*\]')
-ENTRY = re.compile(r'^\s*(fan_pin|pump_pin|active_high|pin_factory)\s*=\s*"?([\w-]+)"?')
+ENTRY = re.compile(r'^\s*((?:fan_|pump_|today_)?pin|(?:today_)?active_high|pin_factory)\s*=\s*"?([\w-]+)"?')
 WORDS = {"true": True, "false": False}
 # No chip has a line of three digits; Python refuses even to write a number of thousands of them.
 HIGHEST_NUMBER = 999
@@ -63,7 +65,7 @@ class SafeReport:
 
 
 def drive_all_off(path: Path) -> SafeReport:
-    """Drive every fan and pump of a settings file off.
+    """Drive every fan, pump and signal of a settings file off.
 
     Args:
         path: the settings file; it may be invalid or even damaged.
@@ -169,20 +171,35 @@ def _pins(path: Path, tables: dict[str, Any], problems: list[str]) -> list[PinTo
         group = tables.get(section)
         for name, table in (group if isinstance(group, dict) else {}).items():
             entries = table if isinstance(table, dict) else {}
-            pin = entries.get(key)
-            active_high = entries.get("active_high", True)
-            if isinstance(pin, bool) or not isinstance(pin, int) or not 0 <= pin <= HIGHEST_NUMBER:
-                problems.append(
-                    f"{path}: {section}.{name}.{key}: not a pin number; {kind}:{name} was not driven off."
-                )
-            elif not isinstance(active_high, bool):
-                problems.append(
-                    f"{path}: {section}.{name}.active_high: neither true nor false, so that the level that "
-                    f"means OFF is unknown; {kind}:{name} was not driven off."
-                )
-            else:
-                found.append(PinToClear(f"{kind}:{name}", pin, active_high))
+            output, where = f"{kind}:{name}", f"{path}: {section}.{name}"
+            _add_pin(found, problems, output, where, entries, (key, "active_high"))
+    signal = tables.get("signal")
+    entries = signal if isinstance(signal, dict) else {}
+    for fitted, key, level in SIGNALS:
+        if key in entries:
+            _add_pin(found, problems, str(fitted), f"{path}: signal", entries, (key, level))
     return found
+
+
+def _add_pin(
+    found: list[PinToClear],
+    problems: list[str],
+    output: str,
+    where: str,
+    entries: dict[str, Any],
+    keys: tuple[str, str],
+) -> None:
+    """One output of a table: its pin and the level that means ON, or what cannot be made out of them."""
+    pin, active_high = entries.get(keys[0]), entries.get(keys[1], True)
+    if isinstance(pin, bool) or not isinstance(pin, int) or not 0 <= pin <= HIGHEST_NUMBER:
+        problems.append(f"{where}.{keys[0]}: not a pin number; {output} was not driven off.")
+    elif not isinstance(active_high, bool):
+        problems.append(
+            f"{where}.{keys[1]}: neither true nor false, so that the level that "
+            f"means OFF is unknown; {output} was not driven off."
+        )
+    else:
+        found.append(PinToClear(output, pin, active_high))
 
 
 def _scan(text: str) -> dict[str, Any]:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import datetime
 
     from controller.faults import FaultCode, Finding
+    from controller.readings.contacts import Contact, ContactReading
     from controller.readings.reading import LevelReading, Reading
     from controller.readings.said import Said
+
+
+NO_CONTACTS: Final[Mapping[Contact, ContactReading]] = {}
 
 
 class LoopReadings(NamedTuple):
@@ -35,6 +39,7 @@ class Snapshot(NamedTuple):
         cleared: latched faults a person has cleared on the machine since the last tick.
         wall_utc: date and time for people, None until the clock is set; never used for a duration.
         said: what a person has said on the machine since the last tick; the decision asks nothing of it.
+        contacts: what the optional contacts show; those that are not fitted are absent.
     """
 
     ceiling: Reading
@@ -47,3 +52,4 @@ class Snapshot(NamedTuple):
     cleared: frozenset[FaultCode] = frozenset()
     wall_utc: datetime | None = None
     said: tuple[Said, ...] = ()
+    contacts: Mapping[Contact, ContactReading] = NO_CONTACTS

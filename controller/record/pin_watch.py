@@ -45,7 +45,7 @@ class _Pin:
 
 
 class PinWatch:
-    """Follows what the outputs did from tick to tick."""
+    """Follows what fans and pumps did from tick to tick."""
 
     def __init__(self, may_cut_a_run: AbstractSet[ReasonCode]) -> None:
         """Begin with every output off.
@@ -59,7 +59,8 @@ class PinWatch:
 
     def observe(self, tick: TickRecord) -> list[str]:
         """What the outputs did in one finished tick that they never should, in words."""
-        turns, changes = tick.pins.turns, tick.decision.changes
+        turns = [turn for turn in tick.pins.turns if turn.output.kind is not Kind.SIGNAL]
+        changes = tick.decision.changes
         broken: list[str] = []
         stops: dict[OutputId, ReasonCode] = {}
         for change in changes:

@@ -3,7 +3,8 @@
 The same watch runs in every rehearsal, in the property tests and in the daemon. P2, P7, P8, P9, P14 and P15
 are about processes, files, sockets and failures; they are proven by tests of the running program instead.
 Here are P5, P6, P10 and P12; P1 and P3 are judged in ``water_watch``, P4, P11 and P13 in ``motor_watch`` and,
-on what the outputs themselves did, in ``pin_watch``, and P16 in ``wet_spells``.
+on what the outputs themselves did, in ``pin_watch``, P13 of signals in ``signal_watch``, and P16 in
+``wet_spells``.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from controller.faults import FaultCode
 from controller.readings.reading import Good
 from controller.record.motor_watch import SAFETY_TRIPS, MotorWatch, SeenMotor
 from controller.record.pin_watch import PinWatch
+from controller.record.signal_watch import SignalWatch
 from controller.record.water_watch import WaterWatch
 from controller.record.wet_spells import Standing, WetFloats
 
@@ -46,6 +48,7 @@ class PromiseWatch:
         self.motors = MotorWatch()
         self.water = WaterWatch()
         self.pins = PinWatch(SAFETY_TRIPS)
+        self.signals = SignalWatch()
         self.wet_floats = WetFloats()
         self._last_now_s: float | None = None
         self._fire = False
@@ -71,6 +74,7 @@ class PromiseWatch:
                 if output.kind is Kind.PUMP:
                     self.water.pump_turned_late(output.name, at_s)
             broken += self.pins.observe(tick)
+        broken += self.signals.observe(tick)
         self._check_outputs(tick, broken)
         self._check_wet_floats(tick, broken)
         self._whole = True

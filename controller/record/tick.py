@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.driven import NO_PINS, Pins
+from controller.diagnosis.signals import NO_SIGNALS, Signals
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -33,6 +34,7 @@ class TickRecord(NamedTuple):
         today: sums since local midnight (UTC day until the clock is set: since start).
         finished_day: the sums of the day that ended with this tick, or None.
         pins: what the outputs did, from the tick before to the end of this one.
+        signals: what the signals show, decided from the alarms of the tick before.
     """
 
     seq: int
@@ -46,3 +48,4 @@ class TickRecord(NamedTuple):
     today: DayTally
     finished_day: DayTally | None = None
     pins: Pins = NO_PINS
+    signals: Signals = NO_SIGNALS

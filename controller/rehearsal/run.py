@@ -17,6 +17,7 @@ from controller.faults import DAY_S, HOUR_S
 from controller.history.writer import HistoryWriter
 from controller.loop import ControlLoop, Parts
 from controller.outputs.bank import OutputBank
+from controller.readings.contacts import ContactWatch
 from controller.readings.gather import Gatherer
 from controller.rehearsal.building import building_of
 from controller.rehearsal.strategies import STRATEGIES
@@ -239,6 +240,7 @@ def _parts(plan: Rehearsal, plant: SimulatedPlant, clock: SimClock, zone: timezo
         rule=STRATEGIES[plan.strategy],
         date_of=LocalDay(zone),
         tick_s=plan.tick_s,
+        contacts=None if plant.contacts is None else ContactWatch(plant.contacts.look),
     )
     plant.on_float_turn = parts.wake.set
     return parts

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Protocol
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from controller.readings.contacts import Contact
     from controller.readings.reading import RawLevel, RawSample
 
 
@@ -28,6 +29,16 @@ class FloatSource(Protocol):
 
     def look(self) -> Mapping[str, list[RawLevel]]:
         """Level changes since the last look and the level now, oldest first, by sump name."""
+
+    def close(self) -> None:
+        """Release the inputs."""
+
+
+class ContactSource(Protocol):
+    """The optional contacts of motors, upper floats and supplies."""
+
+    def look(self) -> Mapping[Contact, bool | None]:
+        """What every contact says now, None where it cannot be read."""
 
     def close(self) -> None:
         """Release the inputs."""

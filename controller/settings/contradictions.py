@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from controller.settings.draft import Draft
     from controller.settings.orders import Order
+    from controller.settings.schema.section import Section
 
 # Firmware and kernel use these lines themselves while the board starts: a motor there could run with nobody
 # in charge, and a float contact would work against a line that is driven
@@ -27,6 +28,9 @@ BOOT_PINS = {
 # Default line of the w1-gpio overlay (Linux kernel, raspberrypi overlays README).
 ONE_WIRE_PIN = 4
 
+PIN_KEYS = frozenset(
+    {"fan_pin", "float_pin", "pump_pin", "feedback_pin", "high_float_pin", "pin", "today_pin", "supply_pin"}
+)
 LOOP_PLACES = ("soil", "root-zone", "outlet")
 TICKS_PER_LEASE = 2
 SAMPLES_PER_HOLD = 2
@@ -120,11 +124,10 @@ def _pump(draft: Draft) -> Iterator[Contradiction]:
 def _pins(draft: Draft) -> Iterator[Contradiction]:
     """No line of the board may serve twice, and some are not free to be used."""
     users: dict[int, list[tuple[str, ...]]] = {}
-    for name, loop in draft.loops.items():
-        users.setdefault(loop.fan_pin, []).append(("loops", name, "fan_pin"))
-    for name, sump in draft.sumps.items():
-        users.setdefault(sump.float_pin, []).append(("sumps", name, "float_pin"))
-        users.setdefault(sump.pump_pin, []).append(("sumps", name, "pump_pin"))
+    for path, section in _wired(draft):
+        for key in type(section).model_fields:
+            if key in PIN_KEYS and (pin := getattr(section, key)) is not None:
+                users.setdefault(pin, []).append((*path, key))
     for pin, paths in users.items():
         for path in paths[1:]:
             yield Contradiction(
@@ -140,6 +143,18 @@ def _pins(draft: Draft) -> Iterator[Contradiction]:
                 yield Contradiction(
                     (path,), f"pin {pin} {BOOT_PINS[pin]}; choose another, best one from 16 to 27"
                 )
+
+
+def _wired(draft: Draft) -> Iterator[tuple[tuple[str, ...], Section]]:
+    """Every table that may name a line of the board."""
+    for name, loop in draft.loops.items():
+        yield ("loops", name), loop
+    for name, sump in draft.sumps.items():
+        yield ("sumps", name), sump
+    if draft.signal is not None:
+        yield ("signal",), draft.signal
+    if draft.board is not None:
+        yield ("board",), draft.board
 
 
 def _sumps(draft: Draft) -> Iterator[Contradiction]:

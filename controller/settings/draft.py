@@ -21,6 +21,7 @@ from controller.settings.schema import (
     Service,
     Setpoints,
     Settings,
+    Signal,
     Sump,
 )
 from controller.settings.schema.quantities import KINDS, number_text, plain_key, read_quantity, shown
@@ -54,6 +55,7 @@ class Draft:
     service: Service | None
     mqtt: Mqtt | None
     openings: Mapping[str, Opening]
+    signal: Signal | None
     loops: Mapping[str, Loop]
     sumps: Mapping[str, Sump]
     probes: Mapping[str, Probe]
@@ -107,6 +109,7 @@ def draft_of_document(document: Mapping[str, Any]) -> Draft:
         service=_read(Service, document.get("service", {})),
         mqtt=_read(Mqtt, document["mqtt"]) if "mqtt" in document else None,
         openings=_good(Opening, document.get("openings")),
+        signal=_read(Signal, document["signal"]) if "signal" in document else None,
         loops=loops,
         sumps=_good(Sump, document.get("sumps")),
         probes=probes,
@@ -130,6 +133,7 @@ def draft_of_settings(settings: Settings, document: Mapping[str, Any]) -> Draft:
         service=settings.service,
         mqtt=settings.mqtt,
         openings=settings.openings,
+        signal=settings.signal,
         loops=settings.loops,
         sumps=settings.sumps,
         probes=settings.probes,

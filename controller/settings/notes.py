@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 # (Broadcom, "BCM2835 ARM Peripherals", 2012, table 6-31).
 FIRST_PIN_PULLED_DOWN = 9
 FRICTION_AIR_C = 15.0
+MOTOR_ON = "that switches the motor on"
+SIGNALS_WELL = "that signals that all is well while nobody is in charge"
 LOCAL_HOSTS = ("localhost", "127.0.0.1", "::1", "[::1]")
 
 
@@ -109,19 +111,23 @@ def _fans(settings: Settings) -> Iterator[str]:
 def _boot_levels(settings: Settings) -> Iterator[str]:
     """Outputs that the board itself switches on between power-up and the start of the controller."""
     outputs = [
-        (f"loops.{name}.fan_pin", loop.fan_pin, loop.active_high) for name, loop in settings.loops.items()
+        (f"loops.{name}.fan_pin", loop.fan_pin, loop.active_high, MOTOR_ON)
+        for name, loop in settings.loops.items()
     ]
     outputs += [
-        (f"sumps.{name}.pump_pin", sump.pump_pin, sump.active_high) for name, sump in settings.sumps.items()
+        (f"sumps.{name}.pump_pin", sump.pump_pin, sump.active_high, MOTOR_ON)
+        for name, sump in settings.sumps.items()
     ]
-    for key, pin, active_high in outputs:
+    if (signal := settings.signal) is not None:
+        outputs.append(("signal.pin", signal.pin, signal.active_high, SIGNALS_WELL))
+    for key, pin, active_high, what in outputs:
         pulled_up = pin < FIRST_PIN_PULLED_DOWN
         if pulled_up == active_high:
             level = "high" if pulled_up else "low"
             against = "pull-down" if pulled_up else "pull-up"
             yield (
-                f"{key}: the board holds pin {pin} {level} until the controller starts, and that switches "
-                f"the motor on; fit a {against} resistor or choose another pin"
+                f"{key}: the board holds pin {pin} {level} until the controller starts, and {what}; "
+                f"fit a {against} resistor or choose another pin"
             )
 
 

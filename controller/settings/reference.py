@@ -104,7 +104,7 @@ def _plain_kind(annotation: Any) -> str:
     """What a setting without a unit is."""
     if get_origin(annotation) is Literal:
         return "one of " + ", ".join(f'`"{choice}"`' for choice in get_args(annotation))
-    names = {int: "whole number", float: "number", bool: "`true` or `false`"}
+    names = {int: "whole number", int | None: "whole number", float: "number", bool: "`true` or `false`"}
     return names.get(annotation, "text in quotes")
 
 

@@ -44,27 +44,32 @@ def _air(settings: Settings) -> Iterator[str]:
 
 def _loops(settings: Settings, outlets: OutletWatch | None) -> Iterator[str]:
     for loop in settings.loops:
+        turning = settings.loops[loop].feedback_pin is not None
         if not settings.probe_names("outlet", loop):
             yield (
                 f"loop {loop}, whether its fan moves heat or even turns: no outlet probe; feel its outlet "
                 "every week"
             )
-        elif outlets is None or loop not in outlets.records or not is_known(outlets.records[loop]):
+        elif not turning and (
+            outlets is None or loop not in outlets.records or not is_known(outlets.records[loop])
+        ):
             yield (
                 f"loop {loop}, whether its fan turns: its outlet has not yet been seen with fan on and off "
                 "in clear weather; feel it every week"
             )
         if not settings.probe_names("root-zone", loop):
             yield f"loop {loop}, its root zone: no root-zone probe; the soil at the tubes stands in for it"
-    if settings.loops:
+    if any(loop.feedback_pin is None for loop in settings.loops.values()):
         yield (
             "fans while roof and soil are within 5 K of each other: moving and still air look alike then; "
             "listen to them every week"
         )
+    if settings.loops:
         yield (
             "grilles and tubes that are partly shut: less air leaves the outlet almost as it was; clean the "
             "grilles and compare the outlets by hand every season"
         )
+    if settings.loops:
         yield (
             "fans without a current or speed signal: what a motor draws, its bearings, which way it turns; "
             "listen to them every month"
@@ -82,14 +87,16 @@ def _sumps(settings: Settings) -> Iterator[str]:
     for name, sump in settings.sumps.items():
         if sump.float_kind == "closes-on-rise":
             yield f"sump {name}, rising water: a cut float wire reads dry; lift the float every month"
-        yield (
-            f"sump {name}, a float that hangs dry: a dry season looks the same until the tubes are full; "
-            "lift it by hand every month"
-        )
-        yield (
-            f"sump {name}, a pump that runs without a command or runs dry: no contactor signal, no current "
-            "measured; listen at the sump every month"
-        )
+        if sump.high_float_pin is None:
+            yield (
+                f"sump {name}, a float that hangs dry: a dry season looks the same until the tubes are full; "
+                "lift it by hand every month"
+            )
+        if sump.feedback_pin is None:
+            yield (
+                f"sump {name}, a pump that runs without a command or runs dry: no contactor signal, no "
+                "current measured; listen at the sump every month"
+            )
         yield (
             f"sump {name}, a pump that grows slow: it must first have emptied the pit often enough to "
             "compare; watch it empty the pit after rain every season"
@@ -103,8 +110,18 @@ def _sumps(settings: Settings) -> Iterator[str]:
 def _house(settings: Settings) -> Iterator[str]:
     yield "fire away from the probes, and smoke: no detector; this is no fire alarm"
     yield "doors, vents, heater and shade: no signal; look at them when the weather turns"
-    yield "supply voltage and heat of the computer's box: not measured; open and look every month"
-    if settings.mqtt is None:
+    if settings.board.supply_pin is None:
+        yield "the motors' supply: no relay on it; look at the breakers every week"
+    if not settings.board.board_voltage:
+        yield "supply voltage and heat of the computer's box: not measured; open and look every month"
+    else:
+        yield "heat of the computer's box: not measured; open and look every month"
+    if settings.signal is not None:
+        yield (
+            "the signal itself, its supply and who hears it: nothing answers; stop the service every month "
+            "and see that it calls"
+        )
+    elif settings.mqtt is None:
         yield "a controller without power: nothing is sent anywhere, so nobody is called; look every day"
     else:
         yield "a controller without power: it cannot call; let a phone call when `online` falls silent"

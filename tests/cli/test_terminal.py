@@ -92,6 +92,7 @@ def commands(place: Path) -> dict[str, list[list[str]]]:
         "house": [["empty", house], [NASTY]],
         "done": [["floats", house], [NASTY, house]],
         "safe": [[house], [str(place / "gone")]],
+        "test": [["fan:bed", house], [NASTY, good], ["fan:bed", good], ["fan:bed", good, "--for", NASTY]],
     }
 
 

@@ -14,7 +14,7 @@ from controller.settings.notes import notes
 from controller.settings.schema import Settings
 from controller.settings.schema.quantities import plain_key
 from controller.settings.wording import NAMED_TABLES
-from tests.settings.edit import with_line
+from tests.settings.edit import with_line, with_options
 
 CONFIG = Path(__file__).parents[2] / "config"
 HOUSE = CONFIG / "house.toml"
@@ -37,16 +37,9 @@ def test_the_sample_house_is_the_one_the_handbook_describes():
         assert (loop.flow_m3_s, loop.power_w) == (0.3, 120.0)
 
 
-def _with_openings(text: str) -> str:
-    """The file with its example of openings taken out of the comments."""
-    before, header, example = text.partition("# [openings.doors]\n")
-    assert header
-    return before + "\n".join(line.removeprefix("# ") for line in (header + example).splitlines())
-
-
 def test_the_sample_house_shows_every_setting():
-    """A person who copies the file finds each key of each table in it at least once."""
-    text = _with_openings(HOUSE.read_text(encoding="utf-8"))
+    """A person who copies the file finds each key of each table in it at least once, options behind a #."""
+    text = with_options(HOUSE.read_text(encoding="utf-8"))
     document = tomllib.loads(text)
     good = parse(text)
     assert set(document) == set(Settings.model_fields)

@@ -255,6 +255,26 @@ SENTENCES: dict[ReasonCode, tuple[Mapping[str, float | str], str]] = {
         "has not run for 7 d 0 h; runs 5 s so that it does not seize",
     ),
     ReasonCode.PUMP_EXERCISE_DONE: ({"run_s": 5.0}, "ran 5 s so that it does not seize"),
+    ReasonCode.SIGNAL_WELL: (
+        {"hold_s": 60.0, "alarms": 2.0},
+        "for 60 s nothing has needed a person at once; other alarms: 2",
+    ),
+    ReasonCode.SIGNAL_CALLS: (
+        {"alarms": 1.0, "first": "fire"},
+        "calls a person; alarms to act on now: 1, the first: fire",
+    ),
+    ReasonCode.SIGNAL_BLIND: (
+        {"hold_s": 60.0},
+        (
+            "calls a person, because roof and floats have not all been read since the start, or the alarms "
+            "could not be worked out; comes on 60 s after both are there"
+        ),
+    ),
+    ReasonCode.SIGNAL_TODAY: (
+        {"alarms": 2.0, "first": "bus"},
+        "something is to be done today; alarms: 2, the first: bus",
+    ),
+    ReasonCode.SIGNAL_NOTHING_DUE: ({"alarms": 0.0}, "alarms to act on today: 0"),
 }
 
 

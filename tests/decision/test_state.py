@@ -28,7 +28,7 @@ def test_what_fans_and_pumps_do_has_fixed_words() -> None:
     assert [proof.value for proof in Proof] == ["idle", "purging", "proven", "weak", "not testable"]
     phases = ["idle", "emptying", "run-on", "resting", "fault duty", "exercise"]
     assert [phase.value for phase in PumpPhase] == phases
-    assert [kind.value for kind in Kind] == ["fan", "pump"]
+    assert [kind.value for kind in Kind] == ["fan", "pump", "signal"]
 
 
 def test_a_lockout_is_named_in_plain_words() -> None:

@@ -8,13 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from tests.settings.edit import HOUSE_TEXT, with_options
+
 ROOT = Path(__file__).parents[2]
 NOTES = sorted((ROOT / "hardware-notes").glob("*.md"))
 PIN_ROW = re.compile(
-    r"^\| `((?:loops|sumps)\.[\w-]+\.\w+_pin)` \| (\d+) \| (\d+) \| ([^|]+) \|", re.MULTILINE
+    r"^\| `((?:loops|sumps|signal|board)\.[\w.-]*pin)` \| (\d+) \| (\d+) \| ([^|]+) \|", re.MULTILINE
 )
 SETTING = re.compile(r"`([a-z_]+) = ([^`]+)`")
-SOURCE = re.compile(r"\[([a-z]+[a-z0-9]*(?:-[a-z0-9]+)*)\](?!\()")
+SOURCE = re.compile(r"(?<!`)\[([a-z]+[a-z0-9]*(?:-[a-z0-9]+)*)\](?!\()")
 # GPIO number to place on the 40-pin header, as printed on the boards that have it.
 HEADER = {
     2: 3, 3: 5, 4: 7, 14: 8, 15: 10, 17: 11, 18: 12, 27: 13, 22: 15, 23: 16, 24: 18, 10: 19, 9: 21, 25: 22,
@@ -23,8 +25,8 @@ HEADER = {
 
 
 def house() -> dict:
-    """The example settings as the file has them."""
-    return tomllib.loads((ROOT / "config" / "house.toml").read_text(encoding="utf-8"))
+    """The example settings with everything fitted that the file offers."""
+    return tomllib.loads(with_options(HOUSE_TEXT))
 
 
 def note(name: str) -> str:
@@ -38,7 +40,7 @@ def pins_of(table: dict, path: str = "") -> dict[str, int]:
     for key, value in table.items():
         if isinstance(value, dict):
             found |= pins_of(value, f"{path}{key}.")
-        elif key.endswith("_pin"):
+        elif key == "pin" or key.endswith("_pin"):
             found[path + key] = value
     return found
 
@@ -73,10 +75,10 @@ def test_the_example_follows_the_advice_on_pins():
     """Outputs are pulled down at reset and are not among the pins the note warns of; all are active high."""
     settings = house()
     for name, pin in pins_of(settings).items():
-        if not name.endswith("float_pin"):
+        if name.endswith(("fan_pin", "pump_pin")) or name.startswith("signal."):
             assert 9 <= pin <= 27
             assert pin not in {14, 15}
-    equipment = [*settings["loops"].values(), *settings["sumps"].values()]
+    equipment = [*settings["loops"].values(), *settings["sumps"].values(), settings["signal"]]
     assert all(part.get("active_high", True) for part in equipment)
 
 

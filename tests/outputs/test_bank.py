@@ -32,6 +32,7 @@ def wiring(*, fan_2_pin=23):
             "north": SimpleNamespace(fan_pin=22, active_high=False),
             "south": SimpleNamespace(fan_pin=fan_2_pin, active_high=True),
         },
+        signal=None,
     )
 
 

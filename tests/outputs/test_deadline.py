@@ -121,6 +121,7 @@ def test_opening_goes_on_past_a_pin_that_hangs(monkeypatch, hanging):
     wiring = SimpleNamespace(
         loops={"north": SimpleNamespace(fan_pin=22, active_high=True)},
         sumps={"corner": SimpleNamespace(pump_pin=17, active_high=True)},
+        signal=None,
     )
     with pytest.raises(Exception, match="fan:north: GPIO 22 has not answered"):
         open_all(wiring, None)

@@ -280,3 +280,15 @@ def test_what_would_choke_a_reader_keeps_no_pin_on(house, factory, beside):
     assert len(report.driven) == 3
     assert report.problems
     assert peak_bytes < 10_000_000
+
+
+@pytest.mark.parametrize("damage", ["", "\nname = 'half a l"])
+def test_signals_go_off_as_well(house, factory, damage):  # noqa: ARG001 - the pins to look at
+    """They call, each at its own polarity; found line by line where the file is damaged."""
+    text = house.read_text(encoding="utf-8")
+    signal = "\n[signal]\npin = 25\nactive_high = true\ntoday_pin = 26\ntoday_active_high = false\n"
+    house.write_text(text + signal + damage, encoding="utf-8")
+    assert set(read_pins(house).pins) == {
+        *ALL, PinToClear("signal:all-well", 25, True), PinToClear("signal:today", 26, False)
+    }  # fmt: skip
+    assert drive_all_off(house).driven[-2:] == ("signal:all-well (GPIO 25)", "signal:today (GPIO 26)")

@@ -6,7 +6,7 @@ import pytest
 
 from controller.settings.load import SettingsError, parse
 from controller.settings.schema import Settings
-from tests.settings.edit import changed, value_at, with_line
+from tests.settings.edit import changed, value_at, with_line, with_options
 
 SAND = {"house.tube_bed": '"sand"'}
 THICKER = "expected a bed thicker than the tubes in it"
@@ -359,3 +359,18 @@ def test_a_bad_table_does_not_cause_contradictions(house, problems_of):
     """What could not be read is not judged: one mistake gives one error."""
     found = problems_of(changed(house, {"probes.north-soil.id": '"28-1"'}))
     assert set(found) == {"probes.north-soil.id"}
+
+
+OPTIONAL = (
+    "signal.pin", "signal.today_pin", "loops.north.feedback_pin", "sumps.main.feedback_pin",
+    "sumps.main.high_float_pin", "board.supply_pin",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("key", OPTIONAL)
+def test_an_optional_pin_is_looked_at_like_the_others(house, problems_of, key):
+    """It is one of its own, and not one the board needs."""
+    text = with_options(house)
+    assert problems_of(changed(text, {key: "4"})) == {key: f"pin 4 {RESERVED[4]}; {BEST}"}
+    (message,) = problems_of(changed(text, {key: "17"})).values()
+    assert message == "pin 17 is already used by loops.north.fan_pin; expected a pin of its own"

@@ -6,7 +6,7 @@ import pytest
 
 from controller.settings.load import parse
 from controller.settings.notes import notes
-from tests.settings.edit import changed
+from tests.settings.edit import changed, with_options
 
 SMALL_PIT = (
     "house.sump_volume: 60 L at 2 L/s can need 30 starts an hour, and pump.starts_per_hour allows 10, "
@@ -163,3 +163,13 @@ CALM = [
 def test_what_is_in_order_is_no_oddity(house, changes):
     """Bounds that are just met, a pin that is pulled low, a password that nobody can read need no remark."""
     assert notes(parse(changed(house, changes))) == ()
+
+
+def test_a_signal_that_the_board_switches_on_is_noted(house):
+    """It would say that all is well while nobody is in charge; the lamp for today does no harm."""
+    values = {"signal.active_high": "false", "signal.today_active_high": "false"}
+    (note,) = notes(parse(changed(with_options(house), values)))
+    assert note == (
+        "signal.pin: the board holds pin 25 low until the controller starts, and that signals that all is "
+        "well while nobody is in charge; fit a pull-up resistor or choose another pin"
+    )

@@ -122,7 +122,7 @@ def test_a_setting_has_one_spelling():
 
 # Facts of the house, which are measured, and addresses, which are given: larger or smaller is no choice.
 NO_CHOICE = {"fan_pin", "float_pin", "pump_pin", "port"}
-FACTS = ("Loop", "Sump", "Probe", "House", "Site")
+FACTS = ("Loop", "Sump", "Probe", "House", "Site", "Signal")
 
 
 @pytest.mark.parametrize("table", TABLES, ids=lambda table: table.__name__)

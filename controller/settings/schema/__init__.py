@@ -18,7 +18,7 @@ from controller.settings.schema.openings import Opening, openings_of
 from controller.settings.schema.section import Section
 from controller.settings.schema.surroundings import History, House, Mqtt, Service, Site
 from controller.settings.schema.values import Name
-from controller.settings.schema.wiring import Board, Loop, Place, Probe, Sump
+from controller.settings.schema.wiring import Board, Loop, Place, Probe, Signal, Sump
 
 __all__ = [
     "Board",
@@ -37,6 +37,7 @@ __all__ = [
     "Service",
     "Setpoints",
     "Settings",
+    "Signal",
     "Site",
     "Sump",
 ]
@@ -56,6 +57,7 @@ class Settings(Section):
     fire: Fire = Field(default_factory=Fire)
     judging: Judging = Field(default_factory=Judging)
     board: Board = Field(default_factory=Board)
+    signal: Signal | None = None
     service: Service = Field(default_factory=Service)
     history: History = Field(default_factory=History)
     house: House = Field(default_factory=House)
@@ -68,7 +70,15 @@ class Settings(Section):
     @cached_property
     def derived(self) -> Derived:
         """What follows from these settings, worked out once."""
-        return derive(self.loops, self.sumps, self.probes, self.site.altitude_m)
+        return derive(self.loops, self.sumps, self.probes, self.site.altitude_m, self.signal)
+
+    @property
+    def has_contacts(self) -> bool:
+        """Whether any of the optional contacts is fitted."""
+        pins = [loop.feedback_pin for loop in self.loops.values()]
+        pins += [pin for sump in self.sumps.values() for pin in (sump.feedback_pin, sump.high_float_pin)]
+        supply = self.board.supply_pin is not None or self.board.board_voltage
+        return bool(supply) or any(pin is not None for pin in pins)
 
     def __copy__(self) -> Self:
         """Copy the settings alone: what follows from them may differ once the copy is changed."""

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from controller.equipment import OutputId
+from controller.equipment import ALL_WELL, TODAY, OutputId
 from controller.physics import moist_air, tube
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from controller.settings.schema.wiring import Loop, Probe
+    from controller.settings.schema.wiring import Loop, Probe, Signal
 
 # Air properties change little over the range a house sees; heat figures are worked out at this temperature.
 AIR_C = 15.0
@@ -77,16 +77,22 @@ class Derived:
         pumps: the pump of every sump.
         fire_probes: every air probe, and whether its rate of rise counts (outlets jump at a start).
         groups: probes that can be compared with each other.
+        signals: those that are fitted.
     """
 
     loops: tuple[DerivedLoop, ...]
     pumps: Mapping[str, OutputId]
     fire_probes: tuple[tuple[str, bool], ...]
     groups: ProbeGroups
+    signals: tuple[OutputId, ...]
 
 
 def derive(
-    loops: Mapping[str, Loop], sumps: Iterable[str], probes: Mapping[str, Probe], altitude_m: float
+    loops: Mapping[str, Loop],
+    sumps: Iterable[str],
+    probes: Mapping[str, Probe],
+    altitude_m: float,
+    signal: Signal | None = None,
 ) -> Derived:
     """Work out what follows from a settings file.
 
@@ -95,6 +101,7 @@ def derive(
         sumps: their names.
         probes: by name.
         altitude_m: of the site, for the density of its air.
+        signal: the signals, None without any.
     """
     return Derived(
         tuple(_derived_loop(name, loop, altitude_m) for name, loop in loops.items()),
@@ -105,7 +112,14 @@ def derive(
             if probe.place in ("ceiling", "bench", "outlet")
         ),
         _probe_groups(loops, probes),
+        _signals(signal),
     )
+
+
+def _signals(signal: Signal | None) -> tuple[OutputId, ...]:
+    if signal is None:
+        return ()
+    return (ALL_WELL,) if signal.today_pin is None else (ALL_WELL, TODAY)
 
 
 def _derived_loop(name: str, loop: Loop, altitude_m: float) -> DerivedLoop:

@@ -10,6 +10,7 @@ from controller.settings.schema.values import (
     Kelvin,
     Metres,
     Name,
+    OptionalFile,
     Seconds,
     Watts,
 )
@@ -22,6 +23,13 @@ class Loop(Section):
         ..., "The GPIO number (BCM) that switches the fan's contactor.", low=0, high=27, example="17"
     )
     active_high: bool = setting(True, "Whether the output is high while the fan runs.")
+    feedback_pin: int | None = setting(
+        None,
+        "The GPIO number (BCM) of a contact that closes to ground while the fan runs: an auxiliary contact "
+        "of its contactor, or better a current switch.",
+        low=0,
+        high=27,
+    )
     sump: Name = setting(..., "The sump these tubes drain to.", example='"main"')
     flow_m3_s: AirFlow = setting(
         ...,
@@ -83,7 +91,41 @@ class Sump(Section):
         ..., "The GPIO number (BCM) that switches the pump's contactor.", low=0, high=27, example="22"
     )
     active_high: bool = setting(True, "Whether the output is high while the pump runs.")
+    feedback_pin: int | None = setting(
+        None,
+        "The GPIO number (BCM) of a contact that closes to ground while the pump runs.",
+        low=0,
+        high=27,
+    )
+    high_float_pin: int | None = setting(
+        None,
+        "The GPIO number (BCM) of a second float, of the same kind, above the first. It calls a person and "
+        "switches nothing.",
+        low=0,
+        high=27,
+    )
     pump_power_w: Watts = setting("400 W", "Electrical power the pump draws.", low="5 W", high="5000 W")
+
+
+class Signal(Section):
+    """[signal]: outputs that call a person without any network; leave the table out where none is fitted."""
+
+    pin: int = setting(
+        ...,
+        "The GPIO number (BCM) of the signal that is on while all is well. It goes off on every alarm to act "
+        "on now, and with the program, the board and the supply.",
+        low=0,
+        high=27,
+        example="25",
+    )
+    active_high: bool = setting(True, "Whether that output is high while all is well.")
+    today_pin: int | None = setting(
+        None,
+        "The GPIO number (BCM) of a lamp that is on while something is to be done today, or at once.",
+        low=0,
+        high=27,
+    )
+    today_active_high: bool = setting(True, "Whether that output is high while the lamp is on.")
 
 
 Place = Literal["ceiling", "bench", "outdoor", "soil", "root-zone", "outlet"]
@@ -126,4 +168,15 @@ class Board(Section):
         larger="One hanging probe holds up the round for longer.",
         low="1 s",
         high="30 s",
+    )
+    supply_pin: int | None = setting(
+        None,
+        "The GPIO number (BCM) of a relay contact that closes to ground while the motors have their supply.",
+        low=0,
+        high=27,
+    )
+    board_voltage: OptionalFile = setting(
+        "",
+        'Where the kernel reports a board voltage that is too low, on boards that can: "/sys/class/hwmon". '
+        "Empty: not watched.",
     )

@@ -9,19 +9,20 @@ from typing import TYPE_CHECKING
 
 from controller.equipment import OutputId
 from controller.faults import DAY_S
+from controller.readings.contacts import Contact, ContactKind
 from controller.simulator.house.boundary import CEILING_SHARE
 from controller.simulator.house.model import Books, Model
 from controller.simulator.plant.clock import MONOTONIC_START_S
 from controller.simulator.plant.fault_kinds import FaultKind
 from controller.simulator.plant.faults import FaultBoard, ScriptedFault
 from controller.simulator.plant.probes import SimulatedProbes
-from controller.simulator.plant.wiring import SimulatedFloats, SimulatedSwitch
+from controller.simulator.plant.wiring import SimulatedContacts, SimulatedFloats, SimulatedSwitch
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from controller.outputs.ports import Switch
-    from controller.sensors.ports import FloatSource, TemperatureSource
+    from controller.sensors.ports import ContactSource, FloatSource, TemperatureSource
     from controller.settings.schema import Settings
     from controller.simulator.weather.year import Weather
 
@@ -92,7 +93,8 @@ class SimulatedPlant:
         building: what the settings say of the house.
         temperatures: the probes.
         floats: the floats.
-        switches: fans and pumps.
+        contacts: the optional contacts, None where none is fitted.
+        switches: fans, pumps and signals.
         on_float_turn: called when a float turns while time passes (to wake a waiting loop), or None.
     """
 
@@ -120,8 +122,12 @@ class SimulatedPlant:
         ]
         self._by_output = [(output, SimulatedSwitch(output, self._board, self._apply)) for output in outputs]
         self.switches: dict[OutputId, Switch] = dict(self._by_output)
+        for output in settings.derived.signals:  # they move nothing in the house
+            self.switches[output] = SimulatedSwitch(output, self._board, lambda: None)
         self._floats = SimulatedFloats(settings, self.model, self._board, self._now)
         self.floats: FloatSource = self._floats
+        contacts = SimulatedContacts(settings, self.model, self._turns)
+        self.contacts: ContactSource | None = contacts if settings.has_contacts else None
         self._probes = SimulatedProbes(
             settings, self.model, self._board, self._now, monotonic_start_s, seed, exact=exact_probes
         )
@@ -181,6 +187,21 @@ class SimulatedPlant:
                 driven[pump] *= 1.0 - clogged.by
             if find(FaultKind.PUMP_DEAD, name) or (find(FaultKind.DISCHARGE_FROZEN, name) and self._frozen()):
                 driven[pump] = 0.0
+
+    def _turns(self, contact: Contact) -> bool:
+        """Whether the motor of a contact turns, whatever it moves."""
+        fan = contact.kind is ContactKind.FAN_RUNS
+        find, name = self._board.find, contact.name
+        driven = {output: switch.is_on() for output, switch in self._by_output}
+        if fan:
+            for one, swap in self._board.all_of(FaultKind.FAN_SWAPPED):
+                here, there = OutputId.fan(one), OutputId.fan(swap.other)
+                driven[here], driven[there] = driven[there], driven[here]
+        if find(FaultKind.FAN_DEAD if fan else FaultKind.PUMP_DEAD, name):
+            return False
+        if find(FaultKind.FAN_WELDED if fan else FaultKind.PUMP_WELDED, name):
+            return True
+        return driven[OutputId.fan(name) if fan else OutputId.pump(name)]
 
     def _frozen(self) -> bool:
         """Whether the water in a pipe outdoors has turned to ice."""

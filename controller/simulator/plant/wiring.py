@@ -1,9 +1,10 @@
-"""Simulated outputs to set and floats to look at."""
+"""Simulated outputs to set, floats and contacts to look at."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from controller.readings.contacts import Contact, ContactKind, contact_pins
 from controller.readings.reading import Level, RawLevel
 from controller.simulator.plant.fault_kinds import FaultKind
 
@@ -118,3 +119,32 @@ class SimulatedFloats:
             if find(FaultKind.FLOAT_STUCK_DRY, name):
                 return Level.DRY
         return Level.WET if self._wet[index] > 0.0 else Level.DRY
+
+
+class SimulatedContacts:
+    """The contacts of the simulated house, behind ``ContactSource``; its supplies never fail."""
+
+    def __init__(self, settings: Settings, model: Model, turns: Callable[[Contact], bool]) -> None:
+        self._contacts = tuple(contact_pins(settings))
+        if settings.board.board_voltage:
+            self._contacts += (Contact(ContactKind.VOLTAGE_LOW),)
+        self._model = model
+        self._turns = turns
+
+    def look(self) -> Mapping[Contact, bool | None]:
+        """What every contact says now."""
+        return {contact: self._yes(contact) for contact in self._contacts}
+
+    def close(self) -> None:
+        """Nothing to release."""
+
+    def _yes(self, contact: Contact) -> bool:
+        match contact.kind:
+            case ContactKind.FAN_RUNS | ContactKind.PUMP_RUNS:
+                return self._turns(contact)
+            case ContactKind.HIGH_WATER:
+                index = self._model.sump_names.index(contact.name)
+                limits = self._model.whole.sumps.parameters[index]
+                # Halfway from where the float below rises to where the tubes begin to fill. [practice]
+                return bool(self._model.sumps[index].volume_m3 >= 0.5 * (limits.rise_m3 + limits.flood_m3))
+        return contact.kind is ContactKind.SUPPLY_THERE
