@@ -25,7 +25,7 @@ from controller.diagnosis.hints import hints
 from controller.diagnosis.learn import Diagnosis, Taken, learn, nothing_learned
 from controller.errors import HypocaustError
 from controller.faults import HOUR_S, FaultCode, Finding
-from controller.record.accounting import add_tick, day_of, heat_now_w
+from controller.record.accounting import add_tick, day_of, heat_now_w, hour_of
 from controller.record.memory import to_memory, worth_saving, worth_the_card
 from controller.record.promises import PromiseWatch
 from controller.record.restoring import restored, restored_evidence
@@ -108,6 +108,7 @@ class Parts:
         memory: keeps timers and latches over a restart, None to keep nothing.
         rule: what the house wants of a loop.
         date_of: the day a moment belongs to.
+        hour_of: the hour of that day at the place of the house.
         tick_s: pace, None to follow the settings.
     """
 
@@ -123,6 +124,7 @@ class Parts:
     memory: Memory | None = None
     rule: DemandRule = heat_rule
     date_of: Callable[[datetime | None], str | None] = day_of
+    hour_of: Callable[[datetime | None], float | None] = hour_of
     tick_s: float | None = None
     wake: threading.Event = field(default_factory=threading.Event)
 
@@ -149,7 +151,7 @@ class ControlLoop:
         self._evidence = nothing = no_evidence(self._settings.loops, now_s)
         if remembered is not None:
             self._state = self._aside("memory", fresh, restored, fresh, *remembered, now_s)
-            self._evidence = self._aside("memory", nothing, restored_evidence, nothing, remembered[0])
+            self._evidence = self._aside("memory", nothing, restored_evidence, nothing, *remembered, now_s)
             if self._state is fresh:
                 self._failed["memory"] = "what was kept before the start is not valid and is not used"
         self._decision: Decision | None = None
@@ -218,6 +220,7 @@ class ControlLoop:
         levels = parts.floats.look()
         raw = parts.temperatures.latest()
         now_s = parts.clock.monotonic_s()
+        wall_utc = self._aside("time of day", None, parts.clock.wall_utc)
         snapshot = parts.gatherer.gather(
             raw,
             levels,
@@ -225,7 +228,8 @@ class ControlLoop:
             settings.judging,
             findings=self._findings(),
             cleared=self._aside("requests", _nothing_cleared(), parts.cleared),
-            wall_utc=self._aside("time of day", None, parts.clock.wall_utc),
+            wall_utc=wall_utc,
+            hour=self._aside("time of day", None, parts.hour_of, wall_utc),
         )
         before = self._state
         cut: tuple[OutputChange, ...] = ()

@@ -20,7 +20,7 @@ from controller.history.writer import HistoryWriter
 from controller.loop import ControlLoop, Parts
 from controller.outputs.lease import LeasedOutputs, LeaseGuard
 from controller.readings.gather import Gatherer
-from controller.record.accounting import day_of
+from controller.record.accounting import day_of, hour_of
 from controller.service.directories import StartError
 from controller.service.kept_settings import KeptSettings
 from controller.service.live_settings import LiveSettings
@@ -222,6 +222,7 @@ class Controller:
                 memory=self.restarts.around(self.memory),
                 rule=heat_rule,
                 date_of=_local_day,
+                hour_of=_local_hour,
                 wake=hardware.wake,
             ),
             self.restarts.remembered,
@@ -348,3 +349,8 @@ class Controller:
 def _local_day(wall_utc: datetime | None) -> str | None:
     """The day at the place of the board."""
     return None if wall_utc is None else day_of(wall_utc.astimezone())
+
+
+def _local_hour(wall_utc: datetime | None) -> float | None:
+    """The hour of the day at the place of the board."""
+    return None if wall_utc is None else hour_of(wall_utc.astimezone())

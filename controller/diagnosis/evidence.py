@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from controller.diagnosis.heat_share import UNKNOWN_SHARE
 from controller.diagnosis.outlet_records import OutletWatch, unknown_outlets
 from controller.diagnosis.probe_records import Comparisons, nothing_compared
+from controller.diagnosis.tonight import Tonight, nothing_known
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -24,12 +25,14 @@ class Evidence(NamedTuple):
         outlets: what the outlets have shown of the fans.
         comparisons: how the probes of the house compare.
         alarms: by fault and subject.
+        tonight: how cold nights have been, and what is announced for this one.
     """
 
     heat_shares: Mapping[str, HeatShare]
     outlets: OutletWatch
     comparisons: Comparisons
     alarms: Mapping[tuple[FaultCode, str], AlarmState]
+    tonight: Tonight
 
 
 def no_evidence(loops: Iterable[str], now_mono_s: float) -> Evidence:
@@ -40,4 +43,5 @@ def no_evidence(loops: Iterable[str], now_mono_s: float) -> Evidence:
         unknown_outlets(names, now_mono_s),
         nothing_compared(now_mono_s),
         {},
+        nothing_known(now_mono_s),
     )

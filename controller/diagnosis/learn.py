@@ -12,6 +12,7 @@ from controller.diagnosis.evidence import Evidence
 from controller.diagnosis.findings import findings_of, fire_findings
 from controller.diagnosis.heat_share import learned, paused
 from controller.diagnosis.outlets import watched_outlets
+from controller.diagnosis.tonight import watched_night
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -69,9 +70,11 @@ def learn(
     heat_shares = _heat_shares(evidence.heat_shares, hints, taken, derived, now_mono_s)
     outlets = watched_outlets(evidence.outlets, derived, snapshot, taken.before.outputs, now_mono_s)
     comparisons = compared(evidence.comparisons, derived, snapshot, after.outputs, now_mono_s)
-    findings = findings_of(snapshot, after, outlets, comparisons, settings, now_mono_s)
+    tonight = watched_night(evidence.tonight, snapshot, settings.setpoints, now_mono_s)
+    findings = findings_of(snapshot, after, outlets, comparisons, tonight, settings, now_mono_s)
     alarms = update_alarms(evidence.alarms, findings, now_mono_s)
-    return Diagnosis(Evidence(heat_shares, outlets, comparisons, alarms.states), alarms.active, alarms.events)
+    known = Evidence(heat_shares, outlets, comparisons, alarms.states, tonight)
+    return Diagnosis(known, alarms.active, alarms.events)
 
 
 def _heat_shares(

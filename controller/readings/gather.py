@@ -135,6 +135,7 @@ class Gatherer:
         findings: tuple[Finding, ...] = (),
         cleared: frozenset[FaultCode] = frozenset(),
         wall_utc: datetime | None = None,
+        hour: float | None = None,
     ) -> Snapshot:
         """Judge everything that was seen and put it together.
 
@@ -146,6 +147,7 @@ class Gatherer:
             findings: what others found wrong, handed on.
             cleared: faults a person has cleared, handed on.
             wall_utc: date and time for people, handed on.
+            hour: of the day at the place of the house, handed on.
         """
         if judging is not self._judging:
             self._judge_by(judging)
@@ -170,6 +172,7 @@ class Gatherer:
             (*self._probe_findings, *self._float_findings(sumps), *findings),
             cleared,
             wall_utc,
+            hour,
         )
 
     def _judge_by(self, judging: Judging) -> None:

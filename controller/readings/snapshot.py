@@ -33,6 +33,7 @@ class Snapshot(NamedTuple):
         findings: what is wrong outside the decision's own knowledge (probes, storage, settings, link).
         cleared: latched faults a person has cleared on the machine since the last tick.
         wall_utc: date and time for people, None until the clock is set; never used for a duration.
+        hour: of the day at the place of the house, 0 to 24, None until the clock is set.
     """
 
     ceiling: Reading
@@ -44,3 +45,4 @@ class Snapshot(NamedTuple):
     findings: tuple[Finding, ...] = ()
     cleared: frozenset[FaultCode] = frozenset()
     wall_utc: datetime | None = None
+    hour: float | None = None

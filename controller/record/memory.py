@@ -20,6 +20,7 @@ from controller.decision.state import (
     PumpPhase,
 )
 from controller.diagnosis.heat_share import LEAST_SHARE, MOST_SHARE
+from controller.diagnosis.tonight import NIGHTS_KEPT
 from controller.equipment import Kind
 from controller.faults import DAY_S
 from controller.readings.judge import RANGE_C
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 
     from controller.decision.state import ControllerState, SumpState
     from controller.diagnosis.evidence import Evidence
+    from controller.diagnosis.tonight import Night
 
 
 TEN_YEARS_S = 3653.0 * DAY_S  # no controller remembers longer
@@ -39,9 +41,17 @@ LONGEST_DETAIL = 300
 
 Age = Annotated[float, Field(ge=0.0, le=TEN_YEARS_S, allow_inf_nan=False)]
 Count = Annotated[int, Field(ge=0, le=1_000_000)]
+Temperature = Annotated[float, Field(ge=COLDEST_C, le=HOTTEST_C)]
+Hour = Annotated[float, Field(ge=0.0, le=24.0)]
 Doubtful = Literal["start", "blind"] | None  # the values of Doubt
 # What stands in for a number that is refused: not known, or for the stagger between motors a start just now.
-UNKNOWN: Mapping[str, float | None] = {"coldest_c": None, "fire_age_s": None, "last_start_age_s": 0.0}
+UNKNOWN: Mapping[str, float | list[Any] | None] = {
+    "coldest_c": None,
+    "fire_age_s": None,
+    "last_start_age_s": 0.0,
+    "nights": [],
+    "night": None,
+}
 
 
 class _Record(BaseModel):
@@ -110,6 +120,35 @@ class ComparedKept(_Record):
     sunny_days: Annotated[float, Field(ge=0.0, le=100.0)]
 
 
+class PastNightKept(_Record):
+    """What one night has shown."""
+
+    low_c: Temperature
+    evening_c: Temperature | None
+    fall_k: Annotated[float, Field(ge=-WIDEST_K, le=WIDEST_K)] | None
+    share: Annotated[float, Field(ge=0.0, le=1.0)] | None
+
+
+class NightKept(_Record):
+    """The night in progress; times as ages."""
+
+    age_s: Age
+    evening_c: Temperature | None
+    soil_c: Temperature | None
+    low_c: Temperature | None
+    low_age_s: Age
+    low_h: Hour | None
+    outdoor_low_c: Temperature | None
+    frozen_s: Age
+    cold_s: Age
+    announced_c: Annotated[float, Field(ge=COLDEST_C - WIDEST_K, le=HOTTEST_C)] | None
+    limit_at_h: Hour
+    by_clock: bool
+    news: Count
+    called: bool
+    over: bool
+
+
 class Memory(_Record):
     """Everything that outlives a restart."""
 
@@ -125,6 +164,8 @@ class Memory(_Record):
     outlets: dict[str, OutletKept] = {}
     probes: dict[str, ComparedKept] = {}
     shares: dict[str, ComparedKept] = {}
+    nights: Annotated[list[PastNightKept], Field(max_length=NIGHTS_KEPT)] = []
+    night: NightKept | None = None
 
 
 TABLES = ("outputs", "fans", "sumps", "outlets", "probes", "shares")
@@ -203,7 +244,17 @@ def _written(state: ControllerState, evidence: Evidence, now_mono_s: float) -> d
         "outlets": {name: record._asdict() for name, record in evidence.outlets.records.items()},
         "probes": {name: record._asdict() for name, record in evidence.comparisons.records.items()},
         "shares": {name: record._asdict() for name, record in evidence.comparisons.shares.items()},
+        "nights": [night._asdict() for night in evidence.tonight.nights],
+        "night": _night_memory(evidence.tonight.night, now_mono_s),
     }
+
+
+def _night_memory(night: Night | None, now_mono_s: float) -> dict[str, Any] | None:
+    if night is None:
+        return None
+    kept = night._asdict()
+    began_s, low_at_s = kept.pop("began_s"), kept.pop("low_at_s")
+    return {**kept, "age_s": now_mono_s - began_s, "low_age_s": max(now_mono_s - low_at_s, 0.0)}
 
 
 def _sump_memory(sump: SumpState, now_mono_s: float) -> dict[str, Any]:

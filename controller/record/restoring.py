@@ -24,12 +24,14 @@ from controller.diagnosis.heat_share import HeatShare
 from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
 from controller.diagnosis.outlets import is_known
 from controller.diagnosis.probe_records import Record
+from controller.diagnosis.tonight import Night, PastNight
 from controller.equipment import OutputId
 from controller.record.memory import Memory
 
 if TYPE_CHECKING:
     from controller.decision.state import ControllerState, SumpState
     from controller.diagnosis.evidence import Evidence
+    from controller.diagnosis.tonight import Tonight
     from controller.record.memory import OutletKept, OutputKept, SumpKept
 
 
@@ -78,12 +80,14 @@ def restored(
     )
 
 
-def restored_evidence(fresh: Evidence, data: dict[str, Any]) -> Evidence:
+def restored_evidence(fresh: Evidence, data: dict[str, Any], same_boot: bool, now_mono_s: float) -> Evidence:
     """Fresh evidence with what was remembered laid over it; unreadable memory leaves it fresh.
 
     Args:
         fresh: no evidence, made for the settings now in force.
         data: what ``to_memory`` gave.
+        same_boot: whether the machine has not been restarted in between.
+        now_mono_s: now.
     """
     try:
         memory = Memory.model_validate(data)
@@ -103,7 +107,19 @@ def restored_evidence(fresh: Evidence, data: dict[str, Any]) -> Evidence:
             },
             suspicious=True,
         ),
+        tonight=_restored_nights(fresh.tonight, memory, same_boot, now_mono_s),
     )
+
+
+def _restored_nights(fresh: Tonight, memory: Memory, same_boot: bool, now_s: float) -> Tonight:
+    """What nights have shown. After a reboot an announced one may be over: it does not count, frost calls."""
+    nights = tuple(PastNight(**one.model_dump()) for one in memory.nights)
+    if memory.night is None or not same_boot:
+        return fresh._replace(nights=nights)
+    kept = memory.night.model_dump()
+    gap_s = max(now_s - memory.saved_mono_s, 0.0)
+    began_s, low_at_s = now_s - kept.pop("age_s") - gap_s, now_s - kept.pop("low_age_s") - gap_s
+    return fresh._replace(nights=nights, night=Night(began_s=began_s, low_at_s=low_at_s, **kept))
 
 
 def _restored_output(kept: OutputKept, same_boot: bool, gap_s: float, now_mono_s: float) -> OutputState:

@@ -92,7 +92,7 @@ def back(now_s: float, same_boot: bool = True, **changed: Any) -> ControllerStat
 
 def lessons(now_s: float, **changed: Any) -> Evidence:
     """What is known again after a start at this time."""
-    return restored_evidence(no_evidence(HOUSE.loops, now_s), written(**changed))
+    return restored_evidence(no_evidence(HOUSE.loops, now_s), written(**changed), True, now_s)
 
 
 def lively() -> World:

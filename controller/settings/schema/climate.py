@@ -9,11 +9,20 @@ class Setpoints(Section):
 
     frost_limit_c: Celsius = setting(
         "2 °C",
-        "Below this the crop is in danger: every loop returns its warmth and the frost alarm is raised.",
+        "Below this the crop is in danger: every loop returns its warmth. Nights that will pass it are "
+        "announced in the evening; one that was not, or gets colder than announced, calls a person.",
         smaller="Later alarm.",
         larger="Earlier alarm and earlier help, more fan hours.",
         low="-10 °C",
         high="15 °C",
+    )
+    hard_frost_c: Celsius = setting(
+        "-3 °C",
+        "Below this air temperature a person is called in any case, even if the evening has announced it.",
+        smaller="Fewer calls at night for a crop that bears frost.",
+        larger="More calls, also in nights that were announced.",
+        low="-20 °C",
+        high="10 °C",
     )
     heat_below_c: Celsius = setting(
         "4.5 °C",

@@ -131,7 +131,7 @@ def memory(path: Path) -> None:
         (path.parent / "memory.json").replace(path)
         if found is not None:
             state = restored(fresh, found[0], found[1], 1000.0)
-            to_memory(state, restored_evidence(nothing, found[0]), 1000.0)
+            to_memory(state, restored_evidence(nothing, *found, 1000.0), 1000.0)
         for finding in file.findings():
             assert len(finding.detail) < LONGEST_ERROR
 
