@@ -69,8 +69,12 @@ def findings_of(
 
 
 def fire_findings(fire: FireState) -> list[Finding]:
-    """The latched fire signature, if there is one."""
-    return [] if fire.latched_detail is None else [Finding(FaultCode.FIRE, "", fire.latched_detail)]
+    """The latched fire signature, or what one probe alone shows of one."""
+    if fire.latched_detail is not None:
+        return [Finding(FaultCode.FIRE, "", fire.latched_detail)]
+    if fire.suspect is not None:
+        return [Finding(FaultCode.FIRE_ONE_PROBE, "", f"{fire.suspect_detail}: look")]
+    return []
 
 
 def _air_findings(snapshot: Snapshot, settings: Settings, found: list[Finding]) -> None:

@@ -28,11 +28,6 @@ ORDERS = (
         equal=True,
     ),
     Order(
-        ("setpoints", "hard_frost_c"),
-        ("setpoints", "frost_limit_c"),
-        "or every night would call at once that the evening announces",
-    ),
-    Order(
         ("setpoints", "comfort_floor_c"),
         ("setpoints", "cool_above_c"),
         "or no heat could be banked before cooling begins",

@@ -60,7 +60,7 @@ def test_a_hot_bench_calls_for_vents_after_half_an_hour() -> None:
     assert world.alarms() == set()
     world.run(2 * MINUTE_S)
     assert world.alarms() == {"too-hot"}
-    world.probe_c["ceiling-west"] = 70.0
+    world.probe_c["ceiling-west"] = world.probe_c["bench"] = 70.0
     world.tick()
     assert world.alarms() == {"fire"}
 

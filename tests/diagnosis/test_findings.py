@@ -46,7 +46,7 @@ class FireWatch:
     def see(
         self, after_s: float = STEP_S, age_s: float = 0.0, clear: bool = False, **probes_c: float | Why
     ) -> bool:
-        """Look at these probes (``_`` for ``-``) once; returns whether a fire is latched."""
+        """Look at these probes (``_`` for ``-``) once; returns whether anything is taken for a fire."""
         self.now_s += after_s
         probes: dict[str, Reading] = {
             name.replace("_", "-"): Missing(value, self.now_s)
@@ -57,7 +57,12 @@ class FireWatch:
         cleared = frozenset({FaultCode.FIRE}) if clear else frozenset()
         snapshot = TEMPLATE._replace(probes=probes, cleared=cleared)
         self.state = watch_fire(self.state, snapshot, self.settings, self.now_s)
-        return self.state.latched_detail is not None
+        return self.detail != ""
+
+    @property
+    def detail(self) -> str:
+        """What it is taken for a fire by, empty if it is not."""
+        return self.state.latched_detail or (self.state.suspect_detail if self.state.suspect else "")
 
     def rise(self, *values_c: float) -> list[bool]:
         """Whether the bench has latched after each of these values, a step apart."""
@@ -68,8 +73,8 @@ def test_the_level_itself_is_a_fire_and_is_remembered_as_first_seen() -> None:
     """A moment below is a hot day; what latched first, and when, stays whatever comes after it."""
     watch = FireWatch()
     assert not watch.see(bench=LIMIT_C - 0.125)
-    assert watch.see(bench=LIMIT_C)
-    first = ("bench reads 65.0 °C", watch.now_s)
+    assert watch.see(bench=LIMIT_C, ceiling_west=LIMIT_C)
+    first = ("ceiling-west reads 65.0 °C", watch.now_s)
     assert (watch.state.latched_detail, watch.state.latched_since_s) == first
     assert watch.see(bench=90.0, ceiling_west=80.0)
     assert (watch.state.latched_detail, watch.state.latched_since_s) == first
@@ -82,12 +87,12 @@ def test_of_several_hot_probes_the_first_is_named_in_the_units_of_the_house() ->
     shown = settings_with(SWIFT, site={"show": TemperatureUnit.FAHRENHEIT})
     watch = FireWatch(shown)
     watch.see(ceiling_west=70.0, ceiling_east=80.0)
-    assert watch.state.latched_detail == "ceiling-west reads 158.0 °F"
+    assert watch.detail == "ceiling-west reads 158.0 °F"
     watch = FireWatch()
     for value_c in (30.0, 35.0, 40.0, 45.0):
         watch.see(ceiling_west=value_c, north_outlet=20.0)
     assert watch.see(ceiling_west=50.0, north_outlet=70.0)
-    assert watch.state.latched_detail == "north-outlet reads 70.0 °C"
+    assert watch.detail == "north-outlet reads 70.0 °C"
 
 
 def test_of_several_rising_probes_the_first_is_named() -> None:
@@ -95,10 +100,10 @@ def test_of_several_rising_probes_the_first_is_named() -> None:
     watch = FireWatch()
     for value_c in (36.0, 38.0, 40.0, 42.0, 44.0):
         watch.see(ceiling_west=value_c, ceiling_east=value_c + 1.0)
-    assert watch.state.latched_detail == "ceiling-west rose 8.0 K in 64 s to 44.0 °C"
+    assert watch.detail == "ceiling-west rose 8.0 K in 64 s to 44.0 °C"
     watch = FireWatch(settings_with(SWIFT, site={"show": TemperatureUnit.FAHRENHEIT}))
     watch.rise(36.0, 38.0, 40.0, 42.0, 44.0)
-    assert watch.state.latched_detail == "bench rose 14.4 °F in 64 s to 111.2 °F"
+    assert watch.detail == "bench rose 14.4 °F in 64 s to 111.2 °F"
 
 
 def test_a_probe_that_cannot_be_read_does_not_hide_the_others() -> None:

@@ -296,7 +296,7 @@ def test_what_cannot_be_kept_is_named_and_the_rest_is_kept(
 
 
 def test_nights_come_back_as_they_were_and_what_cannot_be_true_of_them_is_put_aside() -> None:
-    """The night in progress keeps its announcement within a boot; a low that no probe can read does not stay."""
+    """The night in progress keeps its announcement within a boot; a low that no probe can read goes."""
     night = Night(SAVED_S - 500.0, -2.0, 9.0, 1.5, SAVED_S - 60.0, 3.5, -7.0, 0.0, 120.0, 0.5, 1.25)
     nights = (PastNight(1.0, -1.5, 6.0, 0.5), PastNight(3.0))
     tonight = no_evidence(HOUSE.loops, SAVED_S).tonight._replace(nights=nights, night=night)

@@ -18,7 +18,8 @@ class Setpoints(Section):
     )
     hard_frost_c: Celsius = setting(
         "-3 °C",
-        "Below this air temperature a person is called in any case, even if the evening has announced it.",
+        "Below this air temperature a person is called at once, even if the evening has announced it. At or "
+        "above `frost_limit` every frosty night calls.",
         smaller="Fewer calls at night for a crop that bears frost.",
         larger="More calls, also in nights that were announced.",
         low="-20 °C",
@@ -96,11 +97,12 @@ class Setpoints(Section):
 
 
 class Fire(Section):
-    """[fire]: what stops every fan until a person clears it. Not a fire alarm system."""
+    """[fire]: what stops every fan, in a fire until a person clears it. Not a fire alarm system."""
 
     level_c: Celsius = setting(
         "65 °C",
-        "Any air probe at or above this stops every fan. Set it above the hottest sunny day of the site.",
+        "Any air probe at or above this stops every fan; two of them, or one that also rises fast, are a "
+        "fire. Set it above the hottest sunny day of the site.",
         smaller="Sunny days may trip it.",
         larger="Reacts later.",
         low="50 °C",
