@@ -113,6 +113,8 @@ def _air(status: Status, unit: TemperatureUnit) -> Iterator[Line]:
         ],
         "",
     )
+    if house.people is not None:
+        yield from _wrapped(house.people, "", Weight.WARNING)
 
 
 def _season(status: Status, unit: TemperatureUnit) -> Iterator[Line]:

@@ -56,7 +56,7 @@ def test_alarms_come_first_with_what_to_do():
     alarms = (ticks.alarm(FaultCode.FLOAT, "low-corner", "cannot be read"), ticks.alarm(FaultCode.LINK))
     shown = text(status(diagnosis=ticks.diagnosis(*alarms)))
     assert "! TODAY: float: low-corner, for 60 s cannot be read If nobody acts: Water could rise" in shown
-    assert "Do: Check the float's cable and plug." in shown
+    assert "Do: Check the float's cable and plug at the box first." in shown
     assert shown.index("Do: Check the float") < shown.index("THIS WEEK") < shown.index("Air:")
 
 
