@@ -43,9 +43,10 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from controller.clock import Clock
-    from controller.faults import Finding
+    from controller.faults import FaultCode, Finding
     from controller.outputs.bank import OutputBank
     from controller.record.tick import TickRecord
+    from controller.sensors.clear_button import ClearButton
     from controller.sensors.ports import FloatSource, TemperatureSource
     from controller.settings.begin import Start
     from controller.settings.schema import Settings
@@ -65,6 +66,7 @@ class Hardware:
         boot_id: the boot that the clock's monotonic time belongs to, empty if it means nothing outside.
         lease_stretch: how many times longer the lease must be because time runs faster.
         follows_calendar: whether the clock is the board's own, so that calendar chores make sense.
+        button: clears a fire at the box, None without one.
     """
 
     clock: Clock
@@ -75,6 +77,7 @@ class Hardware:
     boot_id: str = ""
     lease_stretch: float = 1.0
     follows_calendar: bool = True
+    button: ClearButton | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,8 +107,13 @@ def real_hardware(settings: Settings, work_directory: Path) -> Hardware:
     factory = pin_factory(settings.board, work_directory)
     outputs = open_all(settings, factory, clock)
     wake = threading.Event()
+    button = None
     try:
         floats = FloatSwitches(settings.sumps, factory, clock, wake)
+        if settings.fire.clear_pin is not None:
+            from controller.sensors.clear_button import ClearButton  # noqa: PLC0415 - few houses have one
+
+            button = ClearButton(settings.fire.clear_pin, factory, clock, wake)
     except OSError as problem:
         outputs.close()
         raise StartError(str(problem)) from problem
@@ -117,7 +125,7 @@ def real_hardware(settings: Settings, work_directory: Path) -> Hardware:
         settings.board.read_deadline_s,
     )
     sampler.start()
-    return Hardware(clock, sampler, floats, outputs, wake, boot_id())
+    return Hardware(clock, sampler, floats, outputs, wake, boot_id(), button=button)
 
 
 def simulated_hardware(settings: Settings, simulation: Simulation) -> Hardware:
@@ -218,7 +226,7 @@ class Controller:
                 LeasedOutputs(hardware.outputs, self.guard),
                 watchers=[*watchers, self],
                 findings=self._finding_sources(),
-                cleared=requests.take,
+                cleared=_cleared_by(requests, hardware.button),
                 memory=self.restarts.around(self.memory),
                 rule=heat_rule,
                 date_of=_local_day,
@@ -342,8 +350,17 @@ class Controller:
         self.kept_settings.close()
         self.history.close()
         self._hardware.floats.close()
+        if self._hardware.button is not None:
+            self._hardware.button.close()
         self._hardware.temperatures.close()
         self._log.info("controller_stopped", outputs="off")
+
+
+def _cleared_by(requests: OperatorRequests, button: ClearButton | None) -> Callable[[], frozenset[FaultCode]]:
+    """What a person has cleared at the box, by command or by the button."""
+    if button is None:
+        return requests.take
+    return lambda: requests.take() | button.take()
 
 
 def _local_day(wall_utc: datetime | None) -> str | None:

@@ -124,6 +124,8 @@ def _pins(draft: Draft) -> Iterator[Contradiction]:
     for name, sump in draft.sumps.items():
         users.setdefault(sump.float_pin, []).append(("sumps", name, "float_pin"))
         users.setdefault(sump.pump_pin, []).append(("sumps", name, "pump_pin"))
+    if draft.fire is not None and draft.fire.clear_pin is not None:
+        users.setdefault(draft.fire.clear_pin, []).append(("fire", "clear_pin"))
     for pin, paths in users.items():
         for path in paths[1:]:
             yield Contradiction(

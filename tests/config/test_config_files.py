@@ -14,7 +14,7 @@ from controller.settings.notes import notes
 from controller.settings.schema import Settings
 from controller.settings.schema.quantities import plain_key
 from controller.settings.wording import NAMED_TABLES
-from tests.settings.edit import with_line
+from tests.settings.edit import with_line, with_options
 
 CONFIG = Path(__file__).parents[2] / "config"
 HOUSE = CONFIG / "house.toml"
@@ -38,9 +38,10 @@ def test_the_sample_house_is_the_one_the_handbook_describes():
 
 
 def test_the_sample_house_shows_every_setting():
-    """A person who copies the file finds each key of each table in it at least once."""
-    document = tomllib.loads(HOUSE.read_text(encoding="utf-8"))
-    good = load(HOUSE)
+    """A person who copies the file finds each key of each table in it at least once, options behind a #."""
+    text = with_options(HOUSE.read_text(encoding="utf-8"))
+    document = tomllib.loads(text)
+    good = parse(text)
     assert set(document) == set(Settings.model_fields)
     for table in document:
         value = getattr(good, table)

@@ -43,3 +43,8 @@ def changed(text: str, values: Mapping[str, str]) -> str:
         assert value_at(text, key) != value, f"{key} is {value} already"
         text = with_line(text, key, f"{key.rpartition('.')[2]} = {value}")
     return text
+
+
+def with_options(text: str) -> str:
+    """The file with everything fitted: the # is taken off all that is optional."""
+    return re.sub(r'^# (\[[a-z]+\]|[a-z_]+ = (?:"[^"\n]*"|\w+))$', r"\1", text, flags=re.MULTILINE)

@@ -124,6 +124,14 @@ class Fire(Section):
         low="1 min",
         high="10 min",
     )
+    clear_pin: int | None = setting(
+        None,
+        "The GPIO number (BCM) of a push-button to ground at the box: let go after 3 s, it clears a latched "
+        "fire whose signature is gone. Leave it out without such a button; a change needs a restart.",
+        low=0,
+        high=27,
+        example="13",
+    )
 
 
 class Judging(Section):

@@ -85,7 +85,7 @@ class Section(BaseModel):
         value = read(written)
         field = cls.model_fields[info.field_name or ""]
         low, high = detail(field, "low"), detail(field, "high")
-        if low is None and high is None:
+        if value is None or (low is None and high is None):
             return value
         kind = quantity_kind(field)
         trouble = (
