@@ -28,7 +28,9 @@ class FaultCode(Enum):
     __hash__ = object.__hash__  # looked up at every tick; that of ``Enum`` is plain Python
 
     FIRE = "fire"
+    FIRE_ONE_PROBE = "fire-one-probe"
     FROST = "frost"
+    FROST_TONIGHT = "frost-tonight"
     FROST_IN_FLOOD = "frost-in-flood"
     TOO_HOT = "too-hot"
     CEILING_UNKNOWN = "ceiling-unknown"
@@ -76,12 +78,14 @@ class Finding:
         subject: which probe, loop, sump or file; empty where there is only one.
         detail: the numbers or words that complete the alarm text.
         level: how bad it is, where that can change; a standing alarm calls again when it rises.
+        over: whether the fault is past, and the detail says what it was; it raises nothing by itself.
     """
 
     code: FaultCode
     subject: str = ""
     detail: str = ""
     level: int = 0
+    over: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +101,9 @@ class FaultRow:
         on_delay_s: how long it must be present before the alarm is raised.
         off_delay_s: how long it must be gone before the alarm clears.
         hidden_by: faults that explain this one, so that it is not raised beside them.
-        meanwhile: what the alarm adds to its words while the fault is gone and the alarm still stands.
         urgent_from: the level of a finding from which a person must act now, within the hour.
+        near_frost: whether that is so while frost is near, because the house then needs what has failed;
+            its findings have the level ``NEAR_FROST`` for as long.
     """
 
     priority: Priority
@@ -109,12 +114,13 @@ class FaultRow:
     on_delay_s: float
     off_delay_s: float
     hidden_by: tuple[FaultCode, ...] = ()
-    meanwhile: str = ""
     urgent_from: int | None = None
+    near_frost: bool = False
 
     def priority_at(self, level: int) -> Priority:
         """How soon a person must act on a fault that is as bad as this."""
-        urgent = self.urgent_from is not None and level >= self.urgent_from
+        urgent_from = NEAR_FROST if self.near_frost else self.urgent_from
+        urgent = urgent_from is not None and level >= urgent_from
         return Priority.ACT_NOW if urgent else self.priority
 
     def time_to_act_at_s(self, priority: Priority) -> float:
@@ -122,14 +128,21 @@ class FaultRow:
         return self.time_to_act_s if priority is self.priority else min(self.time_to_act_s, HOUR_S)
 
 
-# Frost night after night is one spell and one alarm, and so is heat day after day; a spell ends after a day
-# and a half without it. [practice]
-SPELL_ENDS_S = 36 * HOUR_S
+NEAR_FROST = 1
+# Heat day after day is one spell and one alarm; it ends after a day and a half without such heat. [practice]
+HOT_SPELL_ENDS_S = 36 * HOUR_S
+# Fumes of an open flame kill in a closed house, and a heater may use up the air itself (carbon monoxide:
+# guidance of every fire service and health authority). [practice]
+SAFE_HEAT = (
+    "Heat only with an electric heater, or one whose flue and air supply lead outside: the fumes of any "
+    "other flame kill in a closed house."
+)
+KEEP_DRY = "Stay out of the water, it may be live."
 
 FAULTS: dict[FaultCode, FaultRow] = {
     FaultCode.FIRE: FaultRow(
         Priority.ACT_NOW,
-        cause="Air under the roof or at an outlet is hotter, or heats up faster, than sun can make it.",
+        cause="Two air probes, or one that also heats up fast, show more than sun can do.",
         consequence="Fire can spread; every fan is stopped so that none feeds it.",
         action="Keep out, call the fire service, cut the supply outside. When it is safe and the cause is "
         "found, clear it on the machine with: hypocaust clear fire",
@@ -137,47 +150,68 @@ FAULTS: dict[FaultCode, FaultRow] = {
         on_delay_s=0.0,
         off_delay_s=0.0,
     ),
+    FaultCode.FIRE_ONE_PROBE: FaultRow(
+        Priority.ACT_NOW,
+        cause="One air probe alone shows the heat of a fire, or heats up that fast; the others do not: sun "
+        "under a closed ridge, a failing probe, or a fire that begins there.",
+        consequence="Every fan is stopped until the others have disagreed for an hour.",
+        action="Look from outside first. Smoke or fire: keep out and call the fire service. If not, open the "
+        "vents and check that probe.",
+        time_to_act_s=15 * MINUTE_S,
+        on_delay_s=0.0,
+        off_delay_s=0.0,
+        hidden_by=(FaultCode.FIRE,),
+    ),
     FaultCode.FROST_IN_FLOOD: FaultRow(
         Priority.ACT_NOW,
         cause="The air is at the frost limit while the fans are locked, because there is water in a sump or "
         "its float cannot be read; the detail says which.",
         consequence="The crop freezes; no warmth can come out of the ground.",
-        action="Light the backup heater or cover the crop, then get the sump empty or the float mended.",
+        action=f"Cover the crop. {SAFE_HEAT} {KEEP_DRY} Then get the sump empty or the float mended.",
         time_to_act_s=HOUR_S,
         on_delay_s=5 * MINUTE_S,
         off_delay_s=10 * MINUTE_S,
     ),
     FaultCode.FROST: FaultRow(
         Priority.ACT_NOW,
-        cause="The air is below the frost limit although the ground gives what it can, or while the fans are "
-        "locked by what the detail names.",
+        cause="The crop is colder than was announced in the evening, in hard frost, or nobody was warned; "
+        "the detail says which, and what the fans do.",
         consequence="The crop is damaged within hours.",
-        action="Light the backup heater, close vents and doors, cover the crop.",
+        action=f"Cover the crop, shut vents and doors. {SAFE_HEAT}",
         time_to_act_s=HOUR_S,
         on_delay_s=10 * MINUTE_S,
-        off_delay_s=SPELL_ENDS_S,
+        off_delay_s=12 * HOUR_S,
         hidden_by=(FaultCode.FROST_IN_FLOOD,),
-        meanwhile="warmer now; stands until a night without frost",
+    ),
+    FaultCode.FROST_TONIGHT: FaultRow(
+        Priority.TODAY,
+        cause="By the nights before, tonight's outdoor air and the warmth left in the ground, the crop will "
+        "be colder than its limit before morning.",
+        consequence="Without help the crop may be damaged.",
+        action=f"This evening cover the crop, shut vents and doors and get the heater ready. {SAFE_HEAT}",
+        time_to_act_s=4 * HOUR_S,
+        on_delay_s=0.0,
+        off_delay_s=10 * MINUTE_S,
     ),
     FaultCode.TOO_HOT: FaultRow(
         Priority.ACT_NOW,
         cause="Sun brings more heat than vents and fans take away.",
-        consequence="Leaves and fruit set suffer; people must not work hard in there.",
-        action="Open vents and doors, draw the shade, water the crop.",
+        consequence="Leaves and fruit set suffer; people who work in there can collapse.",
+        action="Open vents and doors from outside, draw the shade. Stay in only for minutes, never alone; "
+        "water the crop when it has cooled.",
         time_to_act_s=HOUR_S,
         on_delay_s=30 * MINUTE_S,
-        off_delay_s=SPELL_ENDS_S,
-        hidden_by=(FaultCode.FIRE,),
-        meanwhile="cooler now; stands until a day without such heat",
+        off_delay_s=HOT_SPELL_ENDS_S,
+        hidden_by=(FaultCode.FIRE, FaultCode.FIRE_ONE_PROBE),
     ),
     FaultCode.SUMP_NOT_EMPTYING: FaultRow(
         Priority.ACT_NOW,
         cause="More water than the pump moves; or pump dead, tripped or clogged, or its discharge blocked or "
         "frozen; or the float is stuck wet or its wire is cut.",
         consequence="Water fills the tubes, or the pump runs dry; fans of this sump stay locked.",
-        action="Look from above. Water, and a strong jet from the discharge: add a pump, find the source. "
-        "Water and no jet: isolate the pump, then check breaker, inlet and discharge. No water: isolate it, "
-        "then check float and wire.",
+        action=f"Look from above. {KEEP_DRY} Water, and a strong jet from the discharge: add a pump and "
+        "find the source. Water and no jet: isolate the pump, then check inlet and discharge. No water: "
+        "isolate it, then check float and wire.",
         time_to_act_s=4 * HOUR_S,
         on_delay_s=0.0,
         off_delay_s=10 * MINUTE_S,
@@ -186,11 +220,12 @@ FAULTS: dict[FaultCode, FaultRow] = {
         Priority.TODAY,
         cause="No ceiling probe gives a reading that can be believed.",
         consequence="All fans stay off: nothing is banked and nothing is returned.",
-        action="Check plugs and cable of the ceiling probes.",
+        action="Check plugs and cable of the ceiling probes. In frost cover the crop first.",
         time_to_act_s=12 * HOUR_S,
         on_delay_s=10 * MINUTE_S,
         off_delay_s=10 * MINUTE_S,
         hidden_by=(FaultCode.BUS,),
+        near_frost=True,
     ),
     FaultCode.SOIL_UNKNOWN: FaultRow(
         Priority.TODAY,
@@ -201,15 +236,17 @@ FAULTS: dict[FaultCode, FaultRow] = {
         on_delay_s=10 * MINUTE_S,
         off_delay_s=10 * MINUTE_S,
         hidden_by=(FaultCode.BUS,),
+        near_frost=True,
     ),
     FaultCode.BUS: FaultRow(
         Priority.TODAY,
         cause="The 1-wire cable is shorted, cut or has lost its supply.",
-        consequence="No temperature is known; all fans stay off.",
-        action="Unplug the probes one by one until the others come back.",
+        consequence="No temperature is known: all fans stay off, and nobody sees frost come.",
+        action="In frost cover the crop first. Unplug the probes one by one until the others come back.",
         time_to_act_s=12 * HOUR_S,
         on_delay_s=10 * MINUTE_S,
         off_delay_s=10 * MINUTE_S,
+        near_frost=True,
     ),
     FaultCode.PROBE: FaultRow(
         Priority.THIS_WEEK,
@@ -245,16 +282,17 @@ FAULTS: dict[FaultCode, FaultRow] = {
         Priority.TODAY,
         cause="The float input cannot be read.",
         consequence="Water could rise unseen: fans of this sump stay locked, the pump runs by the clock.",
-        action="Check the float's cable and plug.",
+        action=f"Check the float's cable and plug at the box first. {KEEP_DRY}",
         time_to_act_s=12 * HOUR_S,
         on_delay_s=MINUTE_S,
         off_delay_s=10 * MINUTE_S,
+        near_frost=True,
     ),
     FaultCode.FLOAT_CHATTER: FaultRow(
         Priority.THIS_WEEK,
         cause="Waves, a loose plug or a caught float make the switch bounce.",
         consequence="The sump counts as wet, so its fans stay locked.",
-        action="Fit a stilling tube round the float; check its plug.",
+        action="Check the float's plug. Isolate the pump, then fit a stilling tube round the float.",
         time_to_act_s=7 * DAY_S,
         on_delay_s=30 * MINUTE_S,
         off_delay_s=HOUR_S,
@@ -274,7 +312,8 @@ FAULTS: dict[FaultCode, FaultRow] = {
         Priority.TODAY,
         cause="Much water, a small pit or little travel of the float, or water running back.",
         consequence="The pit fills more often than the pump may start, so water rises above the float.",
-        action="Raise the float's travel; check the check valve; find where the water comes from.",
+        action="Find where the water comes from. Isolate the pump, then raise the float's travel and check "
+        "the check valve.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=2 * HOUR_S,
@@ -284,8 +323,9 @@ FAULTS: dict[FaultCode, FaultRow] = {
         Priority.TODAY,
         cause="Water flows in steadily, as after long rain; or the check valve leaks and water runs back.",
         consequence="With a leak the pump starts again and again for the same water; fans stay locked.",
-        action="Watch the pit after a run. Inflow keeps rising evenly: find its source. Water that runs back "
-        "stops once the discharge pipe is empty: isolate the pump, then clean or replace the check valve.",
+        action="Watch the pit from dry ground after a run. Inflow keeps rising evenly: find its source. "
+        "Water that runs back stops once the discharge pipe is empty: isolate the pump, then clean or "
+        "replace the check valve.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=12 * HOUR_S,
@@ -295,8 +335,8 @@ FAULTS: dict[FaultCode, FaultRow] = {
         Priority.THIS_WEEK,
         cause="A dry season; or the float hangs dry, or the pump runs all the time without a command.",
         consequence="Unless the season is dry, water rises unseen, or the pump wears out dry.",
-        action="First make sure that the pump is not running already. Then lift the float by hand: fans must "
-        "stop and the pump must start.",
+        action="First make sure that the pump is not running already. Then lift the float with a dry wooden "
+        "stick, from beside the pit: fans must stop and the pump must start.",
         time_to_act_s=7 * DAY_S,
         on_delay_s=0.0,
         off_delay_s=0.0,
@@ -306,29 +346,32 @@ FAULTS: dict[FaultCode, FaultRow] = {
         Priority.TODAY,
         cause="Fan dead or tripped, tubes blocked or flooded, or the outlet probe fell out.",
         consequence="This loop moves no heat although its fan is commanded on.",
-        action="Isolate the fan, then check breaker, capacitor, tubes and the outlet probe.",
+        action="Look at its breaker. Isolate the fan, then check tubes and outlet probe; its capacitor and "
+        "wiring are an electrician's.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=MINUTE_S,
         hidden_by=(FaultCode.FAN_STANDS,),
+        near_frost=True,
     ),
     FaultCode.FAN_UNASKED: FaultRow(
         Priority.TODAY,
         cause="The fan runs without a command: its contactor is welded, or its switch stands on hand.",
         consequence="It empties the store when no heat is wanted, and the controller cannot stop it.",
         action="Check that the switch is not on hand. Isolate the fan at its breaker, in frost at once, and "
-        "have the contactor replaced.",
+        "have the contactor replaced by an electrician.",
         time_to_act_s=12 * HOUR_S,
         on_delay_s=0.0,
         off_delay_s=10 * MINUTE_S,
         urgent_from=1,
+        near_frost=True,
     ),
     FaultCode.FAN_SWAPPED: FaultRow(
         Priority.TODAY,
         cause="Two fans, or the outlet probes of two loops, are connected crosswise.",
         consequence="The wrong soil is charged and emptied; these loops are tried less and less often.",
-        action="Run one fan at a time and feel which outlet blows; then correct the pins of the fans or the "
-        "ids of the outlet probes in the settings.",
+        action="Run one fan at a time and hold a strip of paper over the outlets to see which blows; then "
+        "correct the pins of the fans or the ids of the outlet probes in the settings.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=10 * MINUTE_S,
@@ -338,11 +381,12 @@ FAULTS: dict[FaultCode, FaultRow] = {
         cause="No loop of this sump moves heat: water stands in the tubes and the float hangs dry, or the "
         "fans have lost their supply.",
         consequence="Nothing is banked and nothing is returned; water that stands spoils the tubes.",
-        action="Look into the sump and lift the float by hand: the pump must start. If there is no water, "
-        "check the breaker of the fans.",
+        action="Look into the sump from beside it. Water: lift the float with a dry wooden stick, and the "
+        "pump must start. No water: look at the breaker of the fans.",
         time_to_act_s=12 * HOUR_S,
         on_delay_s=0.0,
         off_delay_s=10 * MINUTE_S,
+        near_frost=True,
         hidden_by=(FaultCode.SUPPLY_GONE,),
     ),
     FaultCode.FAN_STANDS: FaultRow(
@@ -435,7 +479,7 @@ FAULTS: dict[FaultCode, FaultRow] = {
         Priority.TODAY,
         cause="The pin could not be driven, or the program stopped renewing its commands.",
         consequence="This fan, pump or signal does not follow its commands.",
-        action="Check the relay board and its cable; read the log.",
+        action="Read the log. Have the supply isolated, then check the relay board and its cable.",
         time_to_act_s=4 * HOUR_S,
         on_delay_s=0.0,
         off_delay_s=10 * MINUTE_S,
@@ -482,7 +526,7 @@ FAULTS: dict[FaultCode, FaultRow] = {
         Priority.TODAY,
         cause="The controller was started more than three times within a day.",
         consequence="After each start every motor rests first; the crop may be without help.",
-        action="Read the log and check the power supply.",
+        action="Read the log; check the board's power supply and its plug.",
         time_to_act_s=DAY_S,
         on_delay_s=0.0,
         off_delay_s=HOUR_S,

@@ -27,7 +27,7 @@ from controller.diagnosis.signals import NO_SIGNALS, Known, decided_signals
 from controller.errors import HypocaustError
 from controller.faults import HOUR_S, FaultCode, Finding
 from controller.readings.snapshot import NO_CONTACTS
-from controller.record.accounting import add_tick, day_of, heat_now_w
+from controller.record.accounting import add_tick, day_of, heat_now_w, hour_of
 from controller.record.memory import to_memory, worth_saving, worth_the_card
 from controller.record.promises import PromiseWatch
 from controller.record.restoring import restored, restored_evidence
@@ -119,6 +119,7 @@ class Parts:
         memory: keeps timers and latches over a restart, None to keep nothing.
         rule: what the house wants of a loop.
         date_of: the day a moment belongs to.
+        hour_of: the hour of that day at the place of the house.
         tick_s: pace, None to follow the settings.
         contacts: what the optional contacts say, None where none is fitted.
     """
@@ -136,6 +137,7 @@ class Parts:
     memory: Memory | None = None
     rule: DemandRule = heat_rule
     date_of: Callable[[datetime | None], str | None] = day_of
+    hour_of: Callable[[datetime | None], float | None] = hour_of
     tick_s: float | None = None
     contacts: ContactWatch | None = None
     wake: threading.Event = field(default_factory=threading.Event)
@@ -235,6 +237,7 @@ class ControlLoop:
         levels = parts.floats.look()
         raw = parts.temperatures.latest()
         now_s = parts.clock.monotonic_s()
+        wall_utc = self._aside("time of day", None, parts.clock.wall_utc)
         snapshot = parts.gatherer.gather(
             raw,
             levels,
@@ -242,9 +245,10 @@ class ControlLoop:
             settings.judging,
             findings=self._findings(),
             cleared=self._aside("requests", _nothing_cleared(), parts.cleared),
-            wall_utc=self._aside("time of day", None, parts.clock.wall_utc),
+            wall_utc=wall_utc,
             said=self._aside("what people say", (), parts.said),
         )
+        snapshot = snapshot._replace(hour=self._aside("time of day", None, parts.hour_of, wall_utc))
         if parts.contacts is not None:
             contacts = self._aside("contacts", NO_CONTACTS, parts.contacts.read, now_s)
             snapshot = snapshot._replace(contacts=contacts)

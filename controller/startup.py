@@ -20,7 +20,7 @@ from controller.history.writer import HistoryWriter
 from controller.loop import ControlLoop, Parts
 from controller.outputs.lease import LeasedOutputs, LeaseGuard
 from controller.readings.gather import Gatherer
-from controller.record.accounting import day_of
+from controller.record.accounting import day_of, hour_of
 from controller.service.directories import StartError
 from controller.service.kept_settings import KeptSettings
 from controller.service.live_settings import LiveSettings
@@ -43,10 +43,11 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from controller.clock import Clock
-    from controller.faults import Finding
+    from controller.faults import FaultCode, Finding
     from controller.outputs.bank import OutputBank
     from controller.readings.contacts import ContactWatch
     from controller.record.tick import TickRecord
+    from controller.sensors.clear_button import ClearButton
     from controller.sensors.ports import ContactSource, FloatSource, TemperatureSource
     from controller.settings.begin import Start
     from controller.settings.schema import Settings
@@ -67,6 +68,7 @@ class Hardware:
         lease_stretch: how many times longer the lease must be because time runs faster.
         follows_calendar: whether the clock is the board's own, so that calendar chores make sense.
         contacts: the optional contacts, None where none is fitted.
+        button: clears a fire at the box, None without one.
     """
 
     clock: Clock
@@ -78,6 +80,7 @@ class Hardware:
     lease_stretch: float = 1.0
     follows_calendar: bool = True
     contacts: ContactSource | None = None
+    button: ClearButton | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,9 +110,14 @@ def real_hardware(settings: Settings, work_directory: Path) -> Hardware:
     factory = pin_factory(settings.board, work_directory)
     outputs = open_all(settings, factory, clock)
     wake = threading.Event()
+    button = None
     try:
         floats = FloatSwitches(settings.sumps, factory, clock, wake)
         contacts = _contacts(settings, factory, wake)
+        if settings.fire.clear_pin is not None:
+            from controller.sensors.clear_button import ClearButton  # noqa: PLC0415 - few houses have one
+
+            button = ClearButton(settings.fire.clear_pin, factory, clock, wake)
     except OSError as problem:
         outputs.close()
         raise StartError(str(problem)) from problem
@@ -121,7 +129,7 @@ def real_hardware(settings: Settings, work_directory: Path) -> Hardware:
         settings.board.read_deadline_s,
     )
     sampler.start()
-    return Hardware(clock, sampler, floats, outputs, wake, boot_id(), contacts=contacts)
+    return Hardware(clock, sampler, floats, outputs, wake, boot_id(), button=button, contacts=contacts)
 
 
 def _contacts(settings: Settings, factory: Any, wake: threading.Event) -> ContactSource | None:
@@ -246,11 +254,12 @@ class Controller:
                 LeasedOutputs(hardware.outputs, self.guard),
                 watchers=[*watchers, self],
                 findings=self._finding_sources(),
-                cleared=requests.take,
+                cleared=_cleared_by(requests, hardware.button),
                 said=requests.said,
                 memory=self.restarts.around(self.memory),
                 rule=heat_rule,
                 date_of=_local_day,
+                hour_of=_local_hour,
                 wake=hardware.wake,
                 contacts=_watched(hardware.contacts),
             ),
@@ -379,10 +388,24 @@ class Controller:
         self._hardware.floats.close()
         if self._hardware.contacts is not None:
             self._hardware.contacts.close()
+        if self._hardware.button is not None:
+            self._hardware.button.close()
         self._hardware.temperatures.close()
         self._log.info("controller_stopped", outputs="off")
+
+
+def _cleared_by(requests: OperatorRequests, button: ClearButton | None) -> Callable[[], frozenset[FaultCode]]:
+    """What a person has cleared at the box, by command or by the button."""
+    if button is None:
+        return requests.take
+    return lambda: requests.take() | button.take()
 
 
 def _local_day(wall_utc: datetime | None) -> str | None:
     """The day at the place of the board."""
     return None if wall_utc is None else day_of(wall_utc.astimezone())
+
+
+def _local_hour(wall_utc: datetime | None) -> float | None:
+    """The hour of the day at the place of the board."""
+    return None if wall_utc is None else hour_of(wall_utc.astimezone())

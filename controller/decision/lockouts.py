@@ -27,9 +27,15 @@ DRAINING = {
 
 
 def fire_stop(fire: FireState, now_mono_s: float) -> Stop | None:
-    """The stop that a fire signature puts on every fan."""
+    """The stop that a fire signature, or one probe that shows it alone, puts on every fan."""
     if fire.latched_detail is None:
-        return None
+        if fire.suspect is None:
+            return None
+        shown: dict[str, float | str] = {
+            "detail": fire.suspect_detail,
+            "for_s": now_mono_s - fire.suspect_since_s,
+        }
+        return Lockout.FIRE_ONE_PROBE, Reason(ReasonCode.FIRE_ONE_PROBE, shown)
     numbers: dict[str, float | str] = {
         "detail": fire.latched_detail,
         "for_s": now_mono_s - fire.latched_since_s,

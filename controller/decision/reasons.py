@@ -49,6 +49,7 @@ class ReasonCode(Enum):
     JUST_STARTED = "just-started"
     FLOAT_BACK = "float-back"
     FIRE = "fire"
+    FIRE_ONE_PROBE = "fire-one-probe"
     NO_DECISION = "no-decision"
     OUTPUT_FAILED = "output-failed"
     CEILING_UNKNOWN = "ceiling-unknown"
@@ -131,6 +132,8 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     "come unseen; the tubes get another {left_s} to drain",
     ReasonCode.FIRE: "fire signature {for_s} ago: {detail}; fans stay off until a person enters on the "
     "machine: hypocaust clear fire",
+    ReasonCode.FIRE_ONE_PROBE: "{detail}, {for_s} ago, and no other air probe agrees; fans stay off until "
+    "the others have disagreed for an hour",
     ReasonCode.NO_DECISION: "switched off because no decision came for {for_s}; rests {rest_s}, as after a "
     "restart",
     ReasonCode.OUTPUT_FAILED: "did not stay on as commanded, so it was switched off; next try in {rest_s} "

@@ -27,6 +27,7 @@ class Lockout(Enum):
     """Why a fan or pump may not run, whatever the demand, in the words a person reads."""
 
     FIRE = "fire signature, until a person clears it"
+    FIRE_ONE_PROBE = "one air probe alone shows a fire, until the others have disagreed for an hour"
     FLOOD = "water in the sump"
     FLOAT_UNREADABLE = "float cannot be read"
     DRAIN_DOWN = "tubes still draining"
@@ -206,11 +207,21 @@ class FireState(NamedTuple):
         latched_detail: what tripped it, None while it is clear; stays until a person clears it.
         latched_since_s: when it tripped.
         traces: per air probe, recent (time, temperature) pairs for the rate of rise.
+        suspect: the one probe that shows a fire while the others do not, None without one.
+        suspect_detail: what it showed.
+        suspect_since_s: when it began.
+        disagree_since_s: since when every other probe is far from that.
+        dismissed: probes that the others have contradicted for an hour, until they read low again.
     """
 
     latched_detail: str | None = None
     latched_since_s: float = 0.0
     traces: Mapping[str, Trace] = NO_TRACES
+    suspect: str | None = None
+    suspect_detail: str = ""
+    suspect_since_s: float = 0.0
+    disagree_since_s: float = 0.0
+    dismissed: frozenset[str] = frozenset()
 
 
 class Need(NamedTuple):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.faults import FAULTS, FaultCode, Priority
+from controller.faults import FAULTS, MINUTE_S, FaultCode, Priority
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from controller.faults import Finding
 
 Key = tuple[FaultCode, str]
+# A fault that comes and goes is not over; one that is gone for longer needs nobody at once. [practice]
+OVER_AFTER_S = 10 * MINUTE_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +31,7 @@ class Alarm:
         seen: whether somebody at the machine has said that they have seen it.
         seen_utc_s: when that was, in seconds since 1970; None while the time of day was not known.
         muted: whether it is about a crop, in a house that somebody says is empty.
+        over: whether its fault is gone; the detail then says what it was.
     """
 
     code: FaultCode
@@ -39,6 +42,7 @@ class Alarm:
     seen: bool = False
     seen_utc_s: float | None = None
     muted: bool = False
+    over: bool = False
 
     @property
     def quiet(self) -> bool:
@@ -55,7 +59,17 @@ class AlarmEvent:
 
 
 class AlarmState(NamedTuple):
-    """One possible alarm: present since, raised since, gone since, whether a person is shown it, how bad."""
+    """One possible alarm.
+
+    Attributes:
+        detail: its words.
+        present_since_s: since when the fault is there.
+        raised_since_s: since when a person is called, None while it waits.
+        gone_since_s: since when the fault is gone, None while it is there.
+        shown: whether a person is shown it.
+        level: how bad it has been.
+        past: whether its words say what it was, because a finding says that it is over.
+    """
 
     detail: str
     present_since_s: float
@@ -63,6 +77,7 @@ class AlarmState(NamedTuple):
     gone_since_s: float | None = None
     shown: bool = False
     level: int = 0
+    past: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,13 +103,13 @@ def update_alarms(before: Mapping[Key, AlarmState], findings: Sequence[Finding],
     for key, state in states.items():
         show = key in raised and not _hidden(key, raised)
         if show:
-            active.append(_alarm(key, state))
+            active.append(_alarm(key, state, now_s))
         if show != state.shown:
-            events.append(AlarmEvent(_alarm(key, state), raised=show))
+            events.append(AlarmEvent(_alarm(key, state, now_s), raised=show))
             states[key] = state._replace(shown=show)
     for key, state in before.items():
         if key not in states and state.shown:
-            events.append(AlarmEvent(_alarm(key, state), raised=False))
+            events.append(AlarmEvent(_alarm(key, state, now_s), raised=False))
     active.sort(key=lambda alarm: (alarm.priority, alarm.since_mono_s))
     return Alarms(states, tuple(active), tuple(events))
 
@@ -117,17 +132,22 @@ def _advanced(
     for finding in findings:
         key = (finding.code, finding.subject)
         state = before.get(key)
-        if state is None:
-            state = AlarmState(finding.detail, present_since_s=now_s)
+        if finding.over:
+            if state is not None and state.raised_since_s is not None:
+                gone_s = now_s if state.gone_since_s is None else state.gone_since_s
+                states[key] = state._replace(detail=finding.detail, gone_since_s=gone_s, past=True)
+            continue
+        if state is None or state.past:  # what was over for good is a new fault when it is back
+            shown = state is not None and state.shown
+            state = AlarmState(finding.detail, present_since_s=now_s, shown=shown)
         elif state.gone_since_s is not None or state.detail != finding.detail:
             state = state._replace(gone_since_s=None, detail=finding.detail)
         states[key] = _called(state, finding, now_s)
     for key, state in before.items():
         if key not in states and state.raised_since_s is not None:
-            row = FAULTS[key[0]]
             gone_s = now_s if state.gone_since_s is None else state.gone_since_s
-            if now_s - gone_s < row.off_delay_s:
-                states[key] = _gone(state, row.meanwhile, now_s) if state.gone_since_s is None else state
+            if now_s - gone_s < FAULTS[key[0]].off_delay_s:
+                states[key] = state._replace(gone_since_s=gone_s) if state.gone_since_s is None else state
     return states
 
 
@@ -136,19 +156,20 @@ def _called(state: AlarmState, finding: Finding, now_s: float) -> AlarmState:
     if state.raised_since_s is None:
         if now_s - state.present_since_s < FAULTS[finding.code].on_delay_s:
             return state
-        return state._replace(raised_since_s=now_s, level=finding.level)
+        # Not shown yet, even if what was over stood here a tick ago: it calls.
+        return state._replace(raised_since_s=now_s, level=finding.level, shown=False)
     if finding.level > state.level:
         return state._replace(raised_since_s=now_s, level=finding.level, shown=False)
     return state
 
 
-def _gone(state: AlarmState, meanwhile: str, now_s: float) -> AlarmState:
-    """A raised alarm whose fault is gone for now."""
-    detail = f"{state.detail}; {meanwhile}" if meanwhile else state.detail
-    return state._replace(gone_since_s=now_s, detail=detail)
-
-
-def _alarm(key: Key, state: AlarmState) -> Alarm:
+def _alarm(key: Key, state: AlarmState, now_s: float) -> Alarm:
     code, subject = key
     since_s = state.raised_since_s if state.raised_since_s is not None else state.present_since_s
-    return Alarm(code, subject, state.detail, FAULTS[code].priority_at(state.level), since_s)
+    priority, detail = FAULTS[code].priority_at(state.level), state.detail
+    over = state.past or (state.gone_since_s is not None and now_s - state.gone_since_s >= OVER_AFTER_S)
+    if over:
+        priority = max(priority, Priority.TODAY)
+        if not state.past:
+            detail = f"gone for now; it was: {detail}" if detail else "gone for now"
+    return Alarm(code, subject, detail, priority, since_s, over=over)

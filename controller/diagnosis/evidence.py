@@ -9,6 +9,7 @@ from controller.diagnosis.attendance import NOTHING_SAID
 from controller.diagnosis.heat_share import UNKNOWN_SHARE
 from controller.diagnosis.outlet_records import OutletWatch, unknown_outlets
 from controller.diagnosis.probe_records import Comparisons, nothing_compared
+from controller.diagnosis.tonight import Tonight, nothing_known
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -28,6 +29,7 @@ class Evidence(NamedTuple):
         outlets: what the outlets have shown of the fans.
         comparisons: how the probes of the house compare.
         alarms: by fault and subject.
+        tonight: how cold nights have been, and what is announced for this one.
         air: the air of the last hour, for advice.
         attendance: what people at the machine have said.
     """
@@ -36,6 +38,7 @@ class Evidence(NamedTuple):
     outlets: OutletWatch
     comparisons: Comparisons
     alarms: Mapping[tuple[FaultCode, str], AlarmState]
+    tonight: Tonight
     air: AirWatch = NOTHING_WATCHED
     attendance: Attendance = NOTHING_SAID
 
@@ -48,4 +51,5 @@ def no_evidence(loops: Iterable[str], now_mono_s: float) -> Evidence:
         unknown_outlets(names, now_mono_s),
         nothing_compared(now_mono_s),
         {},
+        nothing_known(now_mono_s),
     )

@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from controller.decision.pump import BELIEVED_WET_S
-from controller.decision.state import Lockout
 from controller.diagnosis.comparisons import comparison_findings
 from controller.diagnosis.fan_faults import fan_findings
-from controller.faults import DAY_S, MINUTE_S, FaultCode, Finding
+from controller.diagnosis.frost import frost_findings
+from controller.diagnosis.tonight import near_frost
+from controller.faults import DAY_S, FAULTS, MINUTE_S, NEAR_FROST, FaultCode, Finding
 from controller.readings.reading import Good, Missing, Why
 from controller.units import duration_text, temperature_text
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from controller.decision.state import ControllerState, EmptyingTrend, FanState, FireState, SumpState
+    from controller.decision.state import ControllerState, EmptyingTrend, FireState, SumpState
     from controller.diagnosis.outlet_records import OutletWatch
     from controller.diagnosis.probe_records import Comparisons
-    from controller.readings.reading import Reading
+    from controller.diagnosis.tonight import Tonight
     from controller.readings.snapshot import Snapshot
     from controller.settings.schema import Settings
-    from controller.units import TemperatureUnit
 
 # A float that reads wet for this long without a break needs a person. [practice]
 WET_TO_REPORT_S = 45.0 * MINUTE_S
@@ -34,11 +33,8 @@ REGULAR_RETURNS_TO_REPORT = 20  # two hours of rain as even as this are rare
 CROWDED_TO_REPORT = 3  # a single start that comes too soon after the last is nothing to act on
 # After this long without water it is not known whether the float would still rise. [practice]
 QUIET_S = 30.0 * DAY_S
-# A standing frost or heat alarm calls again at every step of this size. [practice]
+# A standing heat alarm calls again at every step of this size. [practice]
 CALLS_AGAIN_K = 3.0
-# A person is called at once for water that stays; tubes that only drain are free again soon.
-WATER = (Lockout.FLOOD, Lockout.FLOAT_UNREADABLE)
-DRAINING = (Lockout.DRAIN_DOWN, Lockout.FLOAT_BACK, Lockout.JUST_STARTED)
 
 
 def findings_of(
@@ -46,6 +42,7 @@ def findings_of(
     state: ControllerState,
     outlets: OutletWatch,
     comparisons: Comparisons,
+    tonight: Tonight,
     settings: Settings,
     now_s: float,
 ) -> list[Finding]:
@@ -53,7 +50,8 @@ def findings_of(
     found = list(snapshot.findings)
     fans = state.fans
     found += fire_findings(state.fire)
-    _air_findings(snapshot, fans, settings, found)
+    found += frost_findings(snapshot, fans, tonight, settings, now_s)
+    _air_findings(snapshot, settings, found)
     for name in fans:
         soil = snapshot.loops[name].soil
         if isinstance(soil, Missing) and soil.why is not Why.NEVER_READ:
@@ -66,45 +64,32 @@ def findings_of(
         found += contact_findings(snapshot, state, settings, now_s)
     for name, sump in state.sumps.items():
         _sump_findings(name, sump, settings, found, now_s)
+    if found and near_frost(tonight, state.need, settings.setpoints.frost_limit_c):
+        return [
+            replace(one, level=max(one.level, NEAR_FROST)) if FAULTS[one.code].near_frost else one
+            for one in found
+        ]
     return found
 
 
 def fire_findings(fire: FireState) -> list[Finding]:
-    """The latched fire signature, if there is one."""
-    return [] if fire.latched_detail is None else [Finding(FaultCode.FIRE, "", fire.latched_detail)]
+    """The latched fire signature, or what one probe alone shows of one."""
+    if fire.latched_detail is not None:
+        return [Finding(FaultCode.FIRE, "", fire.latched_detail)]
+    if fire.suspect is not None:
+        return [Finding(FaultCode.FIRE_ONE_PROBE, "", f"{fire.suspect_detail}: look")]
+    return []
 
 
-def _air_findings(
-    snapshot: Snapshot, fans: Mapping[str, FanState], settings: Settings, found: list[Finding]
-) -> None:
-    unit = settings.site.show
+def _air_findings(snapshot: Snapshot, settings: Settings, found: list[Finding]) -> None:
     points = settings.setpoints
-    coldest = _coldest(snapshot.bench, snapshot.ceiling)
-    if coldest is not None and coldest <= points.frost_limit_c:
-        detail = _air_text(coldest, unit)
-        level = int((points.frost_limit_c - coldest) / CALLS_AGAIN_K)
-        locked = {lockout for fan in fans.values() for lockout in fan.lockouts}
-        locks = [lockout for lockout in (*WATER, *DRAINING) if lockout in locked]
-        if locks:
-            detail += f", fans locked: {locks[0].value}"
-        if locks and locks[0] in WATER:
-            found.append(Finding(FaultCode.FROST_IN_FLOOD, "", detail, level))
-        found.append(Finding(FaultCode.FROST, "", detail, level))
     hot = snapshot.bench if isinstance(snapshot.bench, Good) else snapshot.ceiling
     if isinstance(hot, Good) and hot.value >= points.too_hot_c:
         level = int((hot.value - points.too_hot_c) / CALLS_AGAIN_K)
-        found.append(Finding(FaultCode.TOO_HOT, "", _air_text(hot.value, unit), level))
+        words = f"air {temperature_text(hot.value, settings.site.show)}"
+        found.append(Finding(FaultCode.TOO_HOT, "", words, level))
     if isinstance(snapshot.ceiling, Missing) and snapshot.ceiling.why is not Why.NEVER_READ:
         found.append(Finding(FaultCode.CEILING_UNKNOWN, "", f"ceiling {snapshot.ceiling.why.value}"))
-
-
-def _air_text(value_c: float, unit: TemperatureUnit) -> str:
-    return f"air {temperature_text(value_c, unit)}"
-
-
-def _coldest(bench: Reading, ceiling: Reading) -> float | None:
-    known = [reading.value for reading in (bench, ceiling) if isinstance(reading, Good)]
-    return min(known) if known else None
 
 
 def _sump_findings(

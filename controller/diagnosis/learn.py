@@ -13,6 +13,7 @@ from controller.diagnosis.comparisons import compared
 from controller.diagnosis.findings import findings_of, fire_findings
 from controller.diagnosis.heat_share import learned, paused
 from controller.diagnosis.outlets import watched_outlets
+from controller.diagnosis.tonight import watched_night
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -79,9 +80,12 @@ def learn(
     heat_shares = _heat_shares(evidence.heat_shares, hints, taken, derived, now_mono_s)
     outlets = watched_outlets(evidence.outlets, derived, snapshot, taken.before.outputs, now_mono_s)
     comparisons = compared(evidence.comparisons, derived, snapshot, after.outputs, now_mono_s)
-    findings = findings_of(snapshot, after, outlets, comparisons, settings, now_mono_s)
+    tonight = watched_night(evidence.tonight, snapshot, settings.setpoints, now_mono_s)
+    findings = findings_of(snapshot, after, outlets, comparisons, tonight, settings, now_mono_s)
     air = watched_air(evidence.air, snapshot, settings, now_mono_s)
-    known = evidence._replace(heat_shares=heat_shares, outlets=outlets, comparisons=comparisons, air=air)
+    known = evidence._replace(
+        heat_shares=heat_shares, outlets=outlets, comparisons=comparisons, tonight=tonight, air=air
+    )
     told = _with_alarms(known, findings, snapshot, now_mono_s)
     return told._replace(advice=advice(air, snapshot, after, settings, now_mono_s))
 

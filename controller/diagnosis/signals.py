@@ -2,8 +2,8 @@
 
 ``ALL_WELL`` is off whenever a person must act now and nobody has said that they know, and whenever nobody can
 say that none must: after a start, until roof and floats have been read; when the alarms could not be worked
-out; when no decision comes. ``TODAY`` is on while there is an alarm of today or one to act on now, seen or not,
-but not one that is muted. Neither turns back within ``HOLD_S``.
+out; when no decision comes. ``TODAY`` is on while there is an alarm of today or one to act on now, seen or
+not, but not one that is muted. Neither turns back within ``HOLD_S``.
 """
 
 from __future__ import annotations

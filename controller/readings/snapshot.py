@@ -40,6 +40,7 @@ class Snapshot(NamedTuple):
         wall_utc: date and time for people, None until the clock is set; never used for a duration.
         said: what a person has said on the machine since the last tick; the decision asks nothing of it.
         contacts: what the optional contacts show; those that are not fitted are absent.
+        hour: of the day at the place of the house, 0 to 24, None until the clock is set.
     """
 
     ceiling: Reading
@@ -53,3 +54,4 @@ class Snapshot(NamedTuple):
     wall_utc: datetime | None = None
     said: tuple[Said, ...] = ()
     contacts: Mapping[Contact, ContactReading] = NO_CONTACTS
+    hour: float | None = None

@@ -101,3 +101,8 @@ def _range_with(day: DayTally, snapshot: Snapshot) -> tuple[float | None, float 
 def day_of(wall_utc: datetime | None) -> str | None:
     """The ISO date a tick belongs to, None until the clock is set."""
     return None if wall_utc is None else wall_utc.date().isoformat()
+
+
+def hour_of(wall_utc: datetime | None) -> float | None:
+    """The hour of a tick's day, 0 to 24, None until the clock is set."""
+    return None if wall_utc is None else wall_utc.hour + wall_utc.minute / 60.0 + wall_utc.second / 3600.0

@@ -20,6 +20,7 @@ from controller.decision.state import (
     PumpPhase,
 )
 from controller.diagnosis.heat_share import LEAST_SHARE, MOST_SHARE
+from controller.diagnosis.tonight import NIGHTS_KEPT
 from controller.equipment import Kind
 from controller.faults import DAY_S
 from controller.readings.judge import RANGE_C
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from controller.decision.state import ControllerState, SumpState
     from controller.diagnosis.attendance import Attendance, Deadline
     from controller.diagnosis.evidence import Evidence
+    from controller.diagnosis.tonight import Night
 
 
 TEN_YEARS_S = 3653.0 * DAY_S  # no controller remembers longer
@@ -42,13 +44,17 @@ LATEST_UTC_S = 4_102_444_800.0  # the year 2100; no clock that is right shows mo
 Age = Annotated[float, Field(ge=0.0, le=TEN_YEARS_S, allow_inf_nan=False)]
 Count = Annotated[int, Field(ge=0, le=1_000_000)]
 UtcSeconds = Annotated[float, Field(ge=0.0, le=LATEST_UTC_S, allow_inf_nan=False)]
+Temperature = Annotated[float, Field(ge=COLDEST_C, le=HOTTEST_C)]
+Hour = Annotated[float, Field(ge=0.0, le=24.0)]
 Doubtful = Literal["start", "blind"] | None  # the values of Doubt
 # What stands in for a number that is refused: not known, or for the stagger between motors a start just now.
-UNKNOWN: Mapping[str, float | None] = {
+UNKNOWN: Mapping[str, float | list[Any] | None] = {
     "coldest_c": None,
     "fire_age_s": None,
     "last_start_age_s": 0.0,
     "empty_until": None,
+    "nights": [],
+    "night": None,
 }
 
 
@@ -134,6 +140,35 @@ class SeenKept(_Record):
     until: EndKept | None
 
 
+class PastNightKept(_Record):
+    """What one night has shown."""
+
+    low_c: Temperature
+    evening_c: Temperature | None
+    fall_k: Annotated[float, Field(ge=-WIDEST_K, le=WIDEST_K)] | None
+    share: Annotated[float, Field(ge=0.0, le=1.0)] | None
+
+
+class NightKept(_Record):
+    """The night in progress; times as ages."""
+
+    age_s: Age
+    evening_c: Temperature | None
+    soil_c: Temperature | None
+    low_c: Temperature | None
+    low_age_s: Age
+    low_h: Hour | None
+    outdoor_low_c: Temperature | None
+    frozen_s: Age
+    cold_s: Age
+    announced_c: Annotated[float, Field(ge=COLDEST_C - WIDEST_K, le=HOTTEST_C)] | None
+    limit_at_h: Hour
+    by_clock: bool
+    news: Count
+    called: bool
+    over: bool
+
+
 class Memory(_Record):
     """Everything that outlives a restart."""
 
@@ -152,6 +187,8 @@ class Memory(_Record):
     seen: dict[str, SeenKept] = {}
     empty_until: EndKept | None = None
     done: dict[str, UtcSeconds] = {}
+    nights: Annotated[list[PastNightKept], Field(max_length=NIGHTS_KEPT)] = []
+    night: NightKept | None = None
 
 
 TABLES = ("outputs", "fans", "sumps", "outlets", "probes", "shares", "seen", "done")
@@ -230,6 +267,8 @@ def _written(state: ControllerState, evidence: Evidence, now_mono_s: float) -> d
         "outlets": {name: record._asdict() for name, record in evidence.outlets.records.items()},
         "probes": {name: record._asdict() for name, record in evidence.comparisons.records.items()},
         "shares": {name: record._asdict() for name, record in evidence.comparisons.shares.items()},
+        "nights": [night._asdict() for night in evidence.tonight.nights],
+        "night": _night_memory(evidence.tonight.night, now_mono_s),
         **_attendance_memory(evidence.attendance, now_mono_s),
     }
 
@@ -253,6 +292,14 @@ def _attendance_memory(attendance: Attendance, now_mono_s: float) -> dict[str, A
         "empty_until": end(attendance.empty_until),
         "done": dict(attendance.done),
     }
+
+
+def _night_memory(night: Night | None, now_mono_s: float) -> dict[str, Any] | None:
+    if night is None:
+        return None
+    kept = night._asdict()
+    began_s, low_at_s = kept.pop("began_s"), kept.pop("low_at_s")
+    return {**kept, "age_s": now_mono_s - began_s, "low_age_s": max(now_mono_s - low_at_s, 0.0)}
 
 
 def _sump_memory(sump: SumpState, now_mono_s: float) -> dict[str, Any]:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 SAFETY_TRIPS = frozenset(
     {
         ReasonCode.FIRE,
+        ReasonCode.FIRE_ONE_PROBE,
         ReasonCode.FLOOD,
         ReasonCode.FLOAT_UNREADABLE,
         ReasonCode.DRAIN_DOWN,

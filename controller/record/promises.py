@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from controller.decision.reasons import ReasonCode
 from controller.decision.state import Demand
 from controller.equipment import Kind
-from controller.faults import FaultCode
+from controller.faults import HOUR_S, FaultCode
 from controller.readings.reading import Good
 from controller.record.motor_watch import SAFETY_TRIPS, MotorWatch, SeenMotor
 from controller.record.pin_watch import PinWatch
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 # Ends of runs that nobody decided; like a restart they count as no failed try of a pump.
 CUTS = frozenset({ReasonCode.NO_DECISION, ReasonCode.OUTPUT_FAILED})
+AIR = ("ceiling", "bench", "outlet")
+LITTLE_COOLER_K = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +54,7 @@ class PromiseWatch:
         self.wet_floats = WetFloats()
         self._last_now_s: float | None = None
         self._fire = False
+        self._hot_since_s: dict[str, float] = {}
         self._whole = True
 
     def observe(self, tick: TickRecord) -> list[Broken]:
@@ -90,11 +93,17 @@ class PromiseWatch:
         if tick.snapshot.cleared and FaultCode.FIRE in tick.snapshot.cleared:
             self._fire = False
         level_c, probes = tick.settings.fire.level_c, tick.settings.probes
-        for name, reading in tick.snapshot.probes.items():
-            if isinstance(reading, Good) and reading.value >= level_c:
-                probe = probes.get(name)
-                if probe is not None and probe.place in ("ceiling", "bench", "outlet"):
-                    self._fire = True
+        air = {
+            name: reading.value
+            for name, reading in tick.snapshot.probes.items()
+            if isinstance(reading, Good) and name in probes and probes[name].place in AIR
+        }
+        hot = {name for name, value in air.items() if value >= level_c}
+        # A probe that was hot and cannot be read, or has cooled a little, has shown nothing new.
+        kept = {name for name in self._hot_since_s if air.get(name, level_c) > level_c - LITTLE_COOLER_K}
+        self._hot_since_s = {name: self._hot_since_s.get(name, tick.now_mono_s) for name in hot | kept}
+        if len(hot) > 1 or len(hot) == len(air) > 0:
+            self._fire = True
         if self._fire and tick.state.fire.latched_detail is None:
             broken.append("P5: a fire signature did not latch")
 
@@ -127,6 +136,8 @@ class PromiseWatch:
         settings, snapshot, now_s = tick.settings, tick.snapshot, tick.now_mono_s
         if self._fire:
             broken.append(f"P5: fan {name} on after a fire signature")
+        if any(now_s - since_s < HOUR_S for since_s in self._hot_since_s.values()):
+            broken.append(f"P5: fan {name} on while one air probe alone shows a fire")
         self.water.check_fan(tick, name, since_s, broken)
         readings = snapshot.loops[name]
         ceiling, soil, root_zone = snapshot.ceiling, readings.soil, readings.root_zone

@@ -25,6 +25,7 @@ from controller.diagnosis.heat_share import HeatShare
 from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
 from controller.diagnosis.outlets import is_known
 from controller.diagnosis.probe_records import Record
+from controller.diagnosis.tonight import Night, PastNight
 from controller.equipment import OutputId
 from controller.faults import MAY_BE_SEEN, FaultCode
 from controller.record.memory import Memory
@@ -32,6 +33,7 @@ from controller.record.memory import Memory
 if TYPE_CHECKING:
     from controller.decision.state import ControllerState, SumpState
     from controller.diagnosis.evidence import Evidence
+    from controller.diagnosis.tonight import Tonight
     from controller.record.memory import EndKept, OutletKept, OutputKept, SumpKept
 
 
@@ -107,6 +109,7 @@ def restored_evidence(fresh: Evidence, data: dict[str, Any], same_boot: bool, no
             },
             suspicious=True,
         ),
+        tonight=_restored_nights(fresh.tonight, memory, same_boot, now_mono_s),
         attendance=_restored_attendance(memory, same_boot, now_mono_s),
     )
 
@@ -126,6 +129,17 @@ def _restored_attendance(memory: Memory, same_boot: bool, now_s: float) -> Atten
             at_s = now_s - one.age_s - gap_s
             seen[code, subject] = Seen(one.level, at_s, one.at_utc_s, end(one.until), missed_since_s=now_s)
     return Attendance(seen, end(memory.empty_until), dict(memory.done))
+
+
+def _restored_nights(fresh: Tonight, memory: Memory, same_boot: bool, now_s: float) -> Tonight:
+    """What nights have shown. After a reboot an announced one may be over: it does not count, frost calls."""
+    nights = tuple(PastNight(**one.model_dump()) for one in memory.nights)
+    if memory.night is None or not same_boot:
+        return fresh._replace(nights=nights)
+    kept = memory.night.model_dump()
+    gap_s = max(now_s - memory.saved_mono_s, 0.0)
+    began_s, low_at_s = now_s - kept.pop("age_s") - gap_s, now_s - kept.pop("low_age_s") - gap_s
+    return fresh._replace(nights=nights, night=Night(began_s=began_s, low_at_s=low_at_s, **kept))
 
 
 def _restored_output(kept: OutputKept, same_boot: bool, gap_s: float, now_mono_s: float) -> OutputState:

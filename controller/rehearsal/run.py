@@ -22,7 +22,7 @@ from controller.readings.gather import Gatherer
 from controller.rehearsal.building import building_of
 from controller.rehearsal.strategies import STRATEGIES
 from controller.rehearsal.summary import AlarmSums, PromiseSums, Summary
-from controller.rehearsal.ticking import Drive, LocalDay, Watch, tick_through
+from controller.rehearsal.ticking import Drive, LocalDay, LocalHour, Watch, tick_through
 from controller.simulator.plant.clock import MONOTONIC_START_S, SimClock
 from controller.simulator.plant.plant import SimulatedPlant
 from controller.simulator.weather.load import load_weather
@@ -239,6 +239,7 @@ def _parts(plan: Rehearsal, plant: SimulatedPlant, clock: SimClock, zone: timezo
         findings=(bank.findings,),
         rule=STRATEGIES[plan.strategy],
         date_of=LocalDay(zone),
+        hour_of=LocalHour(zone),
         tick_s=plan.tick_s,
         contacts=None if plant.contacts is None else ContactWatch(plant.contacts.look),
     )

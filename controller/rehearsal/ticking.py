@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from controller.faults import DAY_S, HOUR_S
-from controller.record.accounting import day_of
+from controller.record.accounting import day_of, hour_of
 from controller.rehearsal.hours import HourBook
 from controller.rehearsal.journal import Journal
 from controller.rehearsal.tracker import Tracker
@@ -68,6 +68,18 @@ class LocalDay:
             self._ends = self._begins + timedelta(days=1)
             self._date = day_of(local)
         return self._date
+
+
+class LocalHour:
+    """Names the hour of a moment at the place of the weather, whose distance from UTC never changes."""
+
+    def __init__(self, zone: timezone) -> None:
+        self._ahead_h = zone.utcoffset(None).total_seconds() / HOUR_S
+
+    def __call__(self, wall_utc: datetime | None) -> float | None:
+        """The hour, 0 to 24, None if the clock is not set."""
+        hour = hour_of(wall_utc)
+        return None if hour is None else (hour + self._ahead_h) % 24.0
 
 
 class Watch:

@@ -29,7 +29,17 @@ BOOT_PINS = {
 ONE_WIRE_PIN = 4
 
 PIN_KEYS = frozenset(
-    {"fan_pin", "float_pin", "pump_pin", "feedback_pin", "high_float_pin", "pin", "today_pin", "supply_pin"}
+    {
+        "fan_pin",
+        "float_pin",
+        "pump_pin",
+        "feedback_pin",
+        "high_float_pin",
+        "pin",
+        "today_pin",
+        "supply_pin",
+        "clear_pin",
+    }
 )
 LOOP_PLACES = ("soil", "root-zone", "outlet")
 TICKS_PER_LEASE = 2
@@ -153,6 +163,8 @@ def _wired(draft: Draft) -> Iterator[tuple[tuple[str, ...], Section]]:
         yield ("sumps", name), sump
     if draft.signal is not None:
         yield ("signal",), draft.signal
+    if draft.fire is not None:
+        yield ("fire",), draft.fire
     if draft.board is not None:
         yield ("board",), draft.board
 

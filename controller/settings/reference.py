@@ -13,7 +13,7 @@ from controller.settings.problems import dotted
 from controller.settings.schema import Settings
 from controller.settings.schema.quantities import KINDS, plain_key
 from controller.settings.schema.section import Section, detail, quantity_kind
-from controller.settings.watch import LIVE_KEYS, LIVE_TABLES
+from controller.settings.watch import is_live
 from controller.settings.wording import NAMED_TABLES, section_at
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ def _setting(path: str, field: FieldInfo) -> Iterator[str]:
     facts.append(_default(field))
     if detail(field, "low") is not None:
         facts.append(f"from {detail(field, 'low')} to {detail(field, 'high')}")
-    if path in LIVE_KEYS or path.split(".", maxsplit=1)[0] in LIVE_TABLES:
+    if is_live(path):
         facts.append("*live*")
     yield " · ".join(facts) + "  "
     effects = [(name, detail(field, name)) for name in ("smaller", "larger")]

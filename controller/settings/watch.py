@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 LIVE_TABLES = ("setpoints", "fans", "pump", "fire", "judging")
 LIVE_KEYS = ("site.show",)
+WIRED_KEYS = ("fire.clear_pin",)  # wiring in a table that is live otherwise
 
 Stamp = tuple[int, int, int] | None
 NEVER_SEEN: Stamp = (-1, -1, -1)
@@ -118,9 +119,10 @@ def take_over(active: Settings, loaded: Loaded) -> Accepted:
     """
     new = loaded.settings
     differences = tuple(_differences(active, new, ()))
-    changed = tuple(key for key in differences if _is_live(key))
-    needs_restart = tuple(key for key in differences if not _is_live(key))
+    changed = tuple(key for key in differences if is_live(key))
+    needs_restart = tuple(key for key in differences if not is_live(key))
     live: dict[str, Section] = {table: getattr(new, table) for table in LIVE_TABLES}
+    live["fire"] = new.fire.model_copy(update={"clear_pin": active.fire.clear_pin})
     site = active.site.model_copy(update={"show": new.site.show})
     mixed = active.model_copy(update={**live, "site": site})
     if needs_restart:
@@ -134,9 +136,9 @@ def take_over(active: Settings, loaded: Loaded) -> Accepted:
     return Accepted(mixed, changed, needs_restart, loaded.text)
 
 
-def _is_live(key: str) -> bool:
+def is_live(key: str) -> bool:
     """Whether a setting may change while the controller runs."""
-    return key in LIVE_KEYS or key.partition(".")[0] in LIVE_TABLES
+    return key in LIVE_KEYS or (key.partition(".")[0] in LIVE_TABLES and key not in WIRED_KEYS)
 
 
 def _differences(old: object, new: object, path: tuple[str, ...]) -> Iterator[str]:

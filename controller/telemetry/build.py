@@ -10,11 +10,13 @@ from controller.decision.demand import nights_are_cold
 from controller.diagnosis.heat_share import known_share
 from controller.equipment import OutputId
 from controller.faults import FAULTS, FaultCode, Priority
+from controller.physics.heat_index import heat_risk
 from controller.readings.reading import Good, Missing, Why
 from controller.record.tally import LoopTally, PumpTally
 from controller.telemetry import payloads
 from controller.telemetry.blind_spots import not_monitored
 from controller.telemetry.said_parts import by_hand, emptiness, moment, rfc3339
+from controller.units import temperature_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -30,6 +32,8 @@ URGENCY: Mapping[Priority, payloads.Urgency] = {
     Priority.TODAY: "today",
     Priority.THIS_WEEK: "this week",
 }
+# No probe measures humidity. Among a crop that is watered it is about this in the heat. [practice]
+ASSUMED_HUMIDITY = 70.0
 BELIEVED_FOR_PERIODS = 3  # a reader may miss two messages in a row before it calls the house silent
 
 
@@ -84,6 +88,7 @@ def build_status(
             ceiling=_measured(seen.ceiling, tick),
             bench=_measured(seen.bench, tick),
             outdoor=_measured(seen.outdoor, tick),
+            people=_heat_for_people(tick),
         ),
         learned=_learned(tick),
         advice=_advice(tick, program),
@@ -163,6 +168,18 @@ def _measured(reading: Reading, tick: TickRecord) -> payloads.Measured:
         return payloads.Measured(temperature_c=round(reading.value, 2), why=None, age_s=age_s)
     return payloads.Measured(
         temperature_c=None, why=reading.why.value, age_s=_since(reading.since_mono_s, tick)
+    )
+
+
+def _heat_for_people(tick: TickRecord) -> str | None:
+    """A warning for people; no alarm, because it asks for nothing but to stay out."""
+    air = tick.snapshot.bench if isinstance(tick.snapshot.bench, Good) else tick.snapshot.ceiling
+    if not isinstance(air, Good) or (risk := heat_risk(air.value, ASSUMED_HUMIDITY)) is None:
+        return None
+    return (
+        f"Do not work in there now: {risk} risk of heat illness at "
+        f"{temperature_text(air.value, tick.settings.site.show)}, with the air taken to be "
+        f"{ASSUMED_HUMIDITY:.0f} % humid, because no probe measures that."
     )
 
 

@@ -91,6 +91,9 @@ class House(Part):
     ceiling: Measured
     bench: Measured
     outdoor: Measured
+    people: Words | None = Field(
+        description="Why nobody should work in there now, by the heat; null while it is no high risk."
+    )
 
 
 class LoopParts(Part):

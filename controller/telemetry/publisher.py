@@ -14,6 +14,7 @@ from controller.telemetry.outbox import Letter
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+    from controller.faults import Priority
     from controller.readings.reading import Level
     from controller.record.tick import TickRecord
     from controller.telemetry.payloads import Message
@@ -49,6 +50,7 @@ class Publisher:
         self._connections_seen = -1
         self._last_all_s: float | None = None
         self._levels: dict[str, Level | None] = {}
+        self._posted: dict[tuple[FaultCode, str], tuple[Priority, bool, str]] = {}
 
     def observe(self, tick: TickRecord) -> None:
         """Post what this tick makes due."""
@@ -66,11 +68,12 @@ class Publisher:
         fans = {c.output.name for c in tick.decision.changes if c.output.kind is Kind.FAN}
         pumps = {c.output.name for c in tick.decision.changes if c.output.kind is Kind.PUMP}
         sumps = pumps | self._moved_levels(tick)
-        yield from self._alarms(tick, all_of_them=fresh and connections > 0)
+        altered = self._altered(tick, everything)
+        yield from self._alarms(tick, altered, all_of_them=fresh and connections > 0)
         if tick.finished_day is not None:
             day = build.build_day(tick, tick.finished_day)
             yield _letter(tick, "day", day, qos=SURE, in_order=True)
-        if everything or fans or sumps or tick.diagnosis.events or tick.diagnosis.notes:
+        if everything or fans or sumps or tick.diagnosis.events or tick.diagnosis.notes or altered:
             yield self._status(tick)
         for name in tick.settings.loops if everything else fans:
             yield _letter(tick, f"loop/{name}", build.build_loop(tick, name))
@@ -78,6 +81,23 @@ class Publisher:
             yield _letter(tick, f"sump/{name}", build.build_sump(tick, name))
         for name in tick.settings.probes if everything else ():
             yield _letter(tick, f"temperature/{name}", build.build_temperature(tick, name))
+
+    def _altered(self, tick: TickRecord, words_too: bool) -> set[FaultCode]:
+        """Alarms that say something else than what was posted last.
+
+        One that is over or urgent now counts at once; new words alone wait for the period, and are no news of
+        an alarm that somebody has seen.
+        """
+        altered = set()
+        posted = {}
+        for alarm in tick.diagnosis.alarms:
+            key, says = (alarm.code, alarm.subject), (alarm.priority, alarm.over, alarm.detail)
+            before = posted[key] = self._posted.get(key, says)
+            if says[:2] != before[:2] or (words_too and says != before and not alarm.quiet):
+                altered.add(alarm.code)
+                posted[key] = says
+        self._posted = posted
+        return altered
 
     def _period_is_over(self, tick: TickRecord) -> bool:
         if self._last_all_s is None or tick.settings.mqtt is None:
@@ -98,12 +118,12 @@ class Publisher:
         status = build.build_status(tick, self._program, valid_s=valid_s, promises_broken=broken)
         return _letter(tick, "status", status, qos=SURE, retain=True)
 
-    def _alarms(self, tick: TickRecord, *, all_of_them: bool) -> Iterator[Letter]:
+    def _alarms(self, tick: TickRecord, altered: set[FaultCode], *, all_of_them: bool) -> Iterator[Letter]:
         """Alarms that changed; after a new connection all, so that the broker forgets those long gone.
 
         Deletions come first and the most urgent alarm last: an outbox too small for all drops the oldest.
         """
-        codes = {event.alarm.code for event in tick.diagnosis.events}
+        codes = {event.alarm.code for event in tick.diagnosis.events} | altered
         if any(note.act is Act.EMPTY for note in tick.diagnosis.notes):
             codes |= ABOUT_THE_CROP  # muted from now on, so the broker is to forget them
         if all_of_them:

@@ -60,7 +60,7 @@ def test_alarms_come_first_with_what_to_do():
     shown = text(status(diagnosis=ticks.diagnosis(*alarms)))
     assert "! TODAY: float: low-corner, since Sat 7 Mar 11:59, act within 12 hours cannot be read" in shown
     assert "Cause: The float input cannot be read. If nobody acts: Water could rise" in shown
-    assert "Do: Check the float's cable and plug." in shown
+    assert "Do: Check the float's cable and plug at the box first." in shown
     assert shown.index("Do: Check the float") < shown.index("THIS WEEK") < shown.index("Air:")
 
 

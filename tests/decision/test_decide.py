@@ -105,7 +105,7 @@ def test_fire_is_named_before_water_and_water_of_the_own_sump_only() -> None:
     assert world.why("south") == (
         "the float of sump low cannot be read (for 0 s); water may stand in the tubes"
     )
-    world.probe_c["bench"] = 70.0
+    world.probe_c["bench"] = world.probe_c["ceiling-west"] = 70.0
     world.tick()
     assert {fan.lockouts for fan in world.state.fans.values()} == {(Lockout.FIRE,)}
 

@@ -202,6 +202,13 @@ SENTENCES: dict[ReasonCode, tuple[Mapping[str, float | str], str]] = {
             "tubes get another 20 min to drain"
         ),
     ),
+    ReasonCode.FIRE_ONE_PROBE: (
+        {"detail": "bench reads 70.0 °C", "for_s": 60.0},
+        (
+            "bench reads 70.0 °C, 60 s ago, and no other air probe agrees; fans stay off until the others "
+            "have disagreed for an hour"
+        ),
+    ),
     ReasonCode.FIRE: (
         {"detail": "bench reads 70.0 °C", "for_s": 60.0},
         (

@@ -92,6 +92,7 @@ class World:
         self.root_c: dict[str, float | Why] = dict.fromkeys(settings.loops, 14.0)
         self.outlet_c: dict[str, float | Why] = {}
         self.probe_c: dict[str, float | Why] = {}
+        self.hour: float | None = None
         self.level: dict[str, Level | Why] = dict.fromkeys(settings.sumps, Level.DRY)
         if settle:  # unknown history: tubes may be wet, motors rest
             self.run(self.settings.pump.drain_down_s + HOUR_S, MINUTE_S)
@@ -151,6 +152,7 @@ class World:
             probes,
             self.findings,
             self.cleared,
+            hour=self.hour,
         )
 
     def tick(self, after_s: float = 10.0) -> Decision:

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.diagnosis.alarms import update_alarms
-from controller.faults import FAULTS, FaultCode, Finding
+from controller.diagnosis.alarms import OVER_AFTER_S, update_alarms
+from controller.faults import FAULTS, FaultCode, Finding, Priority
 from tests.decision.world import HOUR_S, MINUTE_S
 
 if TYPE_CHECKING:
@@ -167,30 +167,44 @@ def test_an_alarm_says_what_was_found_last_and_since_when_it_stands() -> None:
     assert board.calls == [("frost", True)]
 
 
-def test_a_frost_alarm_says_that_it_is_warmer_for_now() -> None:
-    """The words are added once, go when the frost is back, and stand in the clearing event."""
+def test_an_alarm_whose_fault_is_gone_says_so_and_is_no_longer_urgent() -> None:
+    """After ten minutes without it the words are about the past; when it is back they are as before."""
     board = frosty()
     called_s = board.now_s
-    for back in (False, True):
-        if back:
-            board.frost("air 0.9 °C", after_s=MINUTE_S)
-            assert board.alarm().detail == "air 0.9 °C"
-        for _ in range(2):
-            board.see(after_s=MINUTE_S)
-            assert board.alarm().detail == f"air 0.9 °C; {FROST.meanwhile}"
-            assert board.alarm().since_mono_s == called_s
+    for _ in range(2):
+        board.see(after_s=A_MOMENT_S)
+        assert (board.alarm().detail, board.alarm().over) == ("air 0.9 °C", False)
+        board.see(after_s=OVER_AFTER_S)
+        alarm = board.alarm()
+        assert (alarm.detail, alarm.over) == ("gone for now; it was: air 0.9 °C", True)
+        assert (alarm.priority, alarm.since_mono_s) == (Priority.TODAY, called_s)
+        board.frost("air 0.9 °C", after_s=A_MOMENT_S)
+        assert (board.alarm().detail, board.alarm().priority) == ("air 0.9 °C", Priority.ACT_NOW)
+    assert board.calls == [("frost", True)]
+
+
+def test_what_is_over_stands_in_its_own_words_and_calls_anew_when_it_is_back() -> None:
+    """Last night's frost is a fact to act on by day, and the next frost is another call."""
+    board = frosty()
+    was = Finding(FaultCode.FROST, "", "frost last night: low 0.9 °C", over=True)
+    for _ in range(3):
+        assert board.see(was, after_s=4 * HOUR_S) == ["frost"]
+        assert (board.alarm().detail, board.alarm().priority) == (was.detail, Priority.TODAY)
+    board.frost("air 1.5 °C", after_s=HOUR_S)
+    assert board.frost("air 1.5 °C", after_s=FROST.on_delay_s) == ["frost"]
+    assert board.alarm().priority is Priority.ACT_NOW
+    assert board.calls == [("frost", True), ("frost", False), ("frost", True)]
     board.see(after_s=FROST.off_delay_s)
-    (event,) = board.alarms.events
-    assert (event.raised, event.alarm.detail) == (False, f"air 0.9 °C; {FROST.meanwhile}")
+    board.see(was, after_s=FROST.off_delay_s)
+    assert board.see(after_s=A_MOMENT_S) == []
 
 
-def test_most_alarms_keep_their_words_while_they_wait_to_clear() -> None:
-    """A storage alarm has no words for a fault that is gone for now."""
-    board, full = Board(), Finding(FaultCode.STORAGE, "", "card is read-only")
-    board.see(full)
-    board.see(full, after_s=FAULTS[FaultCode.STORAGE].on_delay_s)
-    board.see(after_s=A_MOMENT_S)
-    assert board.alarm().detail == "card is read-only"
+def test_a_past_fault_raises_nothing_by_itself() -> None:
+    """What was never called, or has been forgotten at a restart, is not brought up afterwards."""
+    board = Board()
+    for _ in range(3):
+        assert board.see(Finding(FaultCode.FROST, "", "last night", over=True), after_s=HOUR_S) == []
+    assert board.calls == []
 
 
 @pytest.mark.parametrize(

@@ -60,59 +60,9 @@ def test_a_hot_bench_calls_for_vents_after_half_an_hour() -> None:
     assert world.alarms() == set()
     world.run(2 * MINUTE_S)
     assert world.alarms() == {"too-hot"}
-    world.probe_c["ceiling-west"] = 70.0
+    world.probe_c["ceiling-west"] = world.probe_c["bench"] = 70.0
     world.tick()
     assert world.alarms() == {"fire"}
-
-
-def night(world: World, coldest_c: float) -> None:
-    """A night with an hour of this air before dawn, and a sunny day after it."""
-    world.ceiling_c = world.bench_c = 6.0
-    world.run(9 * HOUR_S, MINUTE_S)
-    world.ceiling_c = world.bench_c = coldest_c
-    world.run(HOUR_S, MINUTE_S)
-    world.ceiling_c, world.bench_c = 22.0, 20.0
-    world.run(14 * HOUR_S, MINUTE_S)
-
-
-def frosts(world: World) -> list[bool]:
-    """When frost was raised (true) and cleared (false)."""
-    return [raised for code, _, raised in world.events if code == "frost"]
-
-
-def test_a_cold_spell_is_one_alarm_until_a_night_is_left_out() -> None:
-    """Frost night after night stands; after a night without it the alarm clears, and a new frost is new."""
-    world = World()
-    for _ in range(4):
-        night(world, 1.0)
-    assert frosts(world) == [True]
-    assert world.decision is not None
-    (alarm,) = world.alarms_now
-    assert alarm.detail == "air 1.0 °C; warmer now; stands until a night without frost"
-    night(world, 3.5)
-    night(world, 3.5)
-    assert frosts(world) == [True, False]
-    night(world, 1.0)
-    assert frosts(world) == [True, False, True]
-
-
-def test_a_standing_frost_alarm_calls_again_when_it_gets_markedly_colder() -> None:
-    """At every three kelvin below the limit it is raised anew; a milder night of the spell is not news."""
-    world = World()
-    for coldest_c in (1.9, 1.0, -0.9, 1.0, -1.1, 1.5, -3.9, -4.5):
-        night(world, coldest_c)
-    assert frosts(world) == [True, True, True]
-    assert world.decision is not None
-    assert [alarm.code.value for alarm in world.alarms_now] == ["frost"]
-
-
-def test_frost_in_a_restarted_controller_calls_again() -> None:
-    """Alarms are not kept over a restart, so the next frosty night of the spell calls anew."""
-    world = World()
-    night(world, 1.0)
-    world.restart()
-    night(world, 1.0)
-    assert frosts(world) == [True, True]
 
 
 def test_two_sumps_raise_two_alarms() -> None:

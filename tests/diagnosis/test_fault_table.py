@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from controller.diagnosis.alarms import update_alarms
-from controller.faults import FAULTS, FaultCode, Finding, Priority
+from controller.faults import FAULTS, NEAR_FROST, FaultCode, Finding, Priority
 from tests.decision.world import HOUR_S
 
 DAY_S = 24 * HOUR_S
@@ -32,10 +32,10 @@ def test_a_person_is_told_in_time_to_act() -> None:
 
 
 def test_few_alarms_wake_a_person() -> None:
-    """At most five faults of the house call at once, besides a broken promise and optional inputs."""
+    """At most six faults of the house call at once, besides a broken promise and optional inputs."""
     at_once = {code for code, row in FAULTS.items() if row.priority is Priority.ACT_NOW}
     optional = {FaultCode.HIGH_WATER, FaultCode.SUPPLY_GONE}
-    assert len(at_once - {FaultCode.PROMISE} - optional) <= 5
+    assert len(at_once - {FaultCode.PROMISE} - optional) <= 6
     assert FaultCode.FIRE in at_once
 
 
@@ -54,6 +54,27 @@ def test_a_fault_can_be_urgent_from_a_level_on(level: int, priority: Priority) -
     assert alarm.priority is priority
     row = FAULTS[FaultCode.SETTINGS_REJECTED]
     assert row.time_to_act_at_s(priority) == (HOUR_S if level else DAY_S)
+
+
+@pytest.mark.parametrize("code", [code for code, row in FAULTS.items() if row.near_frost])
+def test_what_a_frosty_house_needs_is_urgent_while_frost_is_near(code: FaultCode) -> None:
+    """A fault that costs the crop its warmth is a matter of the day in summer and of the hour in frost."""
+    row = FAULTS[code]
+    assert [row.priority_at(level) for level in (0, NEAR_FROST)] == [Priority.TODAY, Priority.ACT_NOW]
+
+
+DEADLY = ("light the", "step into", "burner", "stove", "by hand: fans", "reach into")
+
+
+@pytest.mark.parametrize("code", list(FaultCode))
+def test_no_word_sends_a_person_into_danger(code: FaultCode) -> None:
+    """No open flame in a shut house, no hand or foot in water, and heat only in a way that cannot poison."""
+    row = FAULTS[code]
+    said = f"{row.cause} {row.consequence} {row.action}".lower()
+    assert not [words for words in DEADLY if words in said]
+    if "heater" in said:
+        assert "electric" in said
+        assert "flue" in said
 
 
 def test_parents_are_never_less_urgent_than_what_they_hide() -> None:

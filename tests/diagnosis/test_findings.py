@@ -9,7 +9,7 @@ import pytest
 from controller.decision.decide import initial_state
 from controller.decision.fire import watch_fire
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.state import EmptyingTrend, FireState, Lockout, PumpPhase, SumpState
+from controller.decision.state import EmptyingTrend, FireState, Need, PumpPhase, SumpState
 from controller.diagnosis.evidence import no_evidence
 from controller.diagnosis.findings import findings_of
 from controller.diagnosis.probe_records import Record
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from controller.decision.state import FanState
     from controller.diagnosis.probe_records import Comparisons
+    from controller.diagnosis.tonight import Tonight
     from controller.settings.schema import Settings
 
 DAY_S = 86400.0
@@ -45,7 +46,7 @@ class FireWatch:
     def see(
         self, after_s: float = STEP_S, age_s: float = 0.0, clear: bool = False, **probes_c: float | Why
     ) -> bool:
-        """Look at these probes (``_`` for ``-``) once; returns whether a fire is latched."""
+        """Look at these probes (``_`` for ``-``) once; returns whether anything is taken for a fire."""
         self.now_s += after_s
         probes: dict[str, Reading] = {
             name.replace("_", "-"): Missing(value, self.now_s)
@@ -56,7 +57,12 @@ class FireWatch:
         cleared = frozenset({FaultCode.FIRE}) if clear else frozenset()
         snapshot = TEMPLATE._replace(probes=probes, cleared=cleared)
         self.state = watch_fire(self.state, snapshot, self.settings, self.now_s)
-        return self.state.latched_detail is not None
+        return self.detail != ""
+
+    @property
+    def detail(self) -> str:
+        """What it is taken for a fire by, empty if it is not."""
+        return self.state.latched_detail or (self.state.suspect_detail if self.state.suspect else "")
 
     def rise(self, *values_c: float) -> list[bool]:
         """Whether the bench has latched after each of these values, a step apart."""
@@ -67,8 +73,8 @@ def test_the_level_itself_is_a_fire_and_is_remembered_as_first_seen() -> None:
     """A moment below is a hot day; what latched first, and when, stays whatever comes after it."""
     watch = FireWatch()
     assert not watch.see(bench=LIMIT_C - 0.125)
-    assert watch.see(bench=LIMIT_C)
-    first = ("bench reads 65.0 °C", watch.now_s)
+    assert watch.see(bench=LIMIT_C, ceiling_west=LIMIT_C)
+    first = ("ceiling-west reads 65.0 °C", watch.now_s)
     assert (watch.state.latched_detail, watch.state.latched_since_s) == first
     assert watch.see(bench=90.0, ceiling_west=80.0)
     assert (watch.state.latched_detail, watch.state.latched_since_s) == first
@@ -81,12 +87,12 @@ def test_of_several_hot_probes_the_first_is_named_in_the_units_of_the_house() ->
     shown = settings_with(SWIFT, site={"show": TemperatureUnit.FAHRENHEIT})
     watch = FireWatch(shown)
     watch.see(ceiling_west=70.0, ceiling_east=80.0)
-    assert watch.state.latched_detail == "ceiling-west reads 158.0 °F"
+    assert watch.detail == "ceiling-west reads 158.0 °F"
     watch = FireWatch()
     for value_c in (30.0, 35.0, 40.0, 45.0):
         watch.see(ceiling_west=value_c, north_outlet=20.0)
     assert watch.see(ceiling_west=50.0, north_outlet=70.0)
-    assert watch.state.latched_detail == "north-outlet reads 70.0 °C"
+    assert watch.detail == "north-outlet reads 70.0 °C"
 
 
 def test_of_several_rising_probes_the_first_is_named() -> None:
@@ -94,10 +100,10 @@ def test_of_several_rising_probes_the_first_is_named() -> None:
     watch = FireWatch()
     for value_c in (36.0, 38.0, 40.0, 42.0, 44.0):
         watch.see(ceiling_west=value_c, ceiling_east=value_c + 1.0)
-    assert watch.state.latched_detail == "ceiling-west rose 8.0 K in 64 s to 44.0 °C"
+    assert watch.detail == "ceiling-west rose 8.0 K in 64 s to 44.0 °C"
     watch = FireWatch(settings_with(SWIFT, site={"show": TemperatureUnit.FAHRENHEIT}))
     watch.rise(36.0, 38.0, 40.0, 42.0, 44.0)
-    assert watch.state.latched_detail == "bench rose 14.4 °F in 64 s to 111.2 °F"
+    assert watch.detail == "bench rose 14.4 °F in 64 s to 111.2 °F"
 
 
 def test_a_probe_that_cannot_be_read_does_not_hide_the_others() -> None:
@@ -184,6 +190,8 @@ def found(
     fire: FireState = STATE.fire,
     own: tuple[Finding, ...] = (),
     comparisons: Comparisons = NOTHING.comparisons,
+    tonight: Tonight = NOTHING.tonight,
+    need_c: float | None = None,
     settings: Settings = HOUSE,
 ) -> list[tuple[str, str, str, int]]:
     """Code, subject, words and level of everything that is found wrong."""
@@ -193,9 +201,15 @@ def found(
 
     loops = {**TEMPLATE.loops, "north": TEMPLATE.loops["north"]._replace(soil=reading(soil))}
     snapshot = TEMPLATE._replace(bench=reading(bench), ceiling=reading(ceiling), loops=loops, findings=own)
-    state = STATE._replace(fire=fire, fans=fans, sumps={"main": sump})
-    findings = findings_of(snapshot, state, NOTHING.outlets, comparisons, settings, NOW_S)
+    state = STATE._replace(fire=fire, fans=fans, sumps={"main": sump}, need=Need(need_c, NOW_S))
+    findings = findings_of(snapshot, state, NOTHING.outlets, comparisons, tonight, settings, NOW_S)
     return [(one.code.value, one.subject, one.detail, one.level) for one in findings]
+
+
+LOST = (
+    Finding(FaultCode.BUS, "", "all probes failed together"),
+    Finding(FaultCode.STORAGE, "", "card is full"),
+)
 
 
 def test_a_sound_house_has_no_findings() -> None:
@@ -217,20 +231,15 @@ def test_what_others_found_and_a_fire_are_handed_on() -> None:
     ("bench", "ceiling", "expected"),
     [
         (2.125, 15.0, []),
-        (2.0, 15.0, [("frost", "", "air 2.0 °C", 0)]),
-        (-0.875, 15.0, [("frost", "", "air -0.9 °C", 0)]),
-        (15.0, -1.0, [("frost", "", "air -1.0 °C", 1)]),
-        (-4.0, 5.0, [("frost", "", "air -4.0 °C", 2)]),
-        (Why.SILENT, 1.5, [("frost", "", "air 1.5 °C", 0)]),
         (39.875, 50.0, []),
         (40.0, 15.0, [("too-hot", "", "air 40.0 °C", 0)]),
         (42.875, 15.0, [("too-hot", "", "air 42.9 °C", 0)]),
         (43.0, 15.0, [("too-hot", "", "air 43.0 °C", 1)]),
         (Why.SILENT, 40.0, [("too-hot", "", "air 40.0 °C", 0)]),
         (
-            1.0,
+            15.0,
             Why.STALE,
-            [("frost", "", "air 1.0 °C", 0), ("ceiling-unknown", "", f"ceiling {Why.STALE.value}", 0)],
+            [("ceiling-unknown", "", f"ceiling {Why.STALE.value}", 0)],
         ),
         (15.0, Why.NEVER_READ, []),
         (Why.SILENT, Why.NEVER_READ, []),
@@ -239,33 +248,29 @@ def test_what_others_found_and_a_fire_are_handed_on() -> None:
 def test_the_air_is_judged_at_its_limits(
     bench: float | Why, ceiling: float | Why, expected: list[tuple[str, str, str, int]]
 ) -> None:
-    """Frost by the colder of both, heat at the bench, each with a step at every three kelvin beyond."""
+    """Heat at the bench, or the roof without one, with a step at every three kelvin beyond the limit."""
     assert found(bench, ceiling) == expected
 
 
 def test_air_is_told_in_the_units_of_the_house() -> None:
-    """A person who reads °F learns of frost and heat in °F."""
+    """A person who reads °F learns of heat in °F."""
     shown = settings_with(site={"show": TemperatureUnit.FAHRENHEIT})
-    assert found(0.0, settings=shown) == [("frost", "", "air 32.0 °F", 0)]
     assert found(50.0, settings=shown) == [("too-hot", "", "air 122.0 °F", 3)]
 
 
 @pytest.mark.parametrize(
-    ("lockout", "in_flood"),
-    [
-        (Lockout.FLOOD, True),
-        (Lockout.FLOAT_UNREADABLE, True),
-        (Lockout.DRAIN_DOWN, False),
-        (Lockout.FLOAT_BACK, False),
-        (Lockout.JUST_STARTED, False),
-    ],
+    ("air_c", "outdoor_c", "need_c", "near"),
+    [(8.0, 9.0, 9.0, False), (7.0, 9.0, 9.0, True), (8.0, 6.5, 9.0, True), (8.0, 9.0, -3.0, True)],
 )
-def test_frost_behind_water_is_a_finding_of_its_own(lockout: Lockout, in_flood: bool) -> None:
-    """One locked fan is enough; tubes that only drain do not count, but the frost alarm names them."""
-    fans = {**STATE.fans, "south": STATE.fans["south"]._replace(lockouts=(lockout,))}
-    detail = f"air -1.0 °C, fans locked: {lockout.value}"
-    plain, flood = ("frost", "", detail, 1), ("frost-in-flood", "", detail, 1)
-    assert found(-1.0, fans=fans) == ([flood, plain] if in_flood else [plain])
+def test_what_a_frosty_house_needs_is_worse_while_frost_is_near(
+    air_c: float, outdoor_c: float, need_c: float, near: bool
+) -> None:
+    """The last good air, outdoors or the coldest lately within five kelvin of the limit make it urgent."""
+    tonight = NOTHING.tonight._replace(air_c=air_c, outdoor_c=outdoor_c)
+    levels = {
+        code: level for code, _, _, level in found(soil=Why.SILENT, own=LOST, tonight=tonight, need_c=need_c)
+    }
+    assert levels == {"bus": int(near), "soil-unknown": int(near), "storage": 0}
 
 
 def test_fans_and_probes_that_are_found_wrong_are_told_too() -> None:

@@ -15,6 +15,7 @@ from controller.decision.decide import decide, initial_state
 from controller.decision.state import FireState, Need, OutputState
 from controller.diagnosis.attendance import NOTHING_SAID
 from controller.diagnosis.evidence import no_evidence
+from controller.diagnosis.tonight import Night, PastNight
 from controller.faults import FaultCode
 from controller.readings.judge import RANGE_C
 from controller.readings.reading import Level, Why
@@ -50,7 +51,8 @@ def test_the_file_that_version_1_left_is_read_as_it_was_meant() -> None:
         assert restored_evidence(nothing, VERSION_1, same_boot, SAVED_S) == restored_evidence(
             nothing, written(), same_boot, SAVED_S
         )
-    assert written().keys() == VERSION_1.keys()
+    assert written().keys() - VERSION_1.keys() == {"nights", "night"}  # learned by later programs
+    assert VERSION_1.keys() <= written().keys()
 
 
 @pytest.mark.parametrize("version", [0, 2])
@@ -182,7 +184,7 @@ def test_every_state_that_can_be_reached_is_kept_and_restored(
         assert back is not fresh
         lessons = restored_evidence(no_evidence(HOUSE.loops, world.now_s), data, True, world.now_s)
         again = to_memory(back, lessons, world.now_s).data
-        for name in ("fire", "coldest_c", "outlets", "probes", "shares"):
+        for name in ("fire", "coldest_c", "outlets", "probes", "shares", "nights"):
             assert again[name] == kept.data[name]
         assert again["last_start_age_s"] == pytest.approx(kept.data["last_start_age_s"], abs=1e-6)
         for output, one in kept.data["outputs"].items():
@@ -294,6 +296,21 @@ def test_what_cannot_be_kept_is_named_and_the_rest_is_kept(
     assert ("north" in kept.data["fans"]) is ("fans north" not in refused)
     assert kept.data["outputs"] == written()["outputs"]
     assert restored(FRESH, kept.data, True, SAVED_S) is not FRESH
+
+
+def test_nights_come_back_as_they_were_and_what_cannot_be_true_of_them_is_put_aside() -> None:
+    """The night in progress keeps its announcement within a boot; a low that no probe can read goes."""
+    night = Night(SAVED_S - 500.0, -2.0, 9.0, 1.5, SAVED_S - 60.0, 3.5, -7.0, 0.0, 120.0, 0.5, 1.25)
+    nights = (PastNight(1.0, -1.5, 6.0, 0.5), PastNight(3.0))
+    tonight = no_evidence(HOUSE.loops, SAVED_S).tonight._replace(nights=nights, night=night)
+    data = on_the_card(full(), learned()._replace(tonight=tonight), SAVED_S)
+    for same_boot in (True, False):
+        again = restored_evidence(no_evidence(HOUSE.loops, SAVED_S), data, same_boot, SAVED_S).tonight
+        assert again.nights == nights
+        assert again.night == (night if same_boot else None)
+    odd = tonight._replace(nights=(PastNight(HOTTEST_C + 1.0),))
+    kept = to_memory(full(), learned()._replace(tonight=odd), SAVED_S)
+    assert (kept.refused, kept.data["nights"]) == (("nights",), [])
 
 
 @pytest.mark.parametrize("table", ["outputs", "fans", "sumps", "outlets", "probes", "shares"])

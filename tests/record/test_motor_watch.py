@@ -34,6 +34,7 @@ def test_p4_a_run_lasts_its_minimum(output: OutputId, ran_s: float, says: list[s
 # What protects people, the crop or the machine, and the ends of runs that nobody decided.
 MAY_CUT = {
     ReasonCode.FIRE,
+    ReasonCode.FIRE_ONE_PROBE,
     ReasonCode.FLOOD,
     ReasonCode.FLOAT_UNREADABLE,
     ReasonCode.FLOAT_BACK,

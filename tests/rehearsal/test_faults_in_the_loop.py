@@ -58,7 +58,7 @@ ALARMS = [
     (fault(FaultKind.PROBE_ALL_ZERO, CEILING), "probe"),
     (fault(FaultKind.PROBE_NOISY, CEILING, by=0.4), "probe"),
     (fault(FaultKind.PROBE_DRIFT, CEILING, 0.0, by=16.0), "ceiling-unknown"),
-    (fault(FaultKind.PROBE_DRIFT, CEILING, by=14_400.0), "fire"),
+    (fault(FaultKind.PROBE_DRIFT, CEILING, by=14_400.0), "fire"),  # it rises fast and gets too hot
     (fault(FaultKind.PROBE_OFFSET, CEILING, by=16.0), "ceiling-unknown"),
     (fault(FaultKind.PROBE_SWAPPED, CEILING, other="north-soil"), "ceiling-unknown"),
     (fault(FaultKind.PROBE_IN_SUN, CEILING, by=20.0), "ceiling-unknown"),

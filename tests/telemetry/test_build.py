@@ -60,6 +60,17 @@ def test_advice_is_in_the_status_with_a_time_of_day_if_there_is_one(wall_utc, zo
     assert status().advice is None
 
 
+@pytest.mark.parametrize(("air_c", "risk"), [(31.0, None), (32.0, "high"), (40.0, "extreme")])
+def test_heat_that_hurts_people_is_told_with_what_it_assumes(air_c, risk):
+    """Long before the crop suffers a person must stay out; no probe measures the humidity, so it says so."""
+    hot = ticks.snapshot(1000.0)._replace(bench=Good(air_c, 1000.0))
+    words = status(snapshot=hot).house.people
+    assert (words is None) is (risk is None)
+    if risk is not None:
+        assert words.startswith(f"Do not work in there now: {risk} risk of heat illness at {air_c:.1f} °C")
+        assert "70 % humid" in words
+
+
 def test_without_a_set_clock_there_is_no_time_at_all():
     """Until the clock is set every time of day is null, also within alarms; durations are still there."""
     fire = ticks.diagnosis(ticks.alarm(FaultCode.FIRE, detail="ridge 71 °C"))

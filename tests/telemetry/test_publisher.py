@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import replace
+
 import pytest
 
 from controller.decision.command import OutputChange
 from controller.diagnosis.alarms import AlarmEvent
 from controller.diagnosis.attendance import Note
-from controller.faults import FaultCode
+from controller.faults import FaultCode, Priority
 from controller.readings.said import Act
 from controller.telemetry.publisher import Publisher
 from tests.telemetry import ticks
@@ -123,6 +126,24 @@ def test_alarm_is_told_when_raised_and_deleted_when_cleared(publisher, bag):
     )
     told = bag.empty()
     assert (told["alarm/frost"].payload, told["alarm/frost"].retain) == (b"", True)
+
+
+def test_an_alarm_that_is_over_is_told_at_once_and_new_words_with_the_period(publisher, bag):
+    """A phone shows what the screen does: no longer urgent at once, other numbers within the period."""
+    cold = ticks.alarm(FaultCode.FROST, detail="air 1.0 °C")
+    colder = replace(cold, detail="air -1.0 °C")
+    was = replace(cold, detail="frost last night", priority=Priority.TODAY, over=True)
+    told = []
+    for at_s, alarm in ((1010.0, cold), (1020.0, colder), (1070.0, colder), (1080.0, was), (1090.0, was)):
+        bag.empty()
+        publisher.observe(ticks.tick(8, at_s, diagnosis=ticks.diagnosis(alarm)))
+        letters = bag.empty()
+        told.append(
+            [json.loads(letters["alarm/frost"].payload)["subjects"][0]["detail"], "status" in letters]
+            if "alarm/frost" in letters
+            else None
+        )
+    assert told == [None, None, ["air -1.0 °C", True], ["frost last night", True], None]
 
 
 def test_clearing_one_of_two_subjects_keeps_the_alarm(publisher, bag):

@@ -9,11 +9,21 @@ class Setpoints(Section):
 
     frost_limit_c: Celsius = setting(
         "2 °C",
-        "Below this the crop is in danger: every loop returns its warmth and the frost alarm is raised.",
+        "Below this the crop is in danger: every loop returns its warmth. Nights that will pass it are "
+        "announced in the evening; one that was not, or gets colder than announced, calls a person.",
         smaller="Later alarm.",
         larger="Earlier alarm and earlier help, more fan hours.",
         low="-10 °C",
         high="15 °C",
+    )
+    hard_frost_c: Celsius = setting(
+        "-3 °C",
+        "Below this air temperature a person is called at once, even if the evening has announced it. At or "
+        "above `frost_limit` every frosty night calls.",
+        smaller="Fewer calls at night for a crop that bears frost.",
+        larger="More calls, also in nights that were announced.",
+        low="-20 °C",
+        high="10 °C",
     )
     heat_below_c: Celsius = setting(
         "4.5 °C",
@@ -106,11 +116,12 @@ class Setpoints(Section):
 
 
 class Fire(Section):
-    """[fire]: what stops every fan until a person clears it. Not a fire alarm system."""
+    """[fire]: what stops every fan, in a fire until a person clears it. Not a fire alarm system."""
 
     level_c: Celsius = setting(
         "65 °C",
-        "Any air probe at or above this stops every fan. Set it above the hottest sunny day of the site.",
+        "Any air probe at or above this stops every fan; two of them, or one that also rises fast, are a "
+        "fire. Set it above the hottest sunny day of the site.",
         smaller="Sunny days may trip it.",
         larger="Reacts later.",
         low="50 °C",
@@ -131,6 +142,14 @@ class Fire(Section):
         larger="Reacts later.",
         low="1 min",
         high="10 min",
+    )
+    clear_pin: int | None = setting(
+        None,
+        "The GPIO number (BCM) of a push-button to ground at the box: let go after 3 s, it clears a latched "
+        "fire whose signature is gone. Leave it out without such a button; a change needs a restart.",
+        low=0,
+        high=27,
+        example="13",
     )
 
 

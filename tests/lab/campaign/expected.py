@@ -71,6 +71,6 @@ EXPECTED: dict[FaultKind | TroubleKind, Codes] = {
     TroubleKind.HISTORY_UNWRITABLE: (FaultCode.STORAGE,),
     TroubleKind.HISTORY_HANGS: (FaultCode.STORAGE,),
     TroubleKind.BROKER_DOWN: (FaultCode.LINK,),
-    TroubleKind.FIRE: (FaultCode.FIRE,),
+    TroubleKind.FIRE: (FaultCode.FIRE, FaultCode.FIRE_ONE_PROBE),
     TroubleKind.STALL: (FaultCode.OUTPUT,),
 }

@@ -9,7 +9,7 @@ from controller.outputs.bank import OutputBank
 from controller.outputs.lease import CHECKS_PER_LEASE, LeasedOutputs, LeaseGuard
 from controller.readings.gather import Gatherer
 from controller.rehearsal.run import TICK_S
-from controller.rehearsal.ticking import LocalDay
+from controller.rehearsal.ticking import LocalDay, LocalHour
 from controller.service.live_settings import LiveSettings
 from controller.service.memory_file import FILE_NAME
 from controller.service.operator_requests import OperatorRequests, leave_request
@@ -140,6 +140,7 @@ class Life:
             self.drive,
             findings=tuple(self._findings),
             date_of=LocalDay(plant.model.weather.zone),
+            hour_of=LocalHour(plant.model.weather.zone),
             tick_s=TICK_S,
         )
         plant.on_float_turn = self.parts.wake.set
