@@ -24,6 +24,7 @@ DOING = {
     Demand.HEAT.value: "warming the house",
     Demand.COOL.value: "cooling the house",
     Demand.BANK.value: "banking heat",
+    Demand.TRIAL.value: "weekly test of the fan",
 }
 PROVEN = {
     Proof.PURGING.value: "too early to prove",

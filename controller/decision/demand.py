@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand, Need
+from controller.decision.trial_run import tried
 
 if TYPE_CHECKING:
+    from controller.decision.trial_run import TrialView
     from controller.settings.schema import Settings
     from controller.settings.schema.derived import DerivedLoop
 
@@ -39,6 +41,7 @@ class LoopView(NamedTuple):
         rank: where the loop stands in the order in which loops return warmth, 0 (first) to 1 (last).
         heat_w_per_k: dry heat the loop should move per kelvin between ceiling and soil, as its settings say
             and its outlet has taught.
+        trial: the trial run that the fan is due for or in, None if there is none.
     """
 
     settings: Settings
@@ -50,6 +53,7 @@ class LoopView(NamedTuple):
     running_for: Demand | None
     rank: float
     heat_w_per_k: float
+    trial: TrialView | None = None
 
 
 class Wish(NamedTuple):
@@ -76,7 +80,17 @@ def nights_are_cold(need: Need, settings: Settings) -> bool:
 
 
 def heat_rule(view: LoopView) -> Wish:
-    """The default rule: frost first, then heat, then cooling, then banking."""
+    """The default rule: frost first, then heat, then cooling, then banking; a trial run if none is wanted."""
+    wish = _heat_wish(view)
+    if wish.demand is not None or view.trial is None:
+        return wish
+    reason = tried(view.trial, view.ceiling_c, view.soil_c, view.air_c, view.settings.setpoints)
+    if reason is None:
+        return wish
+    return Wish(Demand.TRIAL if reason.code is ReasonCode.TRIAL else None, reason)
+
+
+def _heat_wish(view: LoopView) -> Wish:
     points = view.settings.setpoints
     band_k = points.air_deadband_k
     air_c, running_for = view.air_c, view.running_for

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from controller.decision.demand import DemandRule
     from controller.decision.lockouts import Stop
     from controller.decision.state import Need, OutputState
+    from controller.decision.trial_run import TrialView
     from controller.readings.reading import Reading
     from controller.readings.snapshot import LoopReadings
     from controller.settings.schema import Settings
@@ -45,6 +46,7 @@ class FanInput(NamedTuple):
         now_s: now.
         rank: where the loop stands in the order in which loops return warmth, 0 (first) to 1 (last).
         hint: what earlier runs have taught about the loop.
+        trial: its trial run that is due or under way, None if there is none.
     """
 
     loop: DerivedLoop
@@ -61,6 +63,7 @@ class FanInput(NamedTuple):
     now_s: float
     rank: float = 0.0
     hint: LoopHint = NO_HINT
+    trial: TrialView | None = None
 
 
 class FanIntent(NamedTuple):
@@ -98,6 +101,7 @@ def fan_intent(seen: FanInput) -> FanIntent:
         seen.before.demand if seen.output.on else None,
         seen.rank,
         seen.loop.expected_w_per_k * (1.0 if share is None else share),
+        seen.trial,
     )
     wish = seen.rule(view)
     difference_k = abs(ceiling_c - soil_c)

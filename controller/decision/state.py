@@ -20,6 +20,7 @@ class Demand(Enum):
     COOL = "cool"
     BANK = "bank"
     PLAIN = "plain"
+    TRIAL = "trial"
 
 
 class Lockout(Enum):

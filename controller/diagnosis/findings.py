@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.pump import BELIEVED_WET_S
 from controller.decision.state import Lockout
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from controller.decision.state import ControllerState, EmptyingTrend, FanState, FireState, SumpState
     from controller.diagnosis.outlet_records import OutletWatch
     from controller.diagnosis.probe_records import Comparisons
+    from controller.diagnosis.start_records import StartWatch
     from controller.readings.reading import Reading
     from controller.readings.snapshot import Snapshot
     from controller.settings.schema import Settings
@@ -41,11 +42,18 @@ WATER = (Lockout.FLOOD, Lockout.FLOAT_UNREADABLE)
 DRAINING = (Lockout.DRAIN_DOWN, Lockout.FLOAT_BACK, Lockout.JUST_STARTED)
 
 
+class Shown(NamedTuple):
+    """What outlets, probes and starts have shown up to this tick."""
+
+    outlets: OutletWatch
+    comparisons: Comparisons
+    starts: StartWatch
+
+
 def findings_of(
     snapshot: Snapshot,
     state: ControllerState,
-    outlets: OutletWatch,
-    comparisons: Comparisons,
+    shown: Shown,
     settings: Settings,
     now_s: float,
 ) -> list[Finding]:
@@ -58,8 +66,13 @@ def findings_of(
         soil = snapshot.loops[name].soil
         if isinstance(soil, Missing) and soil.why is not Why.NEVER_READ:
             found.append(Finding(FaultCode.SOIL_UNKNOWN, name, f"soil probe {soil.why.value}"))
-    found += fan_findings(settings.derived, fans, outlets)
-    found += comparison_findings(comparisons, settings.site.show)
+    of_fans = fan_findings(
+        settings.derived, fans, shown.outlets, shown.starts.records, shown.comparisons.rests, now_s
+    )
+    found += of_fans
+    groups = settings.derived.groups
+    unlike = frozenset((*groups.soils, *groups.roots)) if of_fans else frozenset[str]()
+    found += comparison_findings(shown.comparisons, settings.site.show, unlike)
     for name, sump in state.sumps.items():
         _sump_findings(name, sump, settings, found, now_s)
     return found

@@ -9,9 +9,10 @@ from controller.decision.state import Proof
 from controller.diagnosis.alarms import Alarm, AlarmEvent, update_alarms
 from controller.diagnosis.comparisons import compared
 from controller.diagnosis.evidence import Evidence
-from controller.diagnosis.findings import findings_of, fire_findings
+from controller.diagnosis.findings import Shown, findings_of, fire_findings
 from controller.diagnosis.heat_share import learned, paused
 from controller.diagnosis.outlets import watched_outlets
+from controller.diagnosis.starts import forgiven, watched_starts
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -69,9 +70,13 @@ def learn(
     heat_shares = _heat_shares(evidence.heat_shares, hints, taken, derived, now_mono_s)
     outlets = watched_outlets(evidence.outlets, derived, snapshot, taken.before.outputs, now_mono_s)
     comparisons = compared(evidence.comparisons, derived, snapshot, after.outputs, now_mono_s)
-    findings = findings_of(snapshot, after, outlets, comparisons, settings, now_mono_s)
+    starts = forgiven(evidence.starts, taken.before.fans, after.fans)
+    starts = watched_starts(starts, derived, snapshot, taken.before.outputs, after.outputs, now_mono_s)
+    shown = Shown(outlets, comparisons, starts)
+    findings = findings_of(snapshot, after, shown, settings, now_mono_s)
     alarms = update_alarms(evidence.alarms, findings, now_mono_s)
-    return Diagnosis(Evidence(heat_shares, outlets, comparisons, alarms.states), alarms.active, alarms.events)
+    learned_now = Evidence(heat_shares, outlets, comparisons, starts, alarms.states)
+    return Diagnosis(learned_now, alarms.active, alarms.events)
 
 
 def _heat_shares(

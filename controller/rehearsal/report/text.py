@@ -38,6 +38,7 @@ PURPOSES = {
     Demand.COOL: "cooling the house",
     Demand.BANK: "banking heat",
     Demand.PLAIN: "the plain rule",
+    Demand.TRIAL: "weekly tests of the fans",
 }
 # Why fans stand still, in words short enough for a list; reasons that mean the same to a reader go together.
 IDLE_WORDS = {
