@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.diagnosis.loop_days import is_suspicious
+from controller.diagnosis.loop_days import gives_moving_air
 from controller.diagnosis.outlets import swapped, welded
 from controller.diagnosis.starts import moves_nothing, moves_other, seems_stuck
 from controller.faults import FaultCode, Finding
@@ -39,7 +39,7 @@ def fan_findings(
     unasked = {
         name
         for name, rest in rests.items()
-        if rest.off_days and is_suspicious(rest) and seems_stuck(starts[name], rest.off_days, now_s)
+        if gives_moving_air(rest) and seems_stuck(starts[name], rest.off_days, now_s)
     }
     swaps = {name: other for name in fans if (other := _other(outlets.records[name], starts[name]))}
     for name, record in outlets.records.items():

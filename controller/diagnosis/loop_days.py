@@ -34,6 +34,7 @@ AT_REST_S, APART_K, LOOKS_AT_REST = 1800.0, 3.0, 2
 # Sound outlets of rehearsed seasons stayed within 0.03 of what is usual from day to day, those of running
 # fans came to 0.14 and more. [practice]
 MOVING_SHARE = 0.1
+DAYS_AT_REST = 2
 # Less banking than this in a day warms the soil too little to compare in steps of 1/16 K. Sound loops stayed
 # within 0.1 of each other, loops with 60 to 70 % shut came to 0.22 and more. [practice]
 LEAST_DRIVE_KH = 10.0
@@ -117,8 +118,13 @@ def _with_distances(
     }
 
 
-def is_suspicious(record: Record) -> bool:
-    """Whether days in a row were too far on the side where a fault lies."""
+def gives_moving_air(record: Record) -> bool:
+    """Whether an outlet at rest has been too near the soil for days; its starts must say the same."""
+    return record.off_days >= DAYS_AT_REST and record.lately < record.usual
+
+
+def warms_less(record: Record) -> bool:
+    """Whether a soil has warmed too little for days."""
     return record.off_days >= DAYS_TO_REPORT and record.lately < record.usual
 
 
@@ -131,5 +137,5 @@ def loop_day_findings(comparisons: Comparisons) -> list[Finding]:
             f"its soil warms {record.usual - record.lately:.0%} less than usual for what it banks",
         )
         for name, record in comparisons.swings.items()
-        if is_suspicious(record)
+        if warms_less(record)
     ]
