@@ -39,6 +39,9 @@ DAYS_AT_REST = 2
 # within 0.1 of each other, loops with 60 to 70 % shut came to 0.22 and more. [practice]
 LEAST_DRIVE_KH = 10.0
 WEAK_SWING = 0.12
+# Loops that banked for very different times cannot be compared, and one odd day must not set what is usual:
+# where another loop had an odd day, this one seems to warm by half more. [practice]
+EVEN_DRIVE, MOST_SWING = 1.25, 0.15
 
 
 def day_looked(
@@ -70,8 +73,9 @@ def day_looked(
         soil, outlet = readings.soil, readings.outlet
         if not isinstance(soil, Good):
             continue
-        low_c, high_c = soils_c.get(name, (soil.value, soil.value))
-        soils_c[name] = min(low_c, soil.value), max(high_c, soil.value)
+        low_c, rise_k = soils_c.get(name, (soil.value, 0.0))
+        low_c = min(low_c, soil.value)
+        soils_c[name] = low_c, max(rise_k, soil.value - low_c)
         if outputs[loop.fan].on and isinstance(ceiling, Good):
             driven_kh = max(ceiling.value - soil.value, 0.0) * passed_s / HOUR_S
             drive_kh[name] = drive_kh.get(name, 0.0) + driven_kh
@@ -95,13 +99,16 @@ def rests_after(day: LoopDay, before: Mapping[str, Record]) -> Mapping[str, Reco
 def swings_after(day: LoopDay, before: Mapping[str, Record]) -> Mapping[str, Record]:
     """The records of how much the soils warm with one more day."""
     swings = {
-        name: (day.soils_c[name][1] - day.soils_c[name][0]) / driven_kh
+        name: day.soils_c[name][1] / driven_kh
         for name, driven_kh in day.drive_kh.items()
         if driven_kh >= LEAST_DRIVE_KH
     }
     if len(swings) <= 2 or min(swings.values()) <= 0.0:  # noqa: PLR2004 - with two, either may be wrong
         return before
-    distances = {name: own / _others(swings, name) - 1.0 for name, own in swings.items()}
+    drives_kh = [day.drive_kh[name] for name in swings]
+    if max(drives_kh) > EVEN_DRIVE * min(drives_kh):
+        return before
+    distances = {name: min(own / _others(swings, name) - 1.0, MOST_SWING) for name, own in swings.items()}
     return _with_distances(before, distances, WEAK_SWING)
 
 

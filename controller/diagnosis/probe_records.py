@@ -35,7 +35,7 @@ class LoopDay(NamedTuple):
     Attributes:
         rests: by loop, looks at its outlet while all fans were at rest, and the sum of the shares of the way
             from soil to house that it had settled at.
-        soils_c: by loop, coldest and warmest soil.
+        soils_c: by loop, coldest soil, and the most that it has warmed since it was so cold.
         drive_kh: by loop, difference between ceiling and soil over the time it banked.
     """
 

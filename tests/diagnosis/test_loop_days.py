@@ -12,7 +12,7 @@ LOOPS = ("north", "middle", "south")
 
 def warmed(*kelvins: float, drive_kh: float = 30.0) -> LoopDay:
     """A day in which the soils warmed by so much."""
-    soils_c = {loop: (12.0, 12.0 + by_k) for loop, by_k in zip(LOOPS, kelvins, strict=False)}
+    soils_c = {loop: (12.0, by_k) for loop, by_k in zip(LOOPS, kelvins, strict=False)}
     return NEW_DAY._replace(soils_c=soils_c, drive_kh=dict.fromkeys(soils_c, drive_kh))
 
 
