@@ -122,6 +122,7 @@ class EmptyingTrend(NamedTuple):
         usual_s: slow mean of the time the pump alone takes for the pit, inflow left out; None until known.
         last_s: the time it took in the last cycle.
         cycles: cycles it was learned from.
+        steady: those of them in which the pit filled slowly.
         slow_runs: cycles in a row in which it was much longer than usual.
         emptied: the last emptying, until the pit has filled again.
         refill_s: how long the water now in the pit took to come, None if unknown.
@@ -135,6 +136,7 @@ class EmptyingTrend(NamedTuple):
     last_s: float | None = None
     cycles: int = 0
     slow_runs: int = 0
+    steady: int = 0
     emptied: Emptied | None = None
     refill_s: float | None = None
     inflow: float | None = None
