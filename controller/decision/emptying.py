@@ -44,6 +44,8 @@ REGULAR_SHARE = 0.1
 # From this share of the pump's flow on an inflow makes emptying clearly longer. [practice]
 TELLING_INFLOW = 1.0 / 6.0
 MOST_INFLOW = 0.9
+# Water that comes as often as this drains from the ground, which dries little by little.
+BRISK_S = 4.0 * HOUR_S
 
 
 def fallen(trend: EmptyingTrend, output: OutputState, wet_since_s: float, now_s: float) -> EmptyingTrend:
@@ -73,7 +75,8 @@ def risen(trend: EmptyingTrend, refill_s: float) -> EmptyingTrend:
     """Water has come again ``refill_s`` after the pump stopped: the cycle is whole and can be judged."""
     done = trend.emptied
     if done is None:
-        return trend._replace(refill_s=None, inflow=None)
+        return trend._replace(refill_s=None, inflow=None, brisk=0)
+    trend = trend._replace(brisk=trend.brisk + 1 if refill_s <= BRISK_S else 0)
     trend = _returned(trend, refill_s)._replace(emptied=None, refill_s=refill_s)
     trend = _judged(_leaking(trend, done, refill_s), done, refill_s)
     if trend.usual_s is None:

@@ -127,6 +127,7 @@ class EmptyingTrend(NamedTuple):
         emptied: the last emptying, until the pit has filled again.
         refill_s: how long the water now in the pit took to come, None if unknown.
         inflow: how fast it came, as a share of what the pump usually moves.
+        brisk: refills in a row that came within hours.
         return_s: time from a stop to the next water that the last ones have in common, None if it was long.
         returns: how many times in a row it has come again after just that time.
         leaks: emptyings in a row that were too short for water to have come in while the pump ran.
@@ -143,6 +144,7 @@ class EmptyingTrend(NamedTuple):
     return_s: float | None = None
     returns: int = 0
     leaks: int = 0
+    brisk: int = 0
 
 
 class Doubt(Enum):

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.diagnosis.probe_records import DAYS_TO_REPORT, NO_RECORD, with_day
+from controller.diagnosis.probe_records import NO_RECORD, with_day
 from controller.faults import HOUR_S, FaultCode, Finding
 from controller.readings.reading import Good
 
@@ -38,7 +38,7 @@ DAYS_AT_REST = 2
 # Less banking than this in a day warms the soil too little to compare in steps of 1/16 K. Sound loops stayed
 # within 0.1 of each other, loops with 60 to 70 % shut came to 0.22 and more. [practice]
 LEAST_DRIVE_KH = 10.0
-WEAK_SWING = 0.12
+WEAK_SWING, DAYS_OF_SWINGS = 0.11, 2
 # Loops that banked for very different times cannot be compared, and one odd day must not set what is usual:
 # where another loop had an odd day, this one seems to warm by half more. [practice]
 EVEN_DRIVE, MOST_SWING = 1.25, 0.15
@@ -132,7 +132,7 @@ def gives_moving_air(record: Record) -> bool:
 
 def warms_less(record: Record) -> bool:
     """Whether a soil has warmed too little for days."""
-    return record.off_days >= DAYS_TO_REPORT and record.lately < record.usual
+    return record.off_days >= DAYS_OF_SWINGS and record.lately < record.usual
 
 
 def loop_day_findings(comparisons: Comparisons) -> list[Finding]:
