@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from controller.decision.pump import BELIEVED_WET_S
 from controller.decision.state import Lockout
@@ -16,9 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from controller.decision.state import ControllerState, EmptyingTrend, FanState, FireState, SumpState
-    from controller.diagnosis.outlet_records import OutletWatch
-    from controller.diagnosis.probe_records import Comparisons
-    from controller.diagnosis.start_records import StartWatch
+    from controller.diagnosis.evidence import Evidence
     from controller.readings.reading import Reading
     from controller.readings.snapshot import Snapshot
     from controller.settings.schema import Settings
@@ -45,18 +43,10 @@ WATER = (Lockout.FLOOD, Lockout.FLOAT_UNREADABLE)
 DRAINING = (Lockout.DRAIN_DOWN, Lockout.FLOAT_BACK, Lockout.JUST_STARTED)
 
 
-class Shown(NamedTuple):
-    """What outlets, probes and starts have shown up to this tick."""
-
-    outlets: OutletWatch
-    comparisons: Comparisons
-    starts: StartWatch
-
-
 def findings_of(
     snapshot: Snapshot,
     state: ControllerState,
-    shown: Shown,
+    shown: Evidence,
     settings: Settings,
     now_s: float,
 ) -> list[Finding]:

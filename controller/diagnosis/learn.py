@@ -9,7 +9,7 @@ from controller.decision.state import Proof
 from controller.diagnosis.alarms import Alarm, AlarmEvent, update_alarms
 from controller.diagnosis.comparisons import compared
 from controller.diagnosis.evidence import Evidence
-from controller.diagnosis.findings import Shown, findings_of, fire_findings
+from controller.diagnosis.findings import findings_of, fire_findings
 from controller.diagnosis.heat_share import learned, paused
 from controller.diagnosis.outlets import watched_outlets
 from controller.diagnosis.starts import forgiven, watched_starts
@@ -72,11 +72,10 @@ def learn(
     comparisons = compared(evidence.comparisons, derived, snapshot, after.outputs, now_mono_s)
     starts = forgiven(evidence.starts, taken.before.fans, after.fans)
     starts = watched_starts(starts, derived, snapshot, taken.before.outputs, after.outputs, now_mono_s)
-    shown = Shown(outlets, comparisons, starts)
+    shown = Evidence(heat_shares, outlets, comparisons, starts, evidence.alarms)
     findings = findings_of(snapshot, after, shown, settings, now_mono_s)
     alarms = update_alarms(evidence.alarms, findings, now_mono_s)
-    learned_now = Evidence(heat_shares, outlets, comparisons, starts, alarms.states)
-    return Diagnosis(learned_now, alarms.active, alarms.events)
+    return Diagnosis(shown._replace(alarms=alarms.states), alarms.active, alarms.events)
 
 
 def _heat_shares(

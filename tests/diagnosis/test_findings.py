@@ -11,7 +11,7 @@ from controller.decision.fire import watch_fire
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import EmptyingTrend, FireState, Lockout, PumpPhase, SumpState
 from controller.diagnosis.evidence import no_evidence
-from controller.diagnosis.findings import Shown, findings_of
+from controller.diagnosis.findings import findings_of
 from controller.diagnosis.probe_records import Record
 from controller.faults import FaultCode, Finding
 from controller.readings.reading import Good, Missing, Reading, Why
@@ -195,9 +195,7 @@ def found(
     loops = {**TEMPLATE.loops, "north": TEMPLATE.loops["north"]._replace(soil=reading(soil))}
     snapshot = TEMPLATE._replace(bench=reading(bench), ceiling=reading(ceiling), loops=loops, findings=own)
     state = STATE._replace(fire=fire, fans=fans, sumps={"main": sump})
-    findings = findings_of(
-        snapshot, state, Shown(NOTHING.outlets, comparisons, NOTHING.starts), settings, NOW_S
-    )
+    findings = findings_of(snapshot, state, NOTHING._replace(comparisons=comparisons), settings, NOW_S)
     return [(one.code.value, one.subject, one.detail, one.level) for one in findings]
 
 
