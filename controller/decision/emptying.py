@@ -45,7 +45,7 @@ REGULAR_SHARE = 0.1
 TELLING_INFLOW = 1.0 / 6.0
 MOST_INFLOW = 0.9
 # Water that comes as often as this drains from the ground, which dries little by little.
-BRISK_S = 4.0 * HOUR_S
+BRISK_S = 2.0 * HOUR_S
 
 
 def fallen(trend: EmptyingTrend, output: OutputState, wet_since_s: float, now_s: float) -> EmptyingTrend:

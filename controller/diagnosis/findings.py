@@ -33,9 +33,9 @@ REGULAR_RETURNS_TO_REPORT = 20  # two hours of rain as even as this are rare
 CROWDED_TO_REPORT = 3  # a single start that comes too soon after the last is nothing to act on
 # After this long without water it is not known whether the float would still rise. [practice]
 QUIET_S = 30.0 * DAY_S
-# The ground drains little by little: in rehearsed wet seasons no refill took over 1.7 times as long as that
-# before it, where three had come within four hours each. A far more sudden end is not believed. [practice]
-BRISK_REFILLS, STOPPED_TIMES, STOPPED_S = 3, 6.0, 6.0 * HOUR_S
+# The ground drains little by little: in rehearsed wet seasons no refill took over 1.2 times as long as that
+# before it, where three had come within two hours each. A far more sudden end is not believed. [practice]
+BRISK_REFILLS, STOPPED_TIMES, STOPPED_S = 3, 8.0, 12.0 * HOUR_S
 # A standing frost or heat alarm calls again at every step of this size. [practice]
 CALLS_AGAIN_K = 3.0
 # A person is called at once for water that stays; tubes that only drain are free again soon.

@@ -320,14 +320,14 @@ def trend(**values: float | None) -> SumpState:
         ),
         (SUMP._replace(last_water_s=NOW_S - 30.0 * DAY_S + 1.0), None),
         (SUMP._replace(last_water_s=NOW_S - 30.0 * DAY_S), ("sump-quiet", "no water for 30 days")),
-        (BRISK._replace(last_water_s=NOW_S - 6.0 * HOUR_S + 1.0), None),
+        (BRISK._replace(last_water_s=NOW_S - 12.0 * HOUR_S + 1.0), None),
         (
-            BRISK._replace(last_water_s=NOW_S - 6.0 * HOUR_S),
-            ("sump-quiet", "no water for more than 6 h 00 min; before, it came 30 min after each run"),
+            BRISK._replace(last_water_s=NOW_S - 12.0 * HOUR_S),
+            ("sump-quiet", "no water for more than 12 h 00 min; before, it came 30 min after each run"),
         ),
         (BRISK._replace(last_water_s=NOW_S - 1 * DAY_S, trend=EmptyingTrend(refill_s=1800.0, brisk=2)), None),
         (
-            BRISK._replace(last_water_s=NOW_S - 7 * HOUR_S, trend=EmptyingTrend(refill_s=7200.0, brisk=3)),
+            BRISK._replace(last_water_s=NOW_S - 15 * HOUR_S, trend=EmptyingTrend(refill_s=7200.0, brisk=3)),
             None,
         ),
         (SUMP._replace(last_water_s=NOW_S - 31.9 * DAY_S), ("sump-quiet", "no water for 31 days")),
