@@ -561,7 +561,9 @@ FAULTS: dict[FaultCode, FaultRow] = {
 }
 
 # Alarms about nothing but a crop: a person may mute them while the house is empty.
-ABOUT_THE_CROP = frozenset({FaultCode.FROST, FaultCode.FROST_IN_FLOOD, FaultCode.TOO_HOT})
+ABOUT_THE_CROP = frozenset(
+    {FaultCode.FROST, FaultCode.FROST_TONIGHT, FaultCode.FROST_IN_FLOOD, FaultCode.TOO_HOT}
+)
 
 # Alarms that somebody may say they have seen. All others can hurt people or flood the tubes (fire, water,
 # motors that do not obey) and call whatever is said; so does a new fault until it is entered here. The crop's
@@ -576,8 +578,11 @@ MAY_BE_SEEN = ABOUT_THE_CROP | {
     FaultCode.FLOAT_CHATTER,
     FaultCode.PUMP_SLOW,
     FaultCode.FAN_NO_EFFECT,
+    FaultCode.FAN_STANDS,
     FaultCode.FAN_SWAPPED,
     FaultCode.LOOP_WEAK,
+    FaultCode.VOLTAGE_LOW,
+    FaultCode.CONTACT,
     FaultCode.STORAGE,
     FaultCode.SETTINGS_REJECTED,
     FaultCode.LINK,

@@ -50,6 +50,7 @@ DOING = {
     Demand.COOL.value: "cooling",
     Demand.BANK.value: "banking",
     Demand.NIGHT_PURGE.value: "cooling soil",
+    Demand.TRIAL.value: "weekly test",
 }
 MOST_CHECKS = 3
 MOST_DETAIL = 44  # of the 78 letters of a line that has to hold the cause as well
@@ -68,6 +69,7 @@ def glance(status: Status, age_s: float | None, now_utc: datetime | None, height
     unit = TemperatureUnit(status.unit)
     top = list(head(status, age_s, now_utc))
     rest = [*house_empty(status, now_utc), Line(fitted(_air(status, unit)))]
+    rest += [Line(fitted(status.house.people), Weight.WARNING)] if status.house.people else []
     rest += [Line(fitted(f"Do: {status.advice}"))] if status.advice else []
     rest += [Line(fitted(_loop(loop, unit))) for loop in status.loops]
     rest += [Line(fitted(_sump(sump))) for sump in status.sumps]

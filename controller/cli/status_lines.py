@@ -28,6 +28,7 @@ DOING = {
     Demand.COOL.value: "cooling the house",
     Demand.BANK.value: "banking heat",
     Demand.NIGHT_PURGE.value: "cooling the soil by night",
+    Demand.TRIAL.value: "weekly test of the fan",
 }
 PROVEN = {
     Proof.PURGING.value: "too early to prove",

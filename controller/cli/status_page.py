@@ -47,10 +47,9 @@ def page(status: Status, age_s: float | None, now_utc: datetime | None = None) -
         lines += [*alarm_in_full(alarm, now_utc), Line("")]
     if status.alarms_left_out:
         lines += [Line(f"! and {status.alarms_left_out} more alarms", Weight.WARNING), Line("")]
-    lines += [
-        *pieces_of(air(status, unit), ""),
-        *wrapped(f"Do: {status.advice}" if status.advice else "", ""),
-    ]
+    lines += pieces_of(air(status, unit), "")
+    lines += wrapped(status.house.people or "", "", Weight.WARNING)
+    lines += wrapped(f"Do: {status.advice}" if status.advice else "", "")
     lines += [*_season(status, unit), Line("")]
     for loop in status.loops:
         lines += [*_loop(loop, unit), Line("")]

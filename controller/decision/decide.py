@@ -14,6 +14,7 @@ from controller.decision.pump import PumpInput, pump_intent
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import ControllerState, Demand, Lockout, Proof, state_of_unknown_history
 from controller.decision.timers import start_lockout, switched
+from controller.decision.trial_run import trials
 from controller.equipment import Kind, OutputId
 from controller.readings.reading import Good, Missing
 
@@ -152,6 +153,7 @@ def _fan_intents(house: _House, rule: DemandRule, hints: Mapping[str, LoopHint])
     # The order matters to a cold house only; working it out at every tick would cost the others.
     cold = air_c is not None and air_c <= points.heat_below_c + points.air_deadband_k
     ranks = _ranks(house) if cold else {}
+    due = trials(state, hints, house.now_s)
     return {
         loop.name: fan_intent(
             FanInput(
@@ -169,6 +171,7 @@ def _fan_intents(house: _House, rule: DemandRule, hints: Mapping[str, LoopHint])
                 house.now_s,
                 ranks.get(loop.name, 0.0),
                 hints.get(loop.name, NO_HINT),
+                due.get(loop.name),
             )
         )
         for loop in settings.derived.loops

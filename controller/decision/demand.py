@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from controller.decision.cooling import cooled, is_hot, purged, under_hot_roof
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand, Need
+from controller.decision.trial_run import tried
 from controller.decision.wish import Wish
 
 if TYPE_CHECKING:
@@ -40,7 +41,17 @@ def nights_are_cold(need: Need, settings: Settings) -> bool:
 
 
 def heat_rule(view: LoopView) -> Wish:
-    """The default rule: frost first, then heat, then cooling, then banking, and last a purge by night."""
+    """The default rule: frost first, then heat, cooling, banking, a purge by night; last a trial run."""
+    wish = _heat_wish(view)
+    if wish.demand is not None or view.trial is None:
+        return wish
+    reason = tried(view.trial, view.ceiling_c, view.soil_c, view.air_c, view.settings.setpoints)
+    if reason is None:
+        return wish
+    return Wish(Demand.TRIAL if reason.code is ReasonCode.TRIAL else None, reason)
+
+
+def _heat_wish(view: LoopView) -> Wish:
     points = view.settings.setpoints
     band_k = points.air_deadband_k
     air_c, running_for = view.air_c, view.running_for

@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 
 USUAL_WEIGHT = 0.1
 CYCLES_TO_KNOW = 5
+# A pit that has always filled slowly is emptied in the same time to within the float's delays: two such
+# cycles show as much as five that a shower has spoiled. [practice]
+STEADY_TO_KNOW = 2
 # A pump that takes this many times as long as usual for the same water has lost a third of its flow; less can
 # be the float's delays and the run-on (see above). [practice]
 SLOW_TIMES = 1.5
@@ -41,6 +44,8 @@ REGULAR_SHARE = 0.1
 # From this share of the pump's flow on an inflow makes emptying clearly longer. [practice]
 TELLING_INFLOW = 1.0 / 6.0
 MOST_INFLOW = 0.9
+# Water that comes as often as this drains from the ground, which dries little by little.
+BRISK_S = 2.0 * HOUR_S
 
 
 def fallen(trend: EmptyingTrend, output: OutputState, wet_since_s: float, now_s: float) -> EmptyingTrend:
@@ -70,7 +75,8 @@ def risen(trend: EmptyingTrend, refill_s: float) -> EmptyingTrend:
     """Water has come again ``refill_s`` after the pump stopped: the cycle is whole and can be judged."""
     done = trend.emptied
     if done is None:
-        return trend._replace(refill_s=None, inflow=None)
+        return trend._replace(refill_s=None, inflow=None, brisk=0)
+    trend = trend._replace(brisk=trend.brisk + 1 if refill_s <= BRISK_S else 0)
     trend = _returned(trend, refill_s)._replace(emptied=None, refill_s=refill_s)
     trend = _judged(_leaking(trend, done, refill_s), done, refill_s)
     if trend.usual_s is None:
@@ -115,14 +121,15 @@ def _judged(trend: EmptyingTrend, done: Emptied, refill_s: float) -> EmptyingTre
     pit_s = _pit_s(done, faster_s)
     if pit_s <= 0.0:
         return trend
-    cycles, usual_s = trend.cycles + 1, trend.usual_s
-    trend = trend._replace(cycles=cycles, last_s=pit_s)
+    quick = faster_s <= RETURN_WITHIN_S
+    cycles, steady, usual_s = trend.cycles + 1, trend.steady + (not quick), trend.usual_s
+    trend = trend._replace(cycles=cycles, steady=steady, last_s=pit_s)
     if usual_s is None:
         return trend._replace(usual_s=pit_s)
-    known = cycles > CYCLES_TO_KNOW
+    known = cycles > CYCLES_TO_KNOW or (steady == cycles > STEADY_TO_KNOW)
     if known and pit_s > max(SLOW_TIMES * usual_s, usual_s + SLOW_BY_AT_LEAST_S):
         return trend._replace(slow_runs=trend.slow_runs + 1)
-    if known and faster_s <= RETURN_WITHIN_S:
+    if known and quick:
         return trend._replace(slow_runs=0)
     weight = max(USUAL_WEIGHT, 1.0 / cycles)
     return trend._replace(usual_s=usual_s + weight * (pit_s - usual_s), slow_runs=0)

@@ -17,14 +17,16 @@ from controller.readings.reading import Good, Missing
 if TYPE_CHECKING:
     from controller.decision.lockouts import Stop
     from controller.decision.state import Need, OutputState
+    from controller.decision.trial_run import TrialView
     from controller.decision.wish import DemandRule
     from controller.readings.reading import Reading
     from controller.readings.snapshot import LoopReadings
     from controller.settings.schema import Settings
     from controller.settings.schema.derived import DerivedLoop
 
-# What may warm the roots up to the higher limit: cooling, and a plain rule, which names no purpose.
-RESCUE = frozenset((Demand.COOL, Demand.PLAIN))
+# What may warm the roots up to the higher limit: cooling, a plain rule, which names no purpose, and the short
+# trial run a week, which must be able to show a dead fan in summer, too.
+RESCUE = frozenset((Demand.COOL, Demand.PLAIN, Demand.TRIAL))
 # The outlet must look weak for this long before a run is given up. [practice]
 WEAK_FOR_S = 180.0
 
@@ -47,6 +49,7 @@ class FanInput(NamedTuple):
         now_s: now.
         rank: where the loop stands in the order in which loops return warmth, 0 (first) to 1 (last).
         hint: what earlier runs have taught about the loop.
+        trial: its trial run that is due or under way, None if there is none.
     """
 
     loop: DerivedLoop
@@ -63,6 +66,7 @@ class FanInput(NamedTuple):
     now_s: float
     rank: float = 0.0
     hint: LoopHint = NO_HINT
+    trial: TrialView | None = None
 
 
 class FanIntent(NamedTuple):
@@ -119,6 +123,7 @@ def _view(seen: FanInput, ceiling_c: float, soil_c: float) -> LoopView:
         seen.rank,
         seen.loop.expected_w_per_k * (1.0 if share is None else share),
         "bench" if isinstance(bench, Good) and bench.value <= air_c else "ceiling",
+        seen.trial,
     )
 
 

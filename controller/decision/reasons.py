@@ -23,6 +23,8 @@ class ReasonCode(Enum):
     HEAT = "heat"
     FROST = "frost"
     DEMANDED = "demanded"
+    TRIAL = "trial"
+    TRIAL_OVER = "trial-over"
     NOTHING_WANTED = "nothing-wanted"
     DIFFERENCE_SMALL = "difference-small"
     HEAT_TOO_DEAR = "heat-too-dear"
@@ -86,6 +88,9 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     ReasonCode.FROST: "warming with every loop since the air fell to the frost limit of {setpoint_c}, "
     "until it passes {until_c} (now {air_c}); the soil at {soil_c} gives about {heat_w} for {power_w}",
     ReasonCode.DEMANDED: "switched on by a plain rule, for comparison: ceiling {ceiling_c}, soil {soil_c}",
+    ReasonCode.TRIAL: "weekly test of the fan, for {run_s}: with the ceiling at {ceiling_c} and the soil at "
+    "{soil_c} its outlet must show moving air",
+    ReasonCode.TRIAL_OVER: "the weekly test of the fan is over after {run_s}",
     ReasonCode.NOTHING_WANTED: "the house needs neither warmth nor cooling: air {air_c}, ceiling "
     "{ceiling_c}, soil {soil_c}",
     ReasonCode.DIFFERENCE_SMALL: "the ceiling is only {difference_k} warmer than the soil ({ceiling_c} "

@@ -21,6 +21,7 @@ class Demand(Enum):
     BANK = "bank"
     NIGHT_PURGE = "night-purge"
     PLAIN = "plain"
+    TRIAL = "trial"
 
 
 class Lockout(Enum):
@@ -124,10 +125,12 @@ class EmptyingTrend(NamedTuple):
         usual_s: slow mean of the time the pump alone takes for the pit, inflow left out; None until known.
         last_s: the time it took in the last cycle.
         cycles: cycles it was learned from.
+        steady: those of them in which the pit filled slowly.
         slow_runs: cycles in a row in which it was much longer than usual.
         emptied: the last emptying, until the pit has filled again.
         refill_s: how long the water now in the pit took to come, None if unknown.
         inflow: how fast it came, as a share of what the pump usually moves.
+        brisk: refills in a row that came within hours.
         return_s: time from a stop to the next water that the last ones have in common, None if it was long.
         returns: how many times in a row it has come again after just that time.
         leaks: emptyings in a row that were too short for water to have come in while the pump ran.
@@ -137,12 +140,14 @@ class EmptyingTrend(NamedTuple):
     last_s: float | None = None
     cycles: int = 0
     slow_runs: int = 0
+    steady: int = 0
     emptied: Emptied | None = None
     refill_s: float | None = None
     inflow: float | None = None
     return_s: float | None = None
     returns: int = 0
     leaks: int = 0
+    brisk: int = 0
 
 
 class Doubt(Enum):

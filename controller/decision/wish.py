@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     from controller.decision.reasons import Reason
     from controller.decision.state import Demand, Need
+    from controller.decision.trial_run import TrialView
     from controller.settings.schema import Settings
     from controller.settings.schema.derived import DerivedLoop
 
@@ -27,6 +28,7 @@ class LoopView(NamedTuple):
         heat_w_per_k: dry heat the loop should move per kelvin between ceiling and soil, as its settings say
             and its outlet has taught.
         air_probe: what gave ``air_c``, the bench or the ceiling.
+        trial: the trial run that the fan is due for or in, None if there is none.
     """
 
     settings: Settings
@@ -39,6 +41,7 @@ class LoopView(NamedTuple):
     rank: float
     heat_w_per_k: float
     air_probe: str = "bench"
+    trial: TrialView | None = None
 
 
 class Wish(NamedTuple):

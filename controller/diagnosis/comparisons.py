@@ -10,13 +10,23 @@ from __future__ import annotations
 from statistics import median
 from typing import TYPE_CHECKING
 
-from controller.diagnosis.probe_records import NO_RECORD, Comparisons, Record, Today
+from controller.diagnosis.loop_days import day_looked, loop_day_findings, rests_after, swings_after
+from controller.diagnosis.probe_records import (
+    DAYS_TO_REPORT,
+    NEW_DAY,
+    NO_RECORD,
+    Comparisons,
+    Record,
+    Today,
+    with_day,
+)
 from controller.faults import DAY_S, HOUR_S, FaultCode, Finding
 from controller.readings.reading import Good
 from controller.units import difference_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+    from collections.abc import Set as AbstractSet
 
     from controller.decision.state import OutputState
     from controller.diagnosis.probe_records import Looks
@@ -32,15 +42,10 @@ LOOK_EVERY_S = 900.0
 # and to 0.5 K by day.
 OFF_K = 2.0
 SUN_K = 3.0
-# So many days in a row must agree before a person is called.
-DAYS_TO_REPORT = 3
 # A sunny day adds one, or two where midnight splits it. A cloudy day proves little and takes away only
 # this. [practice]
 CLOUDY_DAY = 0.25
 SUNNY_DAYS_TO_REPORT, MOST_SUNNY_DAYS = 3.0, 5.0
-# The usual distance is learned over about a month, the present one over a few days.
-USUAL_DAYS, LATELY_WEIGHT = 30, 0.5
-DAYS_TO_KNOW = 5
 # How far a loop's share of the heat may move against the other loops. [practice] Sound loops
 # of rehearsed years came to 0.015.
 WEAK_SHARE = 0.035
@@ -62,15 +67,21 @@ def compared(
     if now_s - before.looked_s < LOOK_EVERY_S:
         return before
     today, records, shares, suspicious = before.today, before.records, before.shares, before.suspicious
+    rests, swings = before.rests, before.swings
     if today is not None and now_s - today.began_s >= DAY_S:
         records = _concluded(derived.groups, today, records)
         shares = _shared(today.banking, shares)
-        suspicious = any(one.off_days or one.sunny_days for one in (*records.values(), *shares.values()))
+        rests, swings = rests_after(today.loops, rests), swings_after(today.loops, swings)
+        tables = (records, shares, rests, swings)
+        suspicious = any(one.off_days or one.sunny_days for table in tables for one in table.values())
         today = None
     seen = {name: one.value for name, one in snapshot.probes.items() if isinstance(one, Good)}
-    return Comparisons(
-        now_s, _looked(today, derived, snapshot, outputs, seen, now_s), records, shares, suspicious
-    )
+    today = _looked(today, derived, snapshot, outputs, seen, now_s)
+    if today is not None:
+        passed_s = min(now_s - before.looked_s, 2.0 * LOOK_EVERY_S)
+        loops = day_looked(today.loops, derived, snapshot, outputs, passed_s, now_s)
+        today = today._replace(loops=loops)
+    return Comparisons(now_s, today, records, shares, rests, swings, suspicious)
 
 
 def _looked(
@@ -87,11 +98,13 @@ def _looked(
     if today is None:
         if coldest_c is None:
             return None
-        today = Today(now_s, coldest_c, seen, excess, excess, {}, {})
+        today = Today(now_s, coldest_c, seen, excess, excess, {}, {}, NEW_DAY)
     most = {name: max(now_k, today.excess_k.get(name, now_k)) for name, now_k in excess.items()}
     resting, banking = _loops_looked(today, derived, snapshot, outputs, now_s)
     if coldest_c is not None and coldest_c < today.coldest_c:
-        return Today(today.began_s, coldest_c, seen, excess, {**today.excess_k, **most}, resting, banking)
+        return Today(
+            today.began_s, coldest_c, seen, excess, {**today.excess_k, **most}, resting, banking, today.loops
+        )
     return today._replace(excess_k={**today.excess_k, **most}, resting=resting, banking=banking)
 
 
@@ -140,7 +153,7 @@ def _concluded(groups: ProbeGroups, today: Today, before: Mapping[str, Record]) 
     """The records with what a whole day says of each probe that can be compared; others are forgotten."""
     records = {name: record for name, record in before.items() if name in groups.names}
     for name, distance_k in _air_distances(groups, today):
-        records[name] = _with_day(records.get(name, NO_RECORD), distance_k, fixed=True)
+        records[name] = with_day(records.get(name, NO_RECORD), distance_k, OFF_K, fixed=True)
     for name, excess_k in today.excess_k.items():
         sunny = excess_k - today.excess_then_k.get(name, excess_k) >= SUN_K
         record = records.get(name, NO_RECORD)
@@ -151,11 +164,11 @@ def _concluded(groups: ProbeGroups, today: Today, before: Mapping[str, Record]) 
         if len(values) > 2:  # noqa: PLR2004 - with two, either may be wrong
             for name, value_c in values.items():
                 others_c = median(other for one, other in values.items() if one != name)
-                records[name] = _with_day(records.get(name, NO_RECORD), value_c - others_c)
+                records[name] = with_day(records.get(name, NO_RECORD), value_c - others_c, OFF_K)
     for loop, name in groups.outlets:
         looks, sum_k = today.resting.get(loop, (0, 0.0))
         if looks >= LOOKS_AT_REST:
-            records[name] = _with_day(records.get(name, NO_RECORD), sum_k / looks, fixed=True)
+            records[name] = with_day(records.get(name, NO_RECORD), sum_k / looks, OFF_K, fixed=True)
     return records
 
 
@@ -178,41 +191,36 @@ def _shared(banking: Looks, before: Mapping[str, Record]) -> Mapping[str, Record
     records = dict(before)
     for name, share in means.items():
         others = median(other for one, other in means.items() if one != name)
-        records[name] = _with_day(records.get(name, NO_RECORD), share - others, limit=WEAK_SHARE)
+        records[name] = with_day(records.get(name, NO_RECORD), share - others, limit=WEAK_SHARE)
     return records
 
 
-def _with_day(record: Record, distance: float, limit: float = OFF_K, fixed: bool = False) -> Record:
-    """One more day; the usual distance is learned, unless fixed at 0, but not from days that are off."""
-    first = record.days == 0
-    usual = 0.0 if fixed else (distance if first else record.usual)
-    lately = distance if first else record.lately + LATELY_WEIGHT * (distance - record.lately)
-    known = fixed or record.days >= DAYS_TO_KNOW
-    off = known and abs(lately - usual) >= limit
-    days = min(record.days + 1, USUAL_DAYS)
-    if not (off or fixed):
-        most = limit / USUAL_DAYS if known else limit  # a sudden change must not be learned as usual
-        usual += min(max((distance - usual) / days, -most), most)
-    off_days = min(record.off_days + 1, DAYS_TO_REPORT) if off else 0
-    return record._replace(usual=usual, lately=lately, days=days, off_days=off_days)
+def comparison_findings(
+    comparisons: Comparisons, unit: TemperatureUnit, unlike: AbstractSet[str] = frozenset()
+) -> list[Finding]:
+    """Probes that several days in a row have shown to read wrong, or to hang in the sun; loops that lack air.
 
-
-def comparison_findings(comparisons: Comparisons, unit: TemperatureUnit) -> list[Finding]:
-    """Probes that several days in a row have shown to read wrong, or to hang in the sun."""
+    Args:
+        comparisons: so far.
+        unit: what people read.
+        unlike: probes that cannot be compared because a fan is at fault; loops then cannot be either.
+    """
     found: list[Finding] = []
     if not comparisons.suspicious:
         return found
     for name, record in comparisons.records.items():
         if record.sunny_days >= SUNNY_DAYS_TO_REPORT:
             found.append(Finding(FaultCode.PROBE_IN_SUN, name, "by day warmer than its place can be"))
-        if record.off_days >= DAYS_TO_REPORT:
+        if record.off_days >= DAYS_TO_REPORT and name not in unlike:
             off_k = record.lately - record.usual
             words = "warm" if off_k > 0.0 else "cold"
             detail = f"about {difference_text(abs(off_k), unit)} too {words}, compared with the others"
             found.append(Finding(FaultCode.PROBE_OFF, name, detail))
+    if unlike:
+        return found
     for name, record in comparisons.shares.items():
         if record.off_days >= DAYS_TO_REPORT:
             way = "nearer to" if record.lately > record.usual else "further from"
             detail = f"its air comes out {way} the soil's temperature than usual, against the other loops"
             found.append(Finding(FaultCode.LOOP_WEAK, name, detail))
-    return found
+    return found + loop_day_findings(comparisons)

@@ -9,6 +9,7 @@ from controller.diagnosis.attendance import NOTHING_SAID
 from controller.diagnosis.heat_share import UNKNOWN_SHARE
 from controller.diagnosis.outlet_records import OutletWatch, unknown_outlets
 from controller.diagnosis.probe_records import Comparisons, nothing_compared
+from controller.diagnosis.start_records import StartWatch, no_starts
 from controller.diagnosis.tonight import Tonight, nothing_known
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ class Evidence(NamedTuple):
         heat_shares: by loop, how much of the expected heat it has been seen to move.
         outlets: what the outlets have shown of the fans.
         comparisons: how the probes of the house compare.
+        starts: what the starts of the fans have shown.
         alarms: by fault and subject.
         tonight: how cold nights have been, and what is announced for this one.
         air: the air of the last hour, for advice.
@@ -37,6 +39,7 @@ class Evidence(NamedTuple):
     heat_shares: Mapping[str, HeatShare]
     outlets: OutletWatch
     comparisons: Comparisons
+    starts: StartWatch
     alarms: Mapping[tuple[FaultCode, str], AlarmState]
     tonight: Tonight
     air: AirWatch = NOTHING_WATCHED
@@ -50,6 +53,7 @@ def no_evidence(loops: Iterable[str], now_mono_s: float) -> Evidence:
         dict.fromkeys(names, UNKNOWN_SHARE),
         unknown_outlets(names, now_mono_s),
         nothing_compared(now_mono_s),
+        no_starts(names, now_mono_s),
         {},
         nothing_known(now_mono_s),
     )

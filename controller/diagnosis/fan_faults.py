@@ -4,20 +4,31 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from controller.diagnosis.loop_days import gives_moving_air
 from controller.diagnosis.outlets import swapped, welded
+from controller.diagnosis.starts import moves_nothing, moves_other, seems_stuck
 from controller.faults import FaultCode, Finding
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from controller.decision.state import FanState
-    from controller.diagnosis.outlet_records import OutletWatch
+    from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
+    from controller.diagnosis.probe_records import Record
+    from controller.diagnosis.start_records import StartRecord
     from controller.settings.schema.derived import Derived
 
 FAILED_RUNS_TO_REPORT = 3
 
 
-def fan_findings(derived: Derived, fans: Mapping[str, FanState], outlets: OutletWatch) -> list[Finding]:
+def fan_findings(
+    derived: Derived,
+    fans: Mapping[str, FanState],
+    outlets: OutletWatch,
+    starts: Mapping[str, StartRecord],
+    rests: Mapping[str, Record],
+    now_s: float,
+) -> list[Finding]:
     """Fans that move no heat, or another loop's air, or air without a command.
 
     Of a loop only the plainest is named. Where every loop of a sump fails at the same time the cause is
@@ -25,36 +36,66 @@ def fan_findings(derived: Derived, fans: Mapping[str, FanState], outlets: Outlet
     """
     found: list[Finding] = []
     failing: list[str] = []
-    others = [
-        record.other_loop for record in outlets.records.values() if record.other_loop and swapped(record)
-    ]
+    unasked = {
+        name
+        for name, rest in rests.items()
+        if gives_moving_air(rest) and seems_stuck(starts[name], rest.off_days, now_s)
+    }
+    swaps = {name: other for name in fans if (other := _other(outlets.records[name], starts[name]))}
     for name, record in outlets.records.items():
-        if record.other_loop and swapped(record):
-            if name not in others or name < record.other_loop:
-                found.append(
-                    Finding(FaultCode.FAN_SWAPPED, name, f"its fan moves the air of loop {record.other_loop}")
-                )
-        elif name in others:
+        if name in swaps:
+            other = swaps[name]
+            if swaps.get(other) != name or name < other:
+                words = f"its fan moves the air of loop {max(name, other)}"
+                found.append(Finding(FaultCode.FAN_SWAPPED, min(name, other), words))
+        elif name in swaps.values():
             continue
-        elif fans[name].failed_runs >= FAILED_RUNS_TO_REPORT:
+        elif _fails(fans[name], starts[name]):
             failing.append(name)
-        elif outlets.known and record.moving_while_off_s and welded(record):
+        elif name in unasked or (outlets.known and record.moving_while_off_s and welded(record)):
             found.append(Finding(FaultCode.FAN_UNASKED, name, "air comes out although its fan is off"))
-    return found + _no_effect(derived, fans, failing) if failing else found
+    return found + _no_effect(derived, fans, starts, failing) if failing else found
 
 
-def _no_effect(derived: Derived, fans: Mapping[str, FanState], failing: list[str]) -> list[Finding]:
+def _other(outlet: OutletRecord, starts: StartRecord) -> str:
+    """The loop whose air the fan moves instead, empty if none."""
+    if outlet.other_loop and swapped(outlet):
+        return outlet.other_loop
+    return starts.other_loop if moves_other(starts) else ""
+
+
+def _fails(fan: FanState, starts: StartRecord) -> bool:
+    """Whether run after run moved no heat, or start after start no air."""
+    return fan.failed_runs >= FAILED_RUNS_TO_REPORT or moves_nothing(starts)
+
+
+def _no_effect(
+    derived: Derived, fans: Mapping[str, FanState], starts: Mapping[str, StartRecord], failing: list[str]
+) -> list[Finding]:
     """One finding for a sump whose loops all fail, otherwise one for each loop that does."""
     found: list[Finding] = []
     shut = set()
     for sump in derived.pumps:
         loops = [loop.name for loop in derived.loops if loop.sump == sump]
-        if len(loops) > 1 and all(fans[loop].failed_runs for loop in loops) and set(loops) & set(failing):
+        if (
+            len(loops) > 1
+            and all(_failed(fans[loop], starts[loop]) for loop in loops)
+            and set(loops) & set(failing)
+        ):
             shut.add(sump)
             found.append(Finding(FaultCode.TUBES_SHUT, sump, f"none of {', '.join(loops)} moves heat"))
     found += [
-        Finding(FaultCode.FAN_NO_EFFECT, loop.name, f"{fans[loop.name].failed_runs} runs moved no heat")
+        Finding(
+            FaultCode.FAN_NO_EFFECT,
+            loop.name,
+            f"{_failed(fans[loop.name], starts[loop.name])} runs moved no heat",
+        )
         for loop in derived.loops
         if loop.name in failing and loop.sump not in shut
     ]
     return found
+
+
+def _failed(fan: FanState, starts: StartRecord) -> int:
+    """Runs in a row that moved nothing."""
+    return max(fan.failed_runs, starts.still)

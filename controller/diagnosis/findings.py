@@ -10,15 +10,13 @@ from controller.diagnosis.comparisons import comparison_findings
 from controller.diagnosis.fan_faults import fan_findings
 from controller.diagnosis.frost import frost_findings
 from controller.diagnosis.tonight import near_frost
-from controller.faults import DAY_S, FAULTS, MINUTE_S, NEAR_FROST, FaultCode, Finding
+from controller.faults import DAY_S, FAULTS, HOUR_S, MINUTE_S, NEAR_FROST, FaultCode, Finding
 from controller.readings.reading import Good, Missing, Why
 from controller.units import duration_text, temperature_text
 
 if TYPE_CHECKING:
     from controller.decision.state import ControllerState, EmptyingTrend, FireState, SumpState
-    from controller.diagnosis.outlet_records import OutletWatch
-    from controller.diagnosis.probe_records import Comparisons
-    from controller.diagnosis.tonight import Tonight
+    from controller.diagnosis.evidence import Evidence
     from controller.readings.snapshot import Snapshot
     from controller.settings.schema import Settings
 
@@ -33,6 +31,9 @@ REGULAR_RETURNS_TO_REPORT = 20  # two hours of rain as even as this are rare
 CROWDED_TO_REPORT = 3  # a single start that comes too soon after the last is nothing to act on
 # After this long without water it is not known whether the float would still rise. [practice]
 QUIET_S = 30.0 * DAY_S
+# The ground drains little by little: in rehearsed wet seasons no refill took over 1.2 times as long as that
+# before it, where three had come within two hours each. A far more sudden end is not believed. [practice]
+BRISK_REFILLS, STOPPED_TIMES, STOPPED_S = 3, 8.0, 12.0 * HOUR_S
 # A standing heat alarm calls again at every step of this size. [practice]
 CALLS_AGAIN_K = 3.0
 
@@ -40,9 +41,7 @@ CALLS_AGAIN_K = 3.0
 def findings_of(
     snapshot: Snapshot,
     state: ControllerState,
-    outlets: OutletWatch,
-    comparisons: Comparisons,
-    tonight: Tonight,
+    shown: Evidence,
     settings: Settings,
     now_s: float,
 ) -> list[Finding]:
@@ -50,21 +49,26 @@ def findings_of(
     found = list(snapshot.findings)
     fans = state.fans
     found += fire_findings(state.fire)
-    found += frost_findings(snapshot, fans, tonight, settings, now_s)
+    found += frost_findings(snapshot, fans, shown.tonight, settings, now_s)
     _air_findings(snapshot, settings, found)
     for name in fans:
         soil = snapshot.loops[name].soil
         if isinstance(soil, Missing) and soil.why is not Why.NEVER_READ:
             found.append(Finding(FaultCode.SOIL_UNKNOWN, name, f"soil probe {soil.why.value}"))
-    found += fan_findings(settings.derived, fans, outlets)
-    found += comparison_findings(comparisons, settings.site.show)
+    of_fans = fan_findings(
+        settings.derived, fans, shown.outlets, shown.starts.records, shown.comparisons.rests, now_s
+    )
+    found += of_fans
+    groups = settings.derived.groups
+    unlike = frozenset((*groups.soils, *groups.roots)) if of_fans else frozenset[str]()
+    found += comparison_findings(shown.comparisons, settings.site.show, unlike)
     if snapshot.contacts:
         from controller.diagnosis.contact_faults import contact_findings  # noqa: PLC0415 - few houses have any
 
         found += contact_findings(snapshot, state, settings, now_s)
     for name, sump in state.sumps.items():
         _sump_findings(name, sump, settings, found, now_s)
-    if found and near_frost(tonight, state.need, settings.setpoints.frost_limit_c):
+    if found and near_frost(shown.tonight, state.need, settings.setpoints.frost_limit_c):
         return [
             replace(one, level=max(one.level, NEAR_FROST)) if FAULTS[one.code].near_frost else one
             for one in found
@@ -114,9 +118,15 @@ def _sump_findings(
     elif trend.return_s is not None and trend.returns >= REGULAR_RETURNS_TO_REPORT:
         words = f"water came back {duration_text(trend.return_s)} after each of {trend.returns} runs in a row"
         found.append(Finding(FaultCode.WATER_RETURNS, name, words))
-    if now_s - sump.last_water_s >= QUIET_S:
-        days = int((now_s - sump.last_water_s) / DAY_S)
-        found.append(Finding(FaultCode.SUMP_QUIET, name, f"no water for {days} days"))
+    quiet_s = now_s - sump.last_water_s
+    if quiet_s >= QUIET_S:
+        found.append(Finding(FaultCode.SUMP_QUIET, name, f"no water for {int(quiet_s / DAY_S)} days"))
+    elif trend.refill_s is not None and trend.brisk >= BRISK_REFILLS:
+        limit_s = max(STOPPED_TIMES * trend.refill_s, STOPPED_S)
+        if quiet_s >= limit_s:
+            words = f"no water for more than {duration_text(limit_s)}"
+            detail = f"{words}; before, it came {duration_text(trend.refill_s)} after each run"
+            found.append(Finding(FaultCode.SUMP_QUIET, name, detail))
 
 
 def _wet_finding(name: str, sump: SumpState, wet_for_s: float) -> Finding:

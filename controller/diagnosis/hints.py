@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from controller.decision.hints import LoopHint
 from controller.diagnosis.heat_share import known_share
 from controller.diagnosis.outlets import LOOKS_STILL, SETTLED_ON_S, air_moves
+from controller.diagnosis.starts import trial_from_k
 
 if TYPE_CHECKING:
     from controller.decision.state import ControllerState, OutputState
@@ -35,6 +36,8 @@ def hints(
         now_mono_s: monotonic time of this tick in s.
     """
     known = evidence.outlets.known
+    rests = evidence.comparisons.rests
+    doubted = {name for name, rest in rests.items() if rest.off_days and rest.lately < rest.usual}
     return {
         loop.name: loop_hint(
             loop,
@@ -45,6 +48,8 @@ def hints(
             snapshot.loops[loop.name],
             state.outputs[loop.fan],
             now_mono_s,
+        )._replace(
+            trial_from_k=trial_from_k(evidence.starts.records[loop.name], loop.name in doubted, now_mono_s)
         )
         for loop in settings.derived.loops
     }

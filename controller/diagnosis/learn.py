@@ -10,9 +10,11 @@ from controller.diagnosis.advice import Advice, advice, watched_air
 from controller.diagnosis.alarms import Alarm, AlarmEvent, update_alarms
 from controller.diagnosis.attendance import Now, attended
 from controller.diagnosis.comparisons import compared
+from controller.diagnosis.evidence import Evidence
 from controller.diagnosis.findings import findings_of, fire_findings
 from controller.diagnosis.heat_share import learned, paused
 from controller.diagnosis.outlets import watched_outlets
+from controller.diagnosis.starts import forgiven, watched_starts
 from controller.diagnosis.tonight import watched_night
 
 if TYPE_CHECKING:
@@ -22,7 +24,6 @@ if TYPE_CHECKING:
     from controller.decision.hints import LoopHint
     from controller.decision.state import ControllerState
     from controller.diagnosis.attendance import Note
-    from controller.diagnosis.evidence import Evidence
     from controller.diagnosis.heat_share import HeatShare
     from controller.faults import Finding
     from controller.readings.snapshot import Snapshot
@@ -80,12 +81,14 @@ def learn(
     heat_shares = _heat_shares(evidence.heat_shares, hints, taken, derived, now_mono_s)
     outlets = watched_outlets(evidence.outlets, derived, snapshot, taken.before.outputs, now_mono_s)
     comparisons = compared(evidence.comparisons, derived, snapshot, after.outputs, now_mono_s)
+    starts = forgiven(evidence.starts, taken.before.fans, after.fans)
+    starts = watched_starts(starts, derived, snapshot, taken.before.outputs, after.outputs, now_mono_s)
     tonight = watched_night(evidence.tonight, snapshot, settings.setpoints, now_mono_s)
-    findings = findings_of(snapshot, after, outlets, comparisons, tonight, settings, now_mono_s)
     air = watched_air(evidence.air, snapshot, settings, now_mono_s)
-    known = evidence._replace(
-        heat_shares=heat_shares, outlets=outlets, comparisons=comparisons, tonight=tonight, air=air
+    known = Evidence(
+        heat_shares, outlets, comparisons, starts, evidence.alarms, tonight, air, evidence.attendance
     )
+    findings = findings_of(snapshot, after, known, settings, now_mono_s)
     told = _with_alarms(known, findings, snapshot, now_mono_s)
     return told._replace(advice=advice(air, snapshot, after, settings, now_mono_s))
 

@@ -114,6 +114,17 @@ class OutletKept(_Record):
     other_loop: Annotated[str, Field(max_length=100)]
 
 
+class StartsKept(_Record):
+    """What the starts of one fan have shown."""
+
+    shown_age_s: Age
+    moved_age_s: Age
+    tried_age_s: Age
+    still: Count
+    other: Count
+    other_loop: Annotated[str, Field(max_length=100)]
+
+
 class ComparedKept(_Record):
     """What days of comparing have shown of one probe or loop."""
 
@@ -184,6 +195,9 @@ class Memory(_Record):
     outlets: dict[str, OutletKept] = {}
     probes: dict[str, ComparedKept] = {}
     shares: dict[str, ComparedKept] = {}
+    starts: dict[str, StartsKept] = {}
+    rests: dict[str, ComparedKept] = {}
+    swings: dict[str, ComparedKept] = {}
     seen: dict[str, SeenKept] = {}
     empty_until: EndKept | None = None
     done: dict[str, UtcSeconds] = {}
@@ -191,7 +205,9 @@ class Memory(_Record):
     night: NightKept | None = None
 
 
-TABLES = ("outputs", "fans", "sumps", "outlets", "probes", "shares", "seen", "done")
+TABLES = (
+    "outputs", "fans", "sumps", "outlets", "probes", "shares", "starts", "rests", "swings", "seen", "done"
+)  # fmt: skip
 
 
 class Kept(NamedTuple):
@@ -270,6 +286,19 @@ def _written(state: ControllerState, evidence: Evidence, now_mono_s: float) -> d
         "nights": [night._asdict() for night in evidence.tonight.nights],
         "night": _night_memory(evidence.tonight.night, now_mono_s),
         **_attendance_memory(evidence.attendance, now_mono_s),
+        "rests": {name: record._asdict() for name, record in evidence.comparisons.rests.items()},
+        "swings": {name: record._asdict() for name, record in evidence.comparisons.swings.items()},
+        "starts": {
+            name: {
+                "shown_age_s": now_mono_s - starts.shown_s,
+                "moved_age_s": now_mono_s - starts.moved_s,
+                "tried_age_s": now_mono_s - starts.tried_s,
+                "still": starts.still,
+                "other": starts.other,
+                "other_loop": starts.other_loop,
+            }
+            for name, starts in evidence.starts.records.items()
+        },
     }
 
 

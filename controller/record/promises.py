@@ -151,7 +151,8 @@ class PromiseWatch:
         where, roots = ("root zone", root_zone) if isinstance(root_zone, Good) else ("soil", soil)
         root_c = roots.value
         demand = tick.state.fans[name].demand
-        rescue = demand in (Demand.COOL, Demand.PLAIN)  # a plain rule names no purpose
+        # A plain rule names no purpose, and a short trial run a week is no banking.
+        rescue = demand in (Demand.COOL, Demand.PLAIN, Demand.TRIAL)
         high_c = points.root_zone_rescue_max_c if rescue else points.root_zone_max_c
         if ceiling.value > soil.value and root_c >= high_c:
             does = "cools" if rescue else "banks"

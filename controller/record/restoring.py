@@ -25,16 +25,26 @@ from controller.diagnosis.heat_share import HeatShare
 from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
 from controller.diagnosis.outlets import is_known
 from controller.diagnosis.probe_records import Record
+from controller.diagnosis.start_records import StartRecord
 from controller.diagnosis.tonight import Night, PastNight
 from controller.equipment import OutputId
 from controller.faults import MAY_BE_SEEN, FaultCode
 from controller.record.memory import Memory
 
 if TYPE_CHECKING:
+    from collections.abc import Container
+
     from controller.decision.state import ControllerState, SumpState
     from controller.diagnosis.evidence import Evidence
     from controller.diagnosis.tonight import Tonight
-    from controller.record.memory import EndKept, OutletKept, OutputKept, SumpKept
+    from controller.record.memory import (
+        ComparedKept,
+        EndKept,
+        OutletKept,
+        OutputKept,
+        StartsKept,
+        SumpKept,
+    )
 
 
 def restored(
@@ -102,11 +112,17 @@ def restored_evidence(fresh: Evidence, data: dict[str, Any], same_boot: bool, no
     return fresh._replace(
         heat_shares=shares,
         outlets=_restored_outlets(fresh.outlets, memory.outlets),
+        starts=fresh.starts._replace(
+            records={
+                name: _restored_starts(memory.starts[name], new) if name in memory.starts else new
+                for name, new in fresh.starts.records.items()
+            }
+        ),
         comparisons=fresh.comparisons._replace(
-            records={name: Record(**one.model_dump()) for name, one in memory.probes.items()},
-            shares={
-                name: Record(**one.model_dump()) for name, one in memory.shares.items() if name in shares
-            },
+            records=_restored_records(memory.probes, memory.probes),
+            shares=_restored_records(memory.shares, shares),
+            rests=_restored_records(memory.rests, shares),
+            swings=_restored_records(memory.swings, shares),
             suspicious=True,
         ),
         tonight=_restored_nights(fresh.tonight, memory, same_boot, now_mono_s),
@@ -155,6 +171,21 @@ def _restored_outlets(fresh: OutletWatch, kept: dict[str, OutletKept]) -> Outlet
         for name, unknown in fresh.records.items()
     }
     return OutletWatch(fresh.looked_s, records, any(is_known(record) for record in records.values()))
+
+
+def _restored_records(kept: dict[str, ComparedKept], names: Container[str]) -> dict[str, Record]:
+    return {name: Record(**one.model_dump()) for name, one in kept.items() if name in names}
+
+
+def _restored_starts(kept: StartsKept, fresh: StartRecord) -> StartRecord:
+    return StartRecord(
+        fresh.shown_s - kept.shown_age_s,
+        fresh.moved_s - kept.moved_age_s,
+        fresh.tried_s - kept.tried_age_s,
+        kept.still,
+        kept.other,
+        kept.other_loop,
+    )
 
 
 def _restored_sump(

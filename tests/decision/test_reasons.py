@@ -87,6 +87,14 @@ SENTENCES: dict[ReasonCode, tuple[Mapping[str, float | str], str]] = {
             "°C (now 1.5 °C); the soil at 14.0 °C gives about 4.5 kW for 120 W"
         ),
     ),
+    ReasonCode.TRIAL: (
+        {"run_s": 900.0, "ceiling_c": 27.3, "soil_c": 14.0},
+        (
+            "weekly test of the fan, for 15 min: with the ceiling at 27.3 °C and the soil at 14.0 °C its "
+            "outlet must show moving air"
+        ),
+    ),
+    ReasonCode.TRIAL_OVER: ({"run_s": 1200.0}, "the weekly test of the fan is over after 20 min"),
     ReasonCode.DEMANDED: (AIR, "switched on by a plain rule, for comparison: ceiling 27.3 °C, soil 14.0 °C"),
     ReasonCode.NOTHING_WANTED: (
         AIR,

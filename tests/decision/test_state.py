@@ -24,7 +24,8 @@ WHY = Reason(ReasonCode.STARTED, {"rest_s": 600.0})
 
 def test_what_fans_and_pumps_do_has_fixed_words() -> None:
     """Messages, records and their readers rely on these words; the demands stand by urgency."""
-    assert [demand.value for demand in Demand] == ["frost", "heat", "cool", "bank", "night-purge", "plain"]
+    words = ["frost", "heat", "cool", "bank", "night-purge", "plain", "trial"]
+    assert [demand.value for demand in Demand] == words
     assert [proof.value for proof in Proof] == ["idle", "purging", "proven", "weak", "not testable"]
     phases = ["idle", "emptying", "run-on", "resting", "fault duty", "exercise"]
     assert [phase.value for phase in PumpPhase] == phases

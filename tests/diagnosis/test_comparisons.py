@@ -8,10 +8,13 @@ from typing import TYPE_CHECKING
 import pytest
 
 from controller.diagnosis.probe_records import Record
+from controller.equipment import OutputId
 from controller.record.memory import to_memory
 from tests.decision.world import HOUR_S, MINUTE_S, World, settings_with
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from controller.readings.reading import Why
 
 STEP_S = 15 * MINUTE_S
@@ -36,10 +39,16 @@ class House(World):
                         true_c + self.off_k.get(name, 0.0) + shining * self.sun_k.get(name, 0.0)
                     )
             self.soil_c = {loop: 12.0 + self.off_k.get(f"{loop}-soil", 0.0) for loop in self.settings.loops}
-            self.outlet_c = {
-                loop: 12.0 + self.off_k.get(f"{loop}-outlet", 0.0) for loop in self.settings.loops
-            }
-            self.run(hours * HOUR_S, STEP_S)
+            for _ in range(round(hours * HOUR_S / STEP_S)):
+                self.outlet_c = dict(self.outlets())
+                self.run(STEP_S, STEP_S)
+
+    def outlets(self) -> Iterator[tuple[str, float]]:
+        """Moving air has left most of its difference in the tubes, still air lies halfway."""
+        for loop in self.settings.loops:
+            on = self.state.outputs[OutputId.fan(loop)].on
+            over_k = 0.25 * (self.ceiling_c - 12.0) if on else 0.5 * (self.bench_c - 12.0)
+            yield loop, 12.0 + over_k + self.off_k.get(f"{loop}-outlet", 0.0)
 
     def days(self, count: int) -> None:
         """Days in a row."""

@@ -2,28 +2,41 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from controller.decision.decide import initial_state
 from controller.diagnosis.fan_faults import fan_findings
 from controller.diagnosis.outlet_records import NO_OUTLET_RECORD, OutletRecord, OutletWatch
+from controller.diagnosis.start_records import no_starts
 from tests.decision.world import HOUSE, two_sumps
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from controller.diagnosis.probe_records import Record
+    from controller.diagnosis.start_records import StartRecord
     from controller.settings.schema import Settings
+
+
+NOW_S = 0.0
 
 
 def told(
     failed: dict[str, int] | None = None,
     known: bool = True,
     house: Settings = HOUSE,
+    starts: Mapping[str, StartRecord] = MappingProxyType({}),
+    rests: Mapping[str, Record] = MappingProxyType({}),
     **records: OutletRecord,
 ) -> list[tuple[str, str, str]]:
     """Code, subject and words of what is found after so many failed runs and these records."""
     derived, state = house.derived, initial_state(house, 0.0)
     fans = {name: fan._replace(failed_runs=(failed or {}).get(name, 0)) for name, fan in state.fans.items()}
     watch = OutletWatch(0.0, dict.fromkeys(fans, NO_OUTLET_RECORD) | records, known)
-    return [(one.code.value, one.subject, one.detail) for one in fan_findings(derived, fans, watch)]
+    known_starts = no_starts(fans, 0.0).records | dict(starts)
+    found = fan_findings(derived, fans, watch, known_starts, rests, NOW_S)
+    return [(one.code.value, one.subject, one.detail) for one in found]
 
 
 def answered(by: str, for_s: float = 900.0) -> OutletRecord:
@@ -86,7 +99,7 @@ def test_crossed_fans_are_named_once_with_both_names() -> None:
     pair: Any = {"north": answered("south"), "south": answered("north")}
     assert told(**pair) == [("fan-swapped", "north", "its fan moves the air of loop south")]
     assert told(north=answered("south", 899.0)) == []
-    assert told(south=answered("north")) == [("fan-swapped", "south", "its fan moves the air of loop north")]
+    assert told(south=answered("north")) == [("fan-swapped", "north", "its fan moves the air of loop south")]
 
 
 def test_of_a_loop_only_the_plainest_is_named() -> None:
@@ -101,7 +114,7 @@ def test_air_without_a_command_is_named_where_outlets_tell() -> None:
     words = [("fan-unasked", "south", "air comes out although its fan is off")]
     assert told(south=UNASKED) == words
     assert told(south=UNASKED, north=answered("middle")) == [
-        ("fan-swapped", "north", "its fan moves the air of loop middle"),
+        ("fan-swapped", "middle", "its fan moves the air of loop north"),
         *words,
     ]
     assert told(known=False, south=UNASKED) == []

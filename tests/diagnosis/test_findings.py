@@ -16,7 +16,7 @@ from controller.diagnosis.probe_records import Record
 from controller.faults import FaultCode, Finding
 from controller.readings.reading import Good, Missing, Reading, Why
 from controller.units import TemperatureUnit
-from tests.decision.world import HOUSE, MINUTE_S, World, settings_with
+from tests.decision.world import HOUR_S, HOUSE, MINUTE_S, World, settings_with
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -179,6 +179,7 @@ def test_the_trace_holds_one_window_and_grows_with_samples_only() -> None:
 STATE = initial_state(HOUSE, NOW_S)
 NOTHING = no_evidence(HOUSE.loops, NOW_S)
 SUMP = SumpState(PumpPhase.IDLE, Reason(ReasonCode.STARTED, {"rest_s": 0.0}), last_water_s=NOW_S)
+BRISK = SUMP._replace(trend=EmptyingTrend(refill_s=1800.0, brisk=3))
 
 
 def found(
@@ -202,7 +203,8 @@ def found(
     loops = {**TEMPLATE.loops, "north": TEMPLATE.loops["north"]._replace(soil=reading(soil))}
     snapshot = TEMPLATE._replace(bench=reading(bench), ceiling=reading(ceiling), loops=loops, findings=own)
     state = STATE._replace(fire=fire, fans=fans, sumps={"main": sump}, need=Need(need_c, NOW_S))
-    findings = findings_of(snapshot, state, NOTHING.outlets, comparisons, tonight, settings, NOW_S)
+    shown = NOTHING._replace(comparisons=comparisons, tonight=tonight)
+    findings = findings_of(snapshot, state, shown, settings, NOW_S)
     return [(one.code.value, one.subject, one.detail, one.level) for one in findings]
 
 
@@ -324,6 +326,16 @@ def trend(**values: float | None) -> SumpState:
         ),
         (SUMP._replace(last_water_s=NOW_S - 30.0 * DAY_S + 1.0), None),
         (SUMP._replace(last_water_s=NOW_S - 30.0 * DAY_S), ("sump-quiet", "no water for 30 days")),
+        (BRISK._replace(last_water_s=NOW_S - 12.0 * HOUR_S + 1.0), None),
+        (
+            BRISK._replace(last_water_s=NOW_S - 12.0 * HOUR_S),
+            ("sump-quiet", "no water for more than 12 h 00 min; before, it came 30 min after each run"),
+        ),
+        (BRISK._replace(last_water_s=NOW_S - 1 * DAY_S, trend=EmptyingTrend(refill_s=1800.0, brisk=2)), None),
+        (
+            BRISK._replace(last_water_s=NOW_S - 15 * HOUR_S, trend=EmptyingTrend(refill_s=7200.0, brisk=3)),
+            None,
+        ),
         (SUMP._replace(last_water_s=NOW_S - 31.9 * DAY_S), ("sump-quiet", "no water for 31 days")),
     ],
 )

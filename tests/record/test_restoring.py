@@ -138,7 +138,7 @@ def test_what_the_memory_does_not_name_starts_fresh() -> None:
     """Each part by itself: outputs, fans, sumps and fire, and whatever was learned."""
     now_s = SAVED_S + 5.0
     nothing: dict[str, Any] = {
-        name: {} for name in ("outputs", "fans", "sumps", "outlets", "probes", "shares")
+        name: {} for name in ("outputs", "fans", "sumps", "outlets", "probes", "shares", "starts")
     }
     nothing |= {"seen": {}, "empty_until": None, "done": {}}
     again = back(now_s, fire=None, fire_age_s=None, coldest_c=None, **nothing)

@@ -40,10 +40,12 @@ PURPOSES = {
     Demand.BANK: "banking heat",
     Demand.NIGHT_PURGE: "cooling the soil by night",
     Demand.PLAIN: "the plain rule",
+    Demand.TRIAL: "weekly tests of the fans",
 }
 # Why fans stand still, in words short enough for a list; reasons that mean the same to a reader go together.
 IDLE_WORDS = {
     ReasonCode.NOTHING_WANTED: "neither warmth nor cooling was wanted",
+    ReasonCode.TRIAL_OVER: "neither warmth nor cooling was wanted",
     ReasonCode.DIFFERENCE_SMALL: "roof and soil differed too little",
     ReasonCode.HEAT_TOO_DEAR: "there was too little heat for the electricity",
     ReasonCode.STORE_NOT_WANTED: "the soil was warm enough for the nights",

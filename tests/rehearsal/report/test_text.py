@@ -142,7 +142,7 @@ def test_standing_still_has_its_causes():
 
 def test_every_cause_has_words():
     """Whatever can keep a fan off has its words."""
-    runs = {"bank", "cool", "night-purge", "heat", "frost", "demanded"}
+    runs = {"bank", "cool", "night-purge", "heat", "frost", "demanded", "trial"}
     of_fans = {code for code in ReasonCode if not code.value.startswith("pump-") and code.value not in runs}
     assert set(IDLE_WORDS) == of_fans
 
