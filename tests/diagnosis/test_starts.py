@@ -62,9 +62,9 @@ def test_each_idle_fan_is_tried_once_a_week_and_alone(idle: Idle) -> None:
         {"ceiling_c": 16.0, "bench_c": 15.5},
         {"ceiling_c": 5.2, "bench_c": 5.2},
         {"level": {"main": Level.WET}},
-        {"root_c": dict.fromkeys(IDLE.loops, 26.0)},
+        {"root_c": dict.fromkeys(IDLE.loops, 36.0)},
     ],
-    ids=["nothing to see", "near the cold", "water", "root zone warm"],
+    ids=["nothing to see", "near the cold", "water", "root zone hot"],
 )
 def test_a_trial_waits_for_a_moment_in_which_it_shows_something_and_does_no_harm(
     idle: Idle, spoiled: dict[str, Any]

@@ -13,7 +13,7 @@ from tests.settings.edit import HOUSE_TEXT, with_options
 ROOT = Path(__file__).parents[2]
 NOTES = sorted((ROOT / "hardware-notes").glob("*.md"))
 PIN_ROW = re.compile(
-    r"^\| `((?:loops|sumps|signal|board)\.[\w.-]*pin)` \| (\d+) \| (\d+) \| ([^|]+) \|", re.MULTILINE
+    r"^\| `((?:loops|sumps|signal|board|fire)\.[\w.-]*pin)` \| (\d+) \| (\d+) \| ([^|]+) \|", re.MULTILINE
 )
 SETTING = re.compile(r"`([a-z_]+) = ([^`]+)`")
 SOURCE = re.compile(r"(?<!`)\[([a-z]+[a-z0-9]*(?:-[a-z0-9]+)*)\](?!\()")

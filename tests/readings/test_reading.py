@@ -50,7 +50,7 @@ def test_the_float_says_wet_or_dry() -> None:
 
 
 def test_what_is_not_said_of_a_look_is_empty() -> None:
-    """No bytes behind a temperature, no findings, no faults cleared, no date."""
+    """No bytes behind a temperature; no findings, nothing cleared or said, no contacts, no date, no hour."""
     assert RawTemperature(20.5, 3.0).scratchpad is None
     unknown = Missing(Why.NEVER_READ, 0.0)
-    assert Snapshot(unknown, unknown, unknown, {}, {}, {})[6:] == ((), frozenset(), None, {})
+    assert Snapshot(unknown, unknown, unknown, {}, {}, {})[6:] == ((), frozenset(), None, (), {}, None)

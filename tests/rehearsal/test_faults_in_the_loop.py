@@ -181,10 +181,10 @@ def test_swapped_fans_each_move_the_other_ones_outlet() -> None:
     ids=["dead", "swapped", "welded"],
 )
 def test_a_fan_that_does_not_move_its_own_air_is_told_within_days(broken: ScriptedFault, alarm: str) -> None:
-    """After two sound winter days the outlets show it; in a sound house nothing of the kind is raised."""
-    raised = summary(broken, first_day=LATE_JANUARY, days=4.5).alarms[alarm]
+    """Within six days the outlets show it; in a sound house nothing of the kind is raised."""
+    raised = summary(broken, first_day=LATE_JANUARY, days=8.0).alarms[alarm]
     assert raised.first_at >= "2026-01-22"
-    assert alarm not in summary(first_day=LATE_JANUARY, days=4.5).alarms
+    assert alarm not in summary(first_day=LATE_JANUARY, days=8.0).alarms
 
 
 def test_every_kind_is_tried_here() -> None:

@@ -74,6 +74,7 @@ IDLE_WORDS = {
     ReasonCode.CEILING_UNKNOWN: "a temperature was unknown",
     ReasonCode.SOIL_UNKNOWN: "a temperature was unknown",
     ReasonCode.FIRE: "of the fire signature",
+    ReasonCode.FIRE_ONE_PROBE: "one probe showed a fire",
     ReasonCode.NO_DECISION: "no decision came",
     ReasonCode.OUTPUT_FAILED: "an output failed",
 }
