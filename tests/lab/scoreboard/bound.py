@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 # Degree-hours and kWh.
 Point = tuple[float, float]
+SAME = 0.005  # two amounts that differ by less than this share of what fans off leave are the same
 LEAST_KH = 20.0  # with less frost or heat than this to prevent, a share of it means nothing
 
 # Where the search begins, and what is tried, round by round, at a price in degree-hours for each kWh. A round
@@ -82,10 +83,13 @@ class Bound:
     tried: int
 
     def kwh_for(self, kh: float) -> float | None:
-        """Least electricity that was found to leave so many degree-hours; None if that takes none.
+        """Least electricity that was found to leave as many degree-hours; None if that takes none.
 
-        Between two points of the line it is read off a straight line, beyond the best it is the best's.
+        Between two points of the line it is read off a straight line, beyond the best it is the best's. The
+        line's end is flat: a little more frost than the rule left must count as the same, or the rule would
+        be measured by what hindsight spends on nothing.
         """
+        kh += SAME * self.line[0][0]
         if kh >= self.line[0][0]:
             return None
         left_kh, kwh = zip(*reversed(self.line), strict=True)

@@ -40,7 +40,7 @@ BANK_BAND_K = 1.0
 BANK_FLOOR_C = 4.7  # crop air that banking must not cool below
 COOL_BAND_K = 1.0
 PURGE_BAND_K = 0.5
-PURGE_AHEAD_DAYS = 3.0  # the soil is cooled by night only this long before a hot hour
+PURGE_AHEAD_DAYS = 2.0  # the soil is cooled by night only this long before a hot hour
 NEVER, ALWAYS = 1e9, -1e9
 
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 HOTTEST_H = 50
+DAY_H = 24
 
 
 class Half(StrEnum):
@@ -34,8 +35,9 @@ class Reached:
         hot_kh: degree-hours of air above 32 °C.
         hottest_c: mean of the hottest 50 hours.
         band_h: hours with air from ``frost_limit`` to ``cool_above``.
-        warming_kwh: electricity of the fans in all other hours.
-        cooling_kwh: electricity of the fans in hours that begin or end above 32 °C.
+        warming_kwh: electricity of the fans on all other days.
+        cooling_kwh: electricity of the fans on days that get hotter than 32 °C, so that cool hours count in
+            which a fan cools the soil for the hot ones.
     """
 
     cold_kh: float
@@ -68,14 +70,14 @@ def reached(
         settings: whose limits the hours in the band are counted by.
         cold_kh: degree-hours below 4 °C.
         hot_kh: degree-hours above 32 °C.
-        bench_c: air among the crop at the end of each hour.
+        bench_c: air among the crop at the end of each hour, from a midnight on.
         kwh: electricity of the fans in each hour.
     """
     air_c, electricity = np.asarray(bench_c), np.asarray(kwh)
     points = settings.setpoints
-    is_hot = air_c > HOT_C
-    was_hot = np.concatenate(([False], is_hot[:-1]))
-    cooling_kwh = float(electricity[is_hot | was_hot].sum())
+    day = np.arange(air_c.size) // DAY_H
+    on_hot_day = np.isin(day, day[air_c > HOT_C])
+    cooling_kwh = float(electricity[on_hot_day].sum())
     return Reached(
         cold_kh,
         hot_kh,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tests.lab.scoreboard.bound import SAME
 from tests.lab.scoreboard.reached import HOTTEST_H, Half
 from tests.lab.scoreboard.runs import PACE, STRATEGIES
 
@@ -43,11 +44,11 @@ year known found, for winter and summer apart; better may be possible.
 - *frost kept off*: share of the most K h below 4 °C that any line of the case takes away.
 - *relief*: share of the K h above 32 °C that the fans take away.
 - *hottest {HOTTEST_H} h*: mean temperature of the hottest {HOTTEST_H} hours.
-- *fans, kWh*: electricity. Hours that begin or end above 32 °C count for summer, all others for winter.
+- *fans, kWh*: electricity. Days that get hotter than 32 °C count for summer, all others for winter.
 - *K h per kWh*: how many K h below 4 °C, or above 32 °C, each kWh takes away.
-- *of hindsight's kWh*: electricity, over the least that hindsight needs for the same K h (straight lines
-  between the years it tried). 100 % is as good as hindsight. A rule that beats the best of hindsight is
-  measured by what that best needs.
+- *of hindsight's kWh*: electricity, over the least with which hindsight leaves the same K h, to within
+  {100.0 * SAME:g} % of those with fans off (straight lines between the years it tried). 100 % is as good as
+  hindsight. A rule that beats the best of hindsight is measured by what that best needs.
 - *in the band*: hours of the grower's year in which the air among the crop is neither below `frost_limit`
   ({{low_c:g}} °C) nor above `cool_above` ({{high_c:g}} °C). No vegetable freezes above 0 °C (Whiteman 1957,
   USDA Marketing Research Report 196), and leaves get colder than the air; four of five tomatoes set no fruit

@@ -11,7 +11,7 @@ import pytest
 from controller.settings.load import load
 from controller.simulator.house.model import Model
 from tests.lab.scoreboard import foresight
-from tests.lab.scoreboard.bound import FIRST, LEAST_KH, ROUNDS, Bound, find_bounds, line_of, search
+from tests.lab.scoreboard.bound import FIRST, LEAST_KH, ROUNDS, SAME, Bound, find_bounds, line_of, search
 from tests.lab.scoreboard.cases import CASES, CONFIG, house
 from tests.lab.scoreboard.foresight import NEVER, STILL, Ahead, Numbers, season, season_by_hour
 from tests.lab.scoreboard.reached import Half, Reached
@@ -104,7 +104,8 @@ def test_a_line_holds_only_what_no_other_beats():
 def test_electricity_is_read_off_the_line(kh, kwh):
     """Straight between two points, the best's where more was reached than that, none where nothing was."""
     line = ((100.0, 0.0), (60.0, 10.0), (40.0, 20.0), (10.0, 90.0))
-    assert Bound(year(10.0, 90.0), Numbers(), line, 4).kwh_for(kh) == (kwh and pytest.approx(kwh))
+    bound = Bound(year(10.0, 90.0), Numbers(), line, 4)
+    assert bound.kwh_for(kh - SAME * 100.0) == (kwh and pytest.approx(kwh))
 
 
 def test_a_half_without_anything_to_prevent_is_not_searched(monkeypatch):
