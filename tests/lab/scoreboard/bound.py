@@ -47,7 +47,7 @@ ROUNDS: dict[Half, tuple[tuple[float, Tries], ...]] = {
                 ("bank_from_k", 4.0),
             ),
         ),
-        (1.0, (("bank_full_c", 11.0), ("bank_from_k", 6.0), ("bank_ahead_days", 7.0))),
+        (1.0, (("bank_full_c", 11.0),)),
     ),
     Half.SUMMER: (
         (
@@ -60,7 +60,6 @@ ROUNDS: dict[Half, tuple[tuple[float, Tries], ...]] = {
             ),
         ),
         (1.0, (("purge_from_k", NEVER), ("cool_from_k", 8.0))),
-        (3.0, (("cool_from_k", 12.0),)),
     ),
 }
 

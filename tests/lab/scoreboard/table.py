@@ -38,7 +38,8 @@ of 135 m². {PACE}
 The rules: **hypocaust** as shipped; **simple-difference** runs while warm air meets soil 5 K colder, or cold
 air soil 5 K warmer; **plain-thermostat** runs while the roof is above 24 °C or below 10 °C; with **fans off**
 nothing runs. All keep the same limits for water, roots and motors. **hindsight** is what a search with the
-year known found, for winter and summer apart; better may be possible.
+year known found, for winter and summer apart (`tests/lab/scoreboard/bound.py` says how); better may be
+possible.
 
 - *K h*: degree-hours of the air among the crop; 2 K below 4 °C for 3 hours are 6 K h.
 - *frost kept off*: share of the most K h below 4 °C that any line of the case takes away.
