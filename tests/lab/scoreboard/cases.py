@@ -87,12 +87,10 @@ CASES = (
     Case("carolina-8K", "three loops", 0, tuning=True),
     Case("alaska-coast", "three loops", 0, tuning=True),
     Case("carolina", "doors, sparse crop", 0, tuning=True),
-    Case("carolina", "doors", 0, tuning=True),
     Case("miami", "doors, sparse crop", 0, tuning=True),
     Case("invented-carolina", "sand", 11, tuning=False),
     Case("invented-carolina-8K", "three loops", 12, tuning=False),
     Case("invented-alaska-coast", "leaky", 13, tuning=False),
     Case("invented-carolina", "shut and shaded", 21, tuning=False),
     Case("invented-carolina-5K", "doors, sparse crop", 22, tuning=False),
-    Case("invented-miami", "large vents", 23, tuning=False),
 )

@@ -31,9 +31,9 @@ PLAYED = "- played "
 INTRODUCTION = f"""\
 Made by `python -m tests.lab.scoreboard`. Every case is a year of weather in a simulated house,
 from 1 May to 30 April: one summer, then the winter that follows. Half of the cases served to choose the
-settings; the others did not, and are the fairer judges. *Doors*, *large vents* and *shut and shaded* are a
-long house of 270 m² with 68 tubes of 10 m and 100 mm at 0.9 m in clay and 600 W of fans, the others a house
-of 135 m². {PACE}
+settings; the others did not, and are the fairer judges. *Doors* and *shut and shaded* are a long house of
+270 m² with 68 tubes of 10 m and 100 mm at 0.9 m in clay and 600 W of fans, the others a house of 135 m².
+{PACE}
 
 The rules: **hypocaust** as shipped; **simple-difference** runs while warm air meets soil 5 K colder, or cold
 air soil 5 K warmer; **plain-thermostat** runs while the roof is above 24 °C or below 10 °C; with **fans off**
