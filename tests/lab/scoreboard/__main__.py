@@ -1,4 +1,4 @@
-"""``python -m tests.lab.scoreboard``: play every case, print the table, keep it and its picture."""
+"""``python -m tests.lab.scoreboard``: play every case, print the tables and keep them."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from pathlib import Path
 
 from tests.lab.pages import PRODUCTS, ROOT, made, page_option
 from tests.lab.scoreboard.cases import CASES
-from tests.lab.scoreboard.kept import boards_of, played_before
+from tests.lab.scoreboard.kept import Kept, dumped, loaded
 from tests.lab.scoreboard.picture import draw
-from tests.lab.scoreboard.runs import PACE, ROWS, STRATEGIES, play
+from tests.lab.scoreboard.runs import PACE_S, ROWS, STRATEGIES, Board, play
 from tests.lab.scoreboard.table import markdown
 
 PAGE, PICTURE = PRODUCTS / "scoreboard" / "RESULTS.md", PRODUCTS / "scoreboard" / "RESULTS.svg"
@@ -24,7 +24,7 @@ def main() -> int:
         "--rows",
         nargs="+",
         choices=ROWS,
-        help="play only these rows and take the others from the table that --page names",
+        help="play only these rows and take the others from the .json file beside the page that --page names",
     )
     parser.add_argument("--processes", type=int, default=None, help="how many at once; all cores if left out")
     page_option(parser, PAGE)
@@ -35,22 +35,30 @@ def main() -> int:
     cases = [case for case in CASES if options.only in case.name]
     if not cases:
         parser.error(f"no case holds {options.only!r}; there are: {'; '.join(case.name for case in CASES)}")
-    if options.rows and not options.page.exists():
-        parser.error(f"--rows: {options.page} holds no table with the other rows; name one with --page")
-    text = options.page.read_text(encoding="utf-8") if options.rows else ""
-    if text and PACE not in text and not set(STRATEGIES) <= set(options.rows):
-        parser.error(f"the stored rules were played at another pace; play {' '.join(STRATEGIES)} once")
-    boards = boards_of(text, CASES if text else cases)
-    play([board for board in boards if board.case in cases], options.processes, options.rows or ROWS)
+    numbers = options.page.with_suffix(".json")
+    kept = Kept([Board(case) for case in cases], [], PACE_S)
+    if options.rows:
+        if not numbers.exists():
+            parser.error(
+                f"--rows: {numbers}, with the other rows, is missing; --page names the page beside it"
+            )
+        kept = loaded(numbers.read_text(encoding="utf-8"), CASES)
+        if kept.pace_s != PACE_S and not set(STRATEGIES) <= set(options.rows):
+            parser.error(f"the stored rules were played at another pace; play {' '.join(STRATEGIES)} once")
+    boards = kept.boards
+    cpu_s = play([board for board in boards if board.case in cases], options.processes, options.rows or ROWS)
     which = f"{', '.join(options.rows)} of " if options.rows else ""
     which += f"cases with {options.only!r}" if options.only else "all cases"
-    text = markdown(boards, [*played_before(text), f"{when}: {which}"])
+    played = [*kept.played, f"{when}: {which}, in {cpu_s:.0f} s of CPU time"]
+    text = markdown(boards, played)
     print(text)
+    print(f"CPU time: {cpu_s:.0f} s")
     for product in (options.page, options.picture):
         product.parent.mkdir(parents=True, exist_ok=True)
     options.page.write_text(text, encoding="utf-8")
+    numbers.write_text(dumped(boards, played), encoding="utf-8")
     draw(boards, options.picture)
-    broken = sum(score.broken for board in boards for score in (board.scores or {}).values())
+    broken = sum(score.broken for board in boards for score in board.scores.values())
     return 1 if broken else 0
 
 

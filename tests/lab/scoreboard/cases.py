@@ -1,7 +1,8 @@
 """The climates, houses and years that control is judged on.
 
-Two thirds of them may be used to choose defaults. The rest are looked at only afterwards; the table
-keeps the two apart, so that a rule that merely suits the first shows.
+Half of them may be used to choose defaults. The rest are looked at only afterwards; the tables keep the two
+apart, so that a rule that merely suits the first shows. No year of continental Europe comes with the weather
+library; Carolina 5 K colder is the nearest, but has the sun of 36° north.
 """
 
 from __future__ import annotations
@@ -18,8 +19,8 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 CONFIG = Path(__file__).parents[3] / "config"
-# A season from summer to summer, so that what autumn banks is still there for winter.
-FIRST_DAY = datetime(2026, 7, 1)  # noqa: DTZ001 - the rehearsal takes it for local time of the weather
+# One whole summer, and then one whole winter, so that what autumn banks is still there for it.
+FIRST_DAY = datetime(2026, 5, 1)  # noqa: DTZ001 - the rehearsal takes it for local time of the weather
 DAYS = 365.0
 
 SAMPLE, ONE_LOOP = CONFIG / "house.toml", CONFIG / "one-loop.toml"
@@ -84,14 +85,12 @@ class Case:
 CASES = (
     Case("carolina", "three loops", 0, tuning=True),
     Case("carolina-8K", "three loops", 0, tuning=True),
-    Case("miami", "three loops", 0, tuning=True),
-    Case("carolina", "leaky", 0, tuning=True),
-    Case("carolina", "one loop", 0, tuning=True),
-    Case("invented-carolina-4K", "single film", 4, tuning=True),
     Case("alaska-coast", "three loops", 0, tuning=True),
-    Case("alaska-coast", "one loop", 0, tuning=True),
+    Case("carolina", "doors, sparse crop", 0, tuning=True),
+    Case("miami", "doors, sparse crop", 0, tuning=True),
     Case("invented-carolina", "sand", 11, tuning=False),
     Case("invented-carolina-8K", "three loops", 12, tuning=False),
     Case("invented-alaska-coast", "leaky", 13, tuning=False),
-    Case("invented-carolina", "tight", 14, tuning=False),
+    Case("invented-carolina", "shut and shaded", 21, tuning=False),
+    Case("invented-carolina-5K", "doors, sparse crop", 22, tuning=False),
 )

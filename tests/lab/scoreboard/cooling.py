@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import sys
 from dataclasses import dataclass
-from datetime import datetime
 from itertools import product
 from typing import TYPE_CHECKING, Any
 
@@ -14,16 +13,15 @@ import numpy as np
 from controller.rehearsal.run import Rehearsal, rehearse
 from controller.simulator.weather.load import load_weather
 from tests.lab.pages import PRODUCTS, made, page_option, write_page
-from tests.lab.scoreboard.cases import Case
+from tests.lab.scoreboard.cases import FIRST_DAY, Case
+from tests.lab.scoreboard.reached import HOTTEST_H
 from tests.lab.scoreboard.runs import PACE, PACE_S, results_of
 
 if TYPE_CHECKING:
     from controller.rehearsal.run import Outcome
 
 PAGE = PRODUCTS / "scoreboard" / "COOLING.md"
-FIRST_DAY = datetime(2026, 5, 1)  # noqa: DTZ001 - the rehearsal takes it for local time of the weather
 SUMMER_DAYS, YEAR_DAYS = 153.0, 365.0
-HOTTEST_H = 50
 HALF_HOUR_S = 1800.0
 CASES = (
     Case("carolina", "doors, sparse crop", 0, tuning=True),

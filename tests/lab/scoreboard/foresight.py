@@ -1,144 +1,141 @@
-"""What could have been reached with the year known: a bound that was found by search, not proven.
+"""Fans that are run by a hand that knows the year: what ``bound.py`` searches with.
 
-One way of running the fans is written with numbers in it (when to return, from which difference and in which
-months to bank). It sees the true temperatures, has no probe errors, no purge and no minimum run, and looks
-every five minutes. For one given year and house the numbers are searched for that leave the fewest
-degree-hours below 4 °C; electricity counts only between equals. The limits that protect roots and the
-lockouts for water are kept, because a strategy that breaks those has not controlled better.
+The hand works by a few numbers (when to return warmth, from which difference on to bank, how long before
+frost; from when on to cool, and when to cool the soil by night). It sees the true temperatures, has no probe
+errors, no purge of the tubes and no minimum run, and looks every five minutes. It knows how far off the next
+frost and the next heat are in the same house without fans. The limits that protect roots and the lockouts
+for water are kept, because a strategy that breaks those has not controlled better.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from controller.faults import DAY_S, HOUR_S
 from controller.record.tally import JOULES_PER_KWH
 from controller.rehearsal.tracker import COLD_C, HOT_C
 from controller.simulator.house.model import Model
 from controller.simulator.plant.probes import root_zone_depth_m
-from controller.simulator.weather.load import load_weather
 from tests.lab.scoreboard.cases import DAYS, FIRST_DAY
+from tests.lab.scoreboard.reached import reached
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
     from controller.settings.schema import Settings
     from controller.simulator.weather.year import Weather
-    from tests.lab.scoreboard.cases import Case
+    from tests.lab.scoreboard.reached import Reached
 
 LOOK_S = 300.0
+LOOKS_AN_HOUR = round(HOUR_S / LOOK_S)
+RETURN_FROM_K = 0.3  # soil over roof air
 RETURN_BAND_K = 0.5
+SPREAD_K = 0.3  # how much colder it must be for the last loop to join
 BANK_BAND_K = 1.0
+BANK_FLOOR_C = 4.7  # crop air that banking must not cool below
+COOL_BAND_K = 1.0
+PURGE_BAND_K = 0.5
+PURGE_AHEAD_DAYS = 2.0  # the soil is cooled by night only this long before a hot hour
+NEVER, ALWAYS = 1e9, -1e9
 
 
 @dataclass(frozen=True, slots=True)
 class Numbers:
-    """How the fans are run.
+    """How the fans are run. As they stand they only warm, and bank all year.
 
     Attributes:
         return_below_c: crop air at which the first loop returns heat.
-        spread_k: how much colder it must be for the last loop to join.
-        return_from_k: soil over roof air from which returning is worth it.
         bank_from_k: roof air over soil from which banking is worth it.
-        bank_floor_c: crop air that banking must not cool below.
-        bank_first_day: day of the year on which banking begins.
-        bank_last_day: day of the year on which it ends; the same as the first for all year.
+        bank_full_c: soil so warm that no more is banked.
+        bank_ahead_days: how long before a frosty hour banking begins.
+        cool_above_c: crop air from which the house is cooled.
+        cool_from_k: roof air over soil from which cooling is worth it.
+        purge_from_k: soil over roof air from which cooling the soil by night is worth it.
+        purge_to_c: soil that is cool enough.
     """
 
     return_below_c: float = 4.3
-    spread_k: float = 0.3
-    return_from_k: float = 0.3
     bank_from_k: float = 1.0
-    bank_floor_c: float = 4.7
-    bank_first_day: float = 182.0
-    bank_last_day: float = 181.0
+    bank_full_c: float = NEVER
+    bank_ahead_days: float = NEVER
+    cool_above_c: float = NEVER
+    cool_from_k: float = 5.0
+    purge_from_k: float = NEVER
+    purge_to_c: float = 27.0
 
 
-STILL = Numbers(return_below_c=-99.0, bank_floor_c=99.0)
-
-# What is tried for each number, besides what is best so far.
-TRIED: dict[str, tuple[float, ...]] = {
-    "bank_from_k": (0.5, 2.0),
-    "bank_floor_c": (4.3,),
-    "return_from_k": (0.1,),
-    "return_below_c": (4.1, 4.6),
-    "spread_k": (0.0, 0.6),
-    "bank_first_day": (220.0,),
-    "bank_last_day": (150.0,),
-}
-# The numbers lean on each other, so that more rounds find a little more; each takes minutes for a case.
-ROUNDS = 1
+STILL = Numbers(return_below_c=ALWAYS, bank_from_k=NEVER)
 
 
 @dataclass(frozen=True, slots=True)
-class Reached:
-    """What a season came to."""
+class Ahead:
+    """Hours from each hour of the year to the next that is frosty, and to the next that is hot."""
 
-    cold_kh: float
-    hot_kh: float
-    fans_kwh: float
-    heat_kwh: float
+    frost_h: NDArray[np.float64]
+    heat_h: NDArray[np.float64]
 
-
-@dataclass(frozen=True, slots=True)
-class Bound:
-    """The best season that was found, and the numbers that reached it."""
-
-    reached: Reached
-    numbers: Numbers
-    tried: int
+    @classmethod
+    def of(cls, bench_c: Sequence[float]) -> Ahead:
+        """What is ahead in a house without fans, from its crop air hour by hour."""
+        air_c = np.asarray(bench_c)
+        return cls(_hours_to_next(air_c < COLD_C), _hours_to_next(air_c > HOT_C))
 
 
-def find_bound(case: Case) -> Bound:
-    """Search number by number for the season with the fewest degree-hours below 4 °C."""
-    settings, weather = case.settings(), load_weather(case.weather, case.seed)
-    best, tried = Numbers(), 1
-    reached = season(settings, weather, best)
-    for _ in range(ROUNDS):
-        before = best
-        for number, values in TRIED.items():
-            for value in values:
-                numbers = replace(best, **{number: value})
-                if numbers == best:
-                    continue
-                now = season(settings, weather, numbers)
-                tried += 1
-                if (now.cold_kh, now.fans_kwh) < (reached.cold_kh, reached.fans_kwh):
-                    best, reached = numbers, now
-        if best == before:
-            break
-    return Bound(reached, best, tried)
+def _hours_to_next(there: NDArray[np.bool_]) -> NDArray[np.float64]:
+    hours = np.arange(there.size, dtype=np.float64)
+    nearest = np.minimum.accumulate(np.where(there, hours, NEVER)[::-1])[::-1]
+    return nearest - hours
 
 
-def season(settings: Settings, weather: Weather, numbers: Numbers, days: float = DAYS) -> Reached:
-    """Run a season with these numbers.
+def season(
+    settings: Settings,
+    weather: Weather,
+    numbers: Numbers,
+    days: float = DAYS,
+    ahead: Ahead | None = None,
+) -> Reached:
+    """Run a year with these numbers.
+
+    Args:
+        settings: of the house.
+        weather: the year.
+        numbers: how the fans are run.
+        days: how many of the year.
+        ahead: what is known of it; without it frost and heat are taken to be always near.
 
     Raises:
         ModelError: the tubes do not fit the house.
     """
-    start_s = weather.seconds_into_year(FIRST_DAY)
-    model = Model(settings, weather, start_s)
+    return season_by_hour(settings, weather, numbers, days, ahead)[0]
+
+
+def season_by_hour(
+    settings: Settings, weather: Weather, numbers: Numbers, days: float = DAYS, ahead: Ahead | None = None
+) -> tuple[Reached, list[float]]:
+    """As ``season``, and the air among the crop at the end of each hour."""
+    model = Model(settings, weather, weather.seconds_into_year(FIRST_DAY))
     hands = _Hands(settings, model, numbers)
-    passed_s = cold_ks = hot_ks = 0.0
-    while passed_s < days * DAY_S:
-        day = (start_s + passed_s) / DAY_S % 365.0
-        hands.look(day)
-        left_s = LOOK_S
-        while left_s > 1e-3:
-            hands.mind_the_water()
-            done_s = model.advance(passed_s, left_s)
-            hands.passed(done_s)
-            passed_s += done_s
-            left_s -= done_s
-        air_c = model.house.bench_c
+    cold_ks = hot_ks = 0.0
+    bench_c: list[float] = []
+    used_j = [0.0]
+    for look in range(round(days * DAY_S / LOOK_S)):
+        hour = look // LOOKS_AN_HOUR
+        frost_h, heat_h = (ahead.frost_h[hour], ahead.heat_h[hour]) if ahead is not None else (0.0, 0.0)
+        hands.look(frost_h / 24.0, heat_h / 24.0)
+        hands.wait(look * LOOK_S)
+        air_c = float(model.house.bench_c)
         cold_ks += max(COLD_C - air_c, 0.0) * LOOK_S
         hot_ks += max(air_c - HOT_C, 0.0) * LOOK_S
-    books = model.sums
-    return Reached(
-        cold_ks / HOUR_S,
-        hot_ks / HOUR_S,
-        books.fans_j / JOULES_PER_KWH,
-        (books.charged_j + books.discharged_j) / JOULES_PER_KWH,
-    )
+        if (look + 1) % LOOKS_AN_HOUR == 0:
+            bench_c.append(air_c)
+            used_j.append(float(model.sums.fans_j))
+    kwh = np.diff(used_j) / JOULES_PER_KWH
+    return reached(settings, cold_ks / HOUR_S, hot_ks / HOUR_S, bench_c, kwh), bench_c
 
 
 class _Hands:
@@ -157,37 +154,66 @@ class _Hands:
         ]
         self._sump_of = [model.sump_names.index(loop.sump) for loop in loops]
         self._dry_s = [self._drain_down_s] * len(model.sump_names)
-        self._returning = [False] * len(loops)
-        self._banking = [False] * len(loops)
+        self._runs_for = [""] * len(loops)
 
-    def look(self, day: float) -> None:
-        """Switch the fans for the next stretch."""
+    def look(self, frost_days: float, heat_days: float) -> None:
+        """Switch the fans for the next stretch; frost and heat are this far off."""
         model, loops = self._model, range(len(self._depths_m))
-        air_c, roof_c = model.house.bench_c, model.house.ceiling_c
         soil_c = [model.soil_c(loop, depth_m) for loop, depth_m in enumerate(self._depths_m)]
-        warmest_first = sorted(loops, key=lambda loop: (not self._returning[loop], -soil_c[loop]))
+        warmest_first = sorted(loops, key=lambda loop: (self._runs_for[loop] != "return", -soil_c[loop]))
         for place, loop in enumerate(warmest_first):
             share = place / max(len(soil_c) - 1, 1)
             root_c = model.soil_c(loop, self._roots_m[loop])
-            self._returning[loop] = self._worth_returning(loop, share, air_c, soil_c[loop] - roof_c, root_c)
-            self._banking[loop] = self._worth_banking(loop, day, air_c, roof_c - soil_c[loop], root_c)
-            model.switches[loop] = float(self._returning[loop] or self._banking[loop])
+            wanted = ""
+            if self._worth_returning(loop, share, soil_c[loop], root_c):
+                wanted = "return"
+            elif self._worth_cooling(loop, soil_c[loop], root_c):
+                wanted = "cool"
+            elif self._worth_banking(loop, frost_days, soil_c[loop], root_c):
+                wanted = "bank"
+            elif heat_days <= PURGE_AHEAD_DAYS and self._worth_purging(loop, soil_c[loop], root_c):
+                wanted = "purge"
+            self._runs_for[loop] = wanted
+            model.switches[loop] = float(wanted != "")
 
-    def _worth_returning(self, loop: int, share: float, air_c: float, over_k: float, root_c: float) -> bool:
-        numbers, on = self._numbers, self._returning[loop]
-        below_c = numbers.return_below_c - share * numbers.spread_k + (RETURN_BAND_K if on else 0.0)
-        from_k = numbers.return_from_k * (0.5 if on else 1.0)
-        return air_c <= below_c and over_k >= from_k and root_c > self._points.root_zone_min_c
+    def _worth_returning(self, loop: int, share: float, soil_c: float, root_c: float) -> bool:
+        numbers, house, on = self._numbers, self._model.house, self._runs_for[loop] == "return"
+        below_c = numbers.return_below_c - share * SPREAD_K + (RETURN_BAND_K if on else 0.0)
+        from_k = RETURN_FROM_K * (0.5 if on else 1.0)
+        wanted = house.bench_c <= below_c and soil_c - house.ceiling_c >= from_k
+        return bool(wanted and root_c > self._points.root_zone_min_c)
 
-    def _worth_banking(self, loop: int, day: float, air_c: float, over_k: float, root_c: float) -> bool:
-        numbers = self._numbers
-        first, last = numbers.bank_first_day, numbers.bank_last_day
-        in_season = first <= day < last if first < last else (day >= first or day < last)
-        from_k = numbers.bank_from_k - (BANK_BAND_K if self._banking[loop] else 0.0)
-        wanted = in_season and air_c >= numbers.bank_floor_c and over_k >= max(from_k, 0.0)
-        return wanted and root_c < self._points.root_zone_max_c
+    def _worth_banking(self, loop: int, frost_days: float, soil_c: float, root_c: float) -> bool:
+        numbers, house, on = self._numbers, self._model.house, self._runs_for[loop] == "bank"
+        from_k = max(numbers.bank_from_k - (BANK_BAND_K if on else 0.0), 0.0)
+        in_season = frost_days <= numbers.bank_ahead_days and soil_c < numbers.bank_full_c
+        wanted = house.bench_c >= BANK_FLOOR_C and house.ceiling_c - soil_c >= from_k
+        return bool(in_season and wanted and root_c < self._points.root_zone_max_c)
 
-    def mind_the_water(self) -> None:
+    def _worth_cooling(self, loop: int, soil_c: float, root_c: float) -> bool:
+        numbers, house, on = self._numbers, self._model.house, self._runs_for[loop] == "cool"
+        band_k = COOL_BAND_K if on else 0.0
+        wanted = house.ceiling_c - soil_c >= numbers.cool_from_k - band_k
+        hot = house.bench_c >= numbers.cool_above_c - band_k
+        return bool(hot and wanted and root_c < self._points.root_zone_rescue_max_c)
+
+    def _worth_purging(self, loop: int, soil_c: float, root_c: float) -> bool:
+        numbers, on = self._numbers, self._runs_for[loop] == "purge"
+        to_c = numbers.purge_to_c + (0.0 if on else PURGE_BAND_K)
+        wanted = soil_c - self._model.house.ceiling_c >= numbers.purge_from_k - (PURGE_BAND_K if on else 0.0)
+        return bool(wanted and soil_c >= to_c and root_c > self._points.root_zone_min_c)
+
+    def wait(self, passed_s: float) -> None:
+        """Let the time to the next look pass; pump while a float is wet."""
+        left_s = LOOK_S
+        while left_s > 1e-3:
+            self._mind_the_water()
+            done_s = self._model.advance(passed_s, left_s)
+            self._passed(done_s)
+            passed_s += done_s
+            left_s -= done_s
+
+    def _mind_the_water(self) -> None:
         """Pump while a float is wet; no fan then, nor while the tubes drain."""
         model, fans = self._model, len(self._depths_m)
         for sump, dry_s in enumerate(self._dry_s):
@@ -197,9 +223,9 @@ class _Hands:
                 for loop, mine in enumerate(self._sump_of):
                     if mine == sump:
                         model.switches[loop] = 0.0
-                        self._returning[loop] = self._banking[loop] = False
+                        self._runs_for[loop] = ""
 
-    def passed(self, time_s: float) -> None:
+    def _passed(self, time_s: float) -> None:
         """Time went by, all of it with the floats as they were at its beginning."""
         fans = len(self._depths_m)
         for sump, dry_s in enumerate(self._dry_s):

@@ -1,62 +1,73 @@
-"""Reads the stored scoreboard back, so that a change to one rule need not play the others again.
+"""Keeps what was measured beside the page, so that a change to one rule need not play the others again.
 
-The search for the bound and the rules a change does not touch take most of the time. What is read back has
-the table's own precision, which is what the table shows again.
+The search for the bounds and the rules a change does not touch take most of the time.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import json
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
 
-from tests.lab.scoreboard.foresight import Bound, Numbers, Reached
-from tests.lab.scoreboard.runs import Board, Score
-from tests.lab.scoreboard.table import HEADINGS, PLAYED
+from tests.lab.scoreboard.bound import Bound, Hindsight
+from tests.lab.scoreboard.foresight import Numbers
+from tests.lab.scoreboard.reached import Half, Reached
+from tests.lab.scoreboard.runs import PACE_S, Board, Score
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from tests.lab.scoreboard.cases import Case
 
 
-def boards_of(text: str, cases: Sequence[Case]) -> list[Board]:
-    """What a stored table says of these cases; an empty board for a case it does not hold."""
-    boards = {case.name: Board(case, scores={}) for case in cases}
-    for name, rule, cells in _rows(text):
-        board = boards.get(name)
-        if board is None or board.scores is None:
-            continue
-        reached = _reached(cells)
-        if rule == "fans off":
-            board.still = reached
-        elif rule == "hindsight":
-            board.bound = Bound(reached, Numbers(), 0)
-        else:
-            starts, alarms, broken = (int(cells[heading]) for heading in HEADINGS[-3:])
-            board.scores[rule] = Score(reached, starts, broken, alarms)
-    return list(boards.values())
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What was measured before.
+
+    Attributes:
+        boards: of each case; empty where nothing of it was kept.
+        played: on which day and with which commit which rows were, the oldest first.
+        pace_s: longest time between two ticks of the rules.
+    """
+
+    boards: list[Board]
+    played: list[str]
+    pace_s: float
 
 
-def played_before(text: str) -> list[str]:
-    """What a stored table says of when its rows were played."""
-    return [line.removeprefix(PLAYED) for line in text.splitlines() if line.startswith(PLAYED)]
+def dumped(boards: Sequence[Board], played: Sequence[str]) -> str:
+    """What was measured, as JSON."""
+    cases = {
+        board.case.name: {
+            "hindsight": None if board.hindsight is None else asdict(board.hindsight),
+            "scores": {name: asdict(score) for name, score in board.scores.items()},
+        }
+        for board in boards
+    }
+    return json.dumps({"pace_s": PACE_S, "played": list(played), "cases": cases}, indent=1) + "\n"
 
 
-def _rows(text: str) -> Iterator[tuple[str, str, dict[str, str]]]:
-    """Case, rule and cells by heading of every line with numbers."""
-    name = ""
-    for line in text.splitlines():
-        cells = [cell.strip() for cell in line.strip().strip("|").split("|")]
-        if len(cells) != len(HEADINGS) or cells[0] in (HEADINGS[0], "---"):
-            continue
-        name = cells[0] or name
-        yield name, cells[1], dict(zip(HEADINGS, cells, strict=True))
+def loaded(text: str, cases: Sequence[Case]) -> Kept:
+    """What was kept of these cases."""
+    kept = json.loads(text)
+    boards = [_board(case, kept["cases"].get(case.name)) for case in cases]
+    return Kept(boards, kept["played"], kept["pace_s"])
 
 
-def _reached(cells: dict[str, str]) -> Reached:
-    fans_kwh = float(cells["fans, kWh"])
-    return Reached(
-        float(cells["below 4 °C, K h"]),
-        float(cells["above 32 °C, K h"]),
-        fans_kwh,
-        fans_kwh * float(cells["heat per kWh"] or 0.0),
-    )
+def _board(case: Case, kept: dict[str, Any] | None) -> Board:
+    if kept is None:
+        return Board(case)
+    scores = {
+        name: Score(**(score | {"reached": Reached(**score["reached"])}))
+        for name, score in kept["scores"].items()
+    }
+    found = kept["hindsight"]
+    if found is None:
+        return Board(case, scores=scores)
+    bounds = {Half(half): _bound(bound) for half, bound in found["bounds"].items()}
+    return Board(case, Hindsight(Reached(**found["still"]), bounds), scores)
+
+
+def _bound(kept: dict[str, Any]) -> Bound:
+    line = tuple((kh, kwh) for kh, kwh in kept["line"])
+    return Bound(Reached(**kept["best"]), Numbers(**kept["numbers"]), line, kept["tried"])

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import resource
 from concurrent.futures import ProcessPoolExecutor, as_completed
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from tqdm import tqdm
 
 from controller.rehearsal.run import Rehearsal, rehearse
-from controller.simulator.weather.load import load_weather
+from tests.lab.scoreboard.bound import LEAST_KH, Hindsight, find_bounds
 from tests.lab.scoreboard.cases import DAYS, FIRST_DAY
-from tests.lab.scoreboard.foresight import STILL, Bound, Reached, find_bound, season
+from tests.lab.scoreboard.reached import Half, Reached, reached
 from tests.lab.workers import die_with_parent
 
 if TYPE_CHECKING:
@@ -25,15 +26,15 @@ if TYPE_CHECKING:
 
 Result = TypeVar("Result")
 Job = TypeVar("Job", bound=tuple[Any, ...])
-STRATEGIES = ("hypocaust", "simple-difference", "plain-thermostat", "fans-always")
+STRATEGIES = ("hypocaust", "simple-difference", "plain-thermostat")
 PACE_S = 300.0
 PACE = f"The controller ticked every {PACE_S / 60.0:.0f} min, and when a float turned or a timer ran out."
-ROWS = ("bound", *STRATEGIES, "still")  # the slowest pieces first, so that no core waits at the end
+ROWS = ("hindsight", *STRATEGIES)  # the slowest pieces first, so that no core waits at the end
 
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """A season of the real controller.
+    """A year of the real controller.
 
     Attributes:
         reached: cold, heat and electricity.
@@ -50,43 +51,62 @@ class Score:
 
 @dataclass(slots=True)
 class Board:
-    """What is known of one case once all its runs are done."""
+    """What is known of one case."""
 
     case: Case
-    still: Reached | None = None
-    bound: Bound | None = None
-    scores: dict[str, Score] | None = None
+    hindsight: Hindsight | None = None
+    scores: dict[str, Score] = field(default_factory=dict)
 
-    def benefit(self, reached: Reached) -> float | None:
-        """Share of the best reduction of degree-hours below 4 °C that was found; None if undefined."""
-        if self.still is None or self.bound is None:
-            return None
-        possible = self.still.cold_kh - self.best_kh()
-        return (self.still.cold_kh - reached.cold_kh) / possible if possible > LEAST_KH else None
+    def has(self, half: Half) -> bool:
+        """Whether there is enough frost, or heat, to judge by."""
+        return self.hindsight is not None and half in self.hindsight.bounds
 
-    def best_kh(self) -> float:
+    def best_kh(self, half: Half) -> float:
         """The fewest degree-hours anything reached: a bound that was beaten is no bound."""
-        found = [score.reached.cold_kh for score in (self.scores or {}).values()]
-        return min([*found, self.bound.reached.cold_kh] if self.bound is not None else found)
+        found = [score.reached.kh(half) for score in self.scores.values()]
+        return min([*found, self._of(half).bounds[half].best.kh(half)])
 
+    def avoided_kh(self, half: Half, year: Reached) -> float:
+        """Degree-hours that fans that stand would have left."""
+        return self._of(half).still.kh(half) - year.kh(half)
 
-LEAST_KH = 20.0  # with less frost than this to prevent, a share of it means nothing
+    def frost_benefit(self, year: Reached) -> float | None:
+        """Share of the best reduction of degree-hours below 4 °C that was found; None if that is little."""
+        possible = self._of(Half.WINTER).still.cold_kh - self.best_kh(Half.WINTER)
+        return self.avoided_kh(Half.WINTER, year) / possible if possible > LEAST_KH else None
+
+    def relief(self, year: Reached) -> float:
+        """Share of the degree-hours above 32 °C that fans that stand would have left."""
+        return self.avoided_kh(Half.SUMMER, year) / self._of(Half.SUMMER).still.hot_kh
+
+    def over_hindsight(self, half: Half, year: Reached) -> float | None:
+        """Electricity over the least that was found to reach as much; None if nothing was reached."""
+        least_kwh = self._of(half).bounds[half].kwh_for(year.kh(half))
+        return year.kwh(half) / least_kwh if least_kwh else None
+
+    def _of(self, half: Half) -> Hindsight:
+        if self.hindsight is None or half not in self.hindsight.bounds:
+            raise ValueError(f"{self.case.name}: no bound for the {half}")
+        return self.hindsight
 
 
 def rehearsed(
     case: Case, strategy: str, settings: Settings | None = None, faults: tuple[ScriptedFault, ...] = ()
 ) -> Score:
-    """The real controller through a season."""
+    """The real controller through a year."""
     house = settings or case.settings()
-    plan = Rehearsal(house, case.weather, FIRST_DAY, DAYS, case.seed, faults, strategy, pace_s=PACE_S)
-    summary = rehearse(plan).summary
-    heat_kwh = summary.ground.charged_kwh + summary.ground.discharged_kwh
+    plan = Rehearsal(
+        house, case.weather, FIRST_DAY, DAYS, case.seed, faults, strategy, hourly=True, pace_s=PACE_S
+    )
+    outcome = rehearse(plan)
+    summary = outcome.summary
     return Score(
-        Reached(
+        reached(
+            house,
             summary.house.degree_hours_below_4c,
             summary.house.degree_hours_above_32c,
-            summary.fans.energy_kwh,
-            heat_kwh,
+            [row.truth.bench_c for row in outcome.rows],
+            [row.electricity_kwh for row in outcome.rows],
         ),
         summary.fans.starts / len(house.loops),
         len(summary.promises.broken),
@@ -94,14 +114,8 @@ def rehearsed(
     )
 
 
-def _still(case: Case) -> Reached:
-    return season(case.settings(), load_weather(case.weather, case.seed), STILL)
-
-
-def _job(case: Case, what: str) -> Score | Bound | Reached:
-    if what == "bound":
-        return find_bound(case)
-    return _still(case) if what == "still" else rehearsed(case, what)
+def _job(case: Case, what: str) -> Score | Hindsight:
+    return find_bounds(case) if what == "hindsight" else rehearsed(case, what)
 
 
 def workers(processes: int | None = None) -> ProcessPoolExecutor:
@@ -121,21 +135,24 @@ def results_of(job: Callable[..., Result], jobs: Sequence[Job]) -> dict[Job, Res
         return dict(zip(jobs, tqdm(done, total=len(jobs), unit="run"), strict=True))
 
 
-def play(boards: Sequence[Board], processes: int | None = None, rows: Sequence[str] = ROWS) -> None:
-    """Run these rows of every case and put them on its board."""
+def play(boards: Sequence[Board], processes: int | None = None, rows: Sequence[str] = ROWS) -> float:
+    """Run these rows of every case and put them on its board; return the CPU seconds that all took."""
     of = {board.case: board for board in boards}
     jobs = [(board.case, what) for what in rows for board in boards]
+    before_s = _cpu_of_children_s()
     with workers(processes) as pool:
         waiting = {pool.submit(_job, *job): job for job in jobs}
         for done in tqdm(as_completed(waiting), total=len(jobs), unit="run"):
             case, what = waiting[done]
-            _put(of[case], what, done.result())
+            result = done.result()
+            if isinstance(result, Hindsight):
+                of[case].hindsight = result
+            else:
+                of[case].scores[what] = result
+    return _cpu_of_children_s() - before_s
 
 
-def _put(board: Board, what: str, result: Score | Bound | Reached) -> None:
-    if isinstance(result, Bound):
-        board.bound = result
-    elif isinstance(result, Reached):
-        board.still = result
-    elif board.scores is not None:
-        board.scores[what] = result
+def _cpu_of_children_s() -> float:
+    """CPU time of all processes that were started from here and have ended."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
