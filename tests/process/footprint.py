@@ -9,8 +9,8 @@ resident.
 The runtime directory is in memory, as on a board. The state directory is flushed twice a simulated minute:
 the kernel does so in real time (``dirty_expire_centisecs``), and otherwise writes that lie minutes apart
 would count as one. Blocks that the file system writes for itself (its journal) are in nobody's figure. Let
-``--python`` be one with the locked packages alone, and set MALLOC_ARENA_MAX=1 as the unit does: that is
-what a board runs.
+``--python`` be one with the locked packages alone: that is what a board runs. The program has the unit's own
+environment for Python and the heap; its bytecode is compiled beforehand, as the unit's install steps do.
 """
 
 from __future__ import annotations
@@ -31,6 +31,13 @@ from tests.process.month import DAY_S, house, resident_kb
 MEMORY_DIRECTORY = "/dev/shm"  # noqa: S108 - a file system in memory is meant
 FLUSH_S = 30.0
 HOUR_S = 3600.0
+# What the steps at the head of the unit compile, and what stands in for the board here.
+COMPILE = (
+    "import compileall, re, sysconfig\n"
+    "found = map(sysconfig.get_path, ('stdlib', 'purelib'))\n"
+    "for path in (*found, 'controller', 'tests/process'):\n"
+    "    compileall.compile_dir(path, quiet=2, rx=re.compile('/tests?/'))"
+)
 MEGABYTE = 1e6
 # Our own bars for a board with 512 MB and a memory card.
 MOST_WRITTEN_MB_A_DAY, MOST_RESIDENT_MB = 5.0, 48.0
@@ -92,6 +99,14 @@ def flush(directory: Path) -> None:
             os.close(handle)
 
 
+def as_in_the_unit(directory: Path) -> dict[str, str]:
+    """This environment, with what the unit sets for interpreter and heap; bytecode goes to a place here."""
+    unit = (ROOT / "systemd" / "hypocaust.service").read_text(encoding="utf-8")
+    set_there = dict(re.findall(r"^Environment=((?:PYTHON|MALLOC_)\w+)=(.*)$", unit, re.MULTILINE))
+    kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    return kept | set_there | {"PYTHONPYCACHEPREFIX": str(directory / "pycache")}
+
+
 def starts_in(journal: Path) -> int:
     """How often a pin was switched on."""
     lines = journal.read_text(encoding="ascii").splitlines() if journal.exists() else []
@@ -105,7 +120,11 @@ def watch(directory: Path, options: argparse.Namespace, port: int) -> tuple[floa
     weather = Weather(directory / "w1", ids, options.starts)
     weather.show(0.0)
     with tempfile.TemporaryDirectory(dir=MEMORY_DIRECTORY) as runtime:
-        environment = os.environ | {"RUNTIME_DIRECTORY": runtime, "STATE_DIRECTORY": str(state)}
+        environment = as_in_the_unit(directory) | {
+            "RUNTIME_DIRECTORY": runtime,
+            "STATE_DIRECTORY": str(state),
+        }
+        subprocess.run([options.python, "-c", COMPILE], cwd=ROOT, env=environment, check=True)
         pins, said = Path(runtime) / "pins", Path(runtime) / "log"
         pins.mkdir()
         (pins / "24.in").write_text("0", encoding="ascii")

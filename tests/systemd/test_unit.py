@@ -144,6 +144,8 @@ def test_libraries_find_the_surroundings_they_need(unit):
         "W1THERMSENSOR_NO_KERNEL_MODULE=1",
         "MALLOC_ARENA_MAX=1",
         "PYTHONTZPATH=/usr/share/zoneinfo",
+        "PYTHONOPTIMIZE=2",
+        "PYTHONPYCACHEPREFIX=/opt/hypocaust/pycache",
     }
     assert service["WorkingDirectory"] == ["%t/hypocaust"]
     assert service["RuntimeDirectory"] == ["hypocaust"]

@@ -25,7 +25,7 @@ DAYS = 365.0
 
 SAMPLE, ONE_LOOP = CONFIG / "house.toml", CONFIG / "one-loop.toml"
 DOORS_ONLY = Path(__file__).with_name("doors-only.toml")
-CROP = {"leaf_area": 1.2, "bed_wetness": 0.5}
+CROP, DRY_BEDS = {"leaf_area": 1.2}, {"bed_wetness": 0.1}
 # What makes a house another house: the file, what is changed in its [house], whether it keeps its [openings].
 HOUSES: dict[str, tuple[Path, dict[str, Any], bool]] = {
     "three loops": (SAMPLE, {}, True),
@@ -36,9 +36,10 @@ HOUSES: dict[str, tuple[Path, dict[str, Any], bool]] = {
     "clay": (SAMPLE, {"soil": "clay"}, True),
     "single film": (SAMPLE, {"cover": "single film"}, True),
     "doors, sparse crop": (DOORS_ONLY, {}, True),
+    "doors, sparse crop, dry beds": (DOORS_ONLY, DRY_BEDS, True),
     "doors": (DOORS_ONLY, CROP, True),
     "large vents": (DOORS_ONLY, CROP, False),
-    "shut": (DOORS_ONLY, {"vents_open_above_c": math.inf}, False),
+    "shut": (DOORS_ONLY, DRY_BEDS | {"vents_open_above_c": math.inf}, False),
     "shut and shaded": (DOORS_ONLY, {"vents_open_above_c": math.inf, "shade_share": 0.5}, False),
 }
 
