@@ -36,7 +36,7 @@ PASSED_FROM_K = 2.0
 PASSED_PRICE = 2.0
 # Before the winter a full store is filled further, with cheap heat: each of these kelvins that soil and
 # nights together are warmer than they need be asks for as much again; beyond the most none is wanted.
-SPARE_EVERY_K = 6.0
+SPARE_EVERY_K = 4.0
 SPARE_MOST_K = 16.0
 # The numbers were chosen on the long house of tests/lab/scoreboard in three winters (Carolina, 8 K colder,
 # and 6 K colder with the sun of 50 degrees north).

@@ -284,9 +284,9 @@ def test_soil_too_warm_to_cool_the_house_is_not_filled_for_later_nights() -> Non
         (4.5, 2.0, 4.0, 600.0),
         (4.5, 2.0, 6.0, 800.0),
         (9.5, 20.0, 6.0, 1200.0),
-        (16.5, 11.5, 0.0, 1760.0),
-        (19.5, 8.5, 0.0, 1760.0),
-        (19.5, 8.5, 2.0, 1760.0),
+        (16.5, 11.5, 0.0, 2200.0),
+        (19.5, 8.5, 0.0, 2200.0),
+        (19.5, 8.5, 2.0, 2200.0),
     ],
 )
 def test_heat_for_the_ground_must_bring_more_the_less_it_will_be_needed(
