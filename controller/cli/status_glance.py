@@ -52,6 +52,8 @@ DOING = {
     Demand.NIGHT_PURGE.value: "cooling soil",
     Demand.TRIAL.value: "weekly test",
 }
+# By how many of these hold: nights are cold; they are no warmer than the season's coldest.
+BANKS = ("warm soil gets no more heat", "bank only cheap heat", "bank all heat")
 MOST_CHECKS = 3
 MOST_DETAIL = 44  # of the 78 letters of a line that has to hold the cause as well
 RUNS_AS_EXPECTED = (0.9, 1.1)  # a share of heat within these needs no words
@@ -174,7 +176,8 @@ def _learned(status: Status, unit: TemperatureUnit) -> str:
     if coldest_c is None:
         pieces = ["Learned: nothing yet, so heat is banked"]
     else:
-        doing = "bank all heat" if status.learned.nights_are_cold else "warm soil gets no more heat"
+        wanted = (status.learned.nights_are_cold, not status.learned.need_has_passed)
+        doing = BANKS[sum(wanted)]
         pieces = [f"Learned: coldest lately {temperature_text(coldest_c, unit)}, so {doing}"]
     low, high = RUNS_AS_EXPECTED
     for loop in status.loops:

@@ -24,13 +24,20 @@ from controller.cli.status_lines import (
     wrapped,
 )
 from controller.cli.status_lines import energy as energy_text
-from controller.units import TemperatureUnit, duration_text, power_text, temperature_text
+from controller.units import TemperatureUnit, difference_text, duration_text, power_text, temperature_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
 
-    from controller.telemetry.payloads import HandCheckParts, LoopParts, Status, StatusAlarm, SumpParts
+    from controller.telemetry.payloads import (
+        HandCheckParts,
+        Learned,
+        LoopParts,
+        Status,
+        StatusAlarm,
+        SumpParts,
+    )
 
 
 def page(status: Status, age_s: float | None, now_utc: datetime | None = None) -> list[Line]:
@@ -73,13 +80,18 @@ def _season(status: Status, unit: TemperatureUnit) -> Iterator[Line]:
     if coldest_c is None:
         yield from pieces_of(["Season: nothing learned yet, so heat is banked"], "")
         return
-    nights = (
-        "nights are cold, so all heat is banked"
-        if status.learned.nights_are_cold
-        else "nights are mild, so warm soil gets no more heat"
-    )
     lately = f"Season: coldest lately {temperature_text(coldest_c, unit)} (slowly forgotten)"
-    yield from pieces_of([lately, nights], "")
+    yield from pieces_of([lately, _nights(status.learned, unit)], "")
+
+
+def _nights(learned: Learned, unit: TemperatureUnit) -> str:
+    """What the nights of late mean for the store."""
+    cold = learned.nights_are_cold
+    nights = "nights are cold" if cold else "nights are mild"
+    if not learned.need_has_passed:
+        return f"{nights}, so {'even warm soil gets heat' if cold else 'warm soil gets only cheap heat'}"
+    rise = f"{difference_text(learned.nights_rising_k, unit)} above the season's coldest"
+    return f"{nights} and {rise}, so {'only cheap heat is banked' if cold else 'warm soil gets no more heat'}"
 
 
 def _loop(loop: LoopParts, unit: TemperatureUnit) -> Iterator[Line]:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.command import Command, Decision, OutputChange
-from controller.decision.demand import WARMING, heat_rule, updated_need
+from controller.decision.demand import WARMING, heat_rule
 from controller.decision.fans import FanInput, fan_intent
 from controller.decision.fire import watch_fire
 from controller.decision.hints import NO_HINT, NO_HINTS
 from controller.decision.lockouts import fire_stop, water_stop
+from controller.decision.need import updated_need
 from controller.decision.pump import PumpInput, pump_intent
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import ControllerState, Demand, Lockout, Proof, state_of_unknown_history

@@ -5,39 +5,24 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.decision.cooling import cooled, is_hot, purged, under_hot_roof
+from controller.decision.need import (
+    NEED_MARGIN_K,
+    STORE_BAND_K,
+    STORE_FULL_K,
+    need_has_passed,
+    nights_are_cold,
+    store_price,
+)
 from controller.decision.reasons import Reason, ReasonCode
-from controller.decision.state import Demand, Need
+from controller.decision.state import Demand
 from controller.decision.trial_run import tried
 from controller.decision.wish import Wish
 
 if TYPE_CHECKING:
     from controller.decision.wish import LoopView
-    from controller.settings.schema import Settings
 
-# How fast a cold night is forgotten: a need of 10 K fades over a bit less than three weeks. [practice]
-FORGET_K_PER_S = 0.5 / 86400.0
-# Soil this much warmer than the temperature below which warmth is returned gives a loop its full worth. Below
-# that, banking always pays; above it, only while nights come within a margin of that temperature. Both were
-# chosen on the tuning cases of tests/lab/scoreboard.
-STORE_FULL_K = 12.0
-NEED_MARGIN_K = 1.0
-# A fan that banks goes on this far past a full store.
-STORE_BAND_K = 0.5
 WARMING = (Demand.HEAT, Demand.FROST)
 CHARGING = (Demand.COOL, Demand.BANK)
-
-
-def updated_need(need: Need, air_c: float, now_mono_s: float) -> Need:
-    """Remember the coldest air, forgetting it slowly."""
-    if need.coldest_c is None:
-        return Need(air_c, now_mono_s)
-    faded_c = need.coldest_c + FORGET_K_PER_S * (now_mono_s - need.at_s)
-    return Need(min(air_c, faded_c), now_mono_s)
-
-
-def nights_are_cold(need: Need, settings: Settings) -> bool:
-    """Whether nights have lately been so cold, or so little is known, that even a full store is used."""
-    return need.coldest_c is None or need.coldest_c <= settings.setpoints.heat_below_c + NEED_MARGIN_K
 
 
 def heat_rule(view: LoopView) -> Wish:
@@ -114,20 +99,21 @@ def _returned(view: LoopView, demand: Demand, setpoint_c: float) -> Wish:
 
 
 def _bank(view: LoopView) -> Wish:
-    points, coldest_c = view.settings.setpoints, view.need.coldest_c
+    points, need = view.settings.setpoints, view.need
     full_c = points.heat_below_c + STORE_FULL_K + (STORE_BAND_K if view.running_for is Demand.BANK else 0.0)
-    if coldest_c is not None and view.soil_c >= full_c and not nights_are_cold(view.need, view.settings):
-        numbers: dict[str, float | str] = {
-            "soil_c": view.soil_c,
-            "coldest_c": coldest_c,
-            "full_c": full_c,
-            "cold_c": points.heat_below_c + NEED_MARGIN_K,
-        }
-        return Wish(None, Reason(ReasonCode.STORE_NOT_WANTED, numbers))
-    return _stored(view)
+    price = store_price(need, view.soil_c, full_c, view.settings)
+    if price is not None:
+        return _stored(view, price)
+    numbers: dict[str, float | str] = {
+        "soil_c": view.soil_c,
+        "coldest_c": need.coldest_c or 0.0,
+        "full_c": full_c,
+        "cold_c": points.heat_below_c + NEED_MARGIN_K,
+    }
+    return Wish(None, Reason(ReasonCode.STORE_NOT_WANTED, numbers))
 
 
-def _stored(view: LoopView) -> Wish:
+def _stored(view: LoopView, price: float) -> Wish:
     """Heat for the ground, if it offers a useful difference and enough heat for the electricity."""
     fans, setpoint_c = view.settings.fans, view.settings.setpoints.comfort_floor_c
     difference_k = view.ceiling_c - view.soil_c
@@ -140,19 +126,23 @@ def _stored(view: LoopView) -> Wish:
         numbers = _temperatures(view) | {"difference_k": difference_k, "needed_k": needed_k}
         return Wish(None, Reason(ReasonCode.DIFFERENCE_SMALL, numbers))
     expected_w = view.heat_w_per_k * difference_k
-    least_w = fans.heat_per_watt * view.loop.power_w
-    if view.running_for is not None:
-        least_w *= needed_k / fans.useful_difference_k  # the same deadband, as heat
+    start_w = price * fans.heat_per_watt * view.loop.power_w
+    run_k = fans.useful_difference_k - fans.difference_deadband_k
+    run_w = start_w * run_k / fans.useful_difference_k  # the same deadband, as heat
+    least_w = start_w if view.running_for is None else run_w
     if expected_w < least_w:
         numbers = {"heat_w": expected_w, "power_w": view.loop.power_w, "least_w": least_w}
-        return Wish(None, Reason(ReasonCode.HEAT_TOO_DEAR, numbers))
-    return Wish(Demand.BANK, _reason(view, ReasonCode.BANK, difference_k, setpoint_c))
+        if not need_has_passed(view.need):
+            return Wish(None, Reason(ReasonCode.HEAT_TOO_DEAR, numbers))
+        return Wish(None, Reason(ReasonCode.HEAT_TOO_LATE, numbers | {"passed_k": view.need.passed_k}))
+    until_k = max(run_k, run_w / view.heat_w_per_k)
+    reason = _reason(view, ReasonCode.BANK, difference_k, setpoint_c)
+    return Wish(Demand.BANK, reason._replace(numbers={**reason.numbers, "until_k": until_k}))
 
 
 def _reason(view: LoopView, code: ReasonCode, difference_k: float, setpoint_c: float) -> Reason:
-    """Why the fan runs, with where the wish for it ends: ``until_c`` or, for banking, ``until_k``."""
-    points, fans = view.settings.setpoints, view.settings.fans
-    band_k = points.air_deadband_k
+    """Why the fan runs, with where the wish for it ends."""
+    band_k = view.settings.setpoints.air_deadband_k
     return Reason(
         code,
         {
@@ -161,7 +151,6 @@ def _reason(view: LoopView, code: ReasonCode, difference_k: float, setpoint_c: f
             "soil_c": view.soil_c,
             "setpoint_c": setpoint_c,
             "until_c": setpoint_c + band_k,
-            "until_k": fans.useful_difference_k - fans.difference_deadband_k,
             "difference_k": difference_k,
             "heat_w": view.heat_w_per_k * difference_k,
             "power_w": view.loop.power_w,

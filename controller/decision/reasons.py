@@ -28,6 +28,7 @@ class ReasonCode(Enum):
     NOTHING_WANTED = "nothing-wanted"
     DIFFERENCE_SMALL = "difference-small"
     HEAT_TOO_DEAR = "heat-too-dear"
+    HEAT_TOO_LATE = "heat-too-late"
     STORE_NOT_WANTED = "store-not-wanted"
     COOLING_OFF = "cooling-off"
     NOT_HOT_YET = "not-hot-yet"
@@ -97,6 +98,8 @@ _SENTENCES: Mapping[ReasonCode, str] = {
     "over {soil_c}); a fan is worth its electricity from {needed_k} on",
     ReasonCode.HEAT_TOO_DEAR: "a run would move about {heat_w} for {power_w}; a fan is worth its "
     "electricity from {least_w} on",
+    ReasonCode.HEAT_TOO_LATE: "a run would move about {heat_w} for {power_w}; now that nights have risen "
+    "{passed_k} above the coldest of the season, a fan is worth its electricity from {least_w} on",
     ReasonCode.STORE_NOT_WANTED: "the soil at {soil_c} is warm enough: {full_c} will do while nights stay "
     "above {cold_c} (coldest lately {coldest_c})",
     ReasonCode.COOLING_OFF: "cooling is switched off in the settings, at {ceiling_c} under the roof; the "

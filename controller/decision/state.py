@@ -235,10 +235,12 @@ class Need(NamedTuple):
     Attributes:
         coldest_c: lowest air temperature, slowly forgotten; None until known.
         at_s: when it was last updated.
+        passed_k: how far ``coldest_c`` lies above the lowest of the season, which is forgotten more slowly.
     """
 
     coldest_c: float | None = None
     at_s: float = 0.0
+    passed_k: float = 0.0
 
 
 class ControllerState(NamedTuple):

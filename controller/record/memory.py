@@ -50,6 +50,7 @@ Doubtful = Literal["start", "blind"] | None  # the values of Doubt
 # What stands in for a number that is refused: not known, or for the stagger between motors a start just now.
 UNKNOWN: Mapping[str, float | list[Any] | None] = {
     "coldest_c": None,
+    "passed_k": 0.0,
     "fire_age_s": None,
     "last_start_age_s": 0.0,
     "empty_until": None,
@@ -191,6 +192,7 @@ class Memory(_Record):
     fire: Annotated[str, Field(min_length=1, max_length=LONGEST_DETAIL)] | None
     fire_age_s: Age | None
     coldest_c: Annotated[float, Field(ge=COLDEST_C, le=HOTTEST_C)] | None
+    passed_k: Annotated[float, Field(ge=0.0, le=WIDEST_K)] = 0.0
     last_start_age_s: Age
     outlets: dict[str, OutletKept] = {}
     probes: dict[str, ComparedKept] = {}
@@ -279,6 +281,7 @@ def _written(state: ControllerState, evidence: Evidence, now_mono_s: float) -> d
         "fire": None if fire is None else fire[:LONGEST_DETAIL],
         "fire_age_s": None if fire is None else now_mono_s - state.fire.latched_since_s,
         "coldest_c": state.need.coldest_c,
+        "passed_k": state.need.passed_k,
         "last_start_age_s": now_mono_s - state.last_start_s,
         "outlets": {name: record._asdict() for name, record in evidence.outlets.records.items()},
         "probes": {name: record._asdict() for name, record in evidence.comparisons.records.items()},

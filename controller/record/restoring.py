@@ -87,7 +87,7 @@ def restored(
         fans=fans,
         sumps=sumps,
         fire=fire,
-        need=Need(memory.coldest_c, now_mono_s),
+        need=Need(memory.coldest_c, now_mono_s, memory.passed_k),
         last_start_s=now_mono_s - memory.last_start_age_s - gap_s if same_boot else now_mono_s,
     )
 

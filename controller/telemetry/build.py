@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from controller.decision.demand import nights_are_cold
+from controller.decision.need import need_has_passed, nights_are_cold
 from controller.diagnosis.heat_share import known_share
 from controller.equipment import OutputId
 from controller.faults import FAULTS, FaultCode, Priority
@@ -184,10 +184,13 @@ def _heat_for_people(tick: TickRecord) -> str | None:
 
 
 def _learned(tick: TickRecord) -> payloads.Learned:
-    coldest_c = tick.state.need.coldest_c
+    need = tick.state.need
+    coldest_c = need.coldest_c
     return payloads.Learned(
         coldest_lately_c=None if coldest_c is None else round(coldest_c, 1),
-        nights_are_cold=nights_are_cold(tick.state.need, tick.settings),
+        nights_are_cold=nights_are_cold(need, tick.settings),
+        nights_rising_k=round(need.passed_k, 1),
+        need_has_passed=need_has_passed(need),
     )
 
 

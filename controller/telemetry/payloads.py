@@ -83,6 +83,14 @@ class Learned(Part):
     nights_are_cold: bool = Field(
         description="Whether nights are so cold that even warm soil gets more heat."
     )
+    nights_rising_k: float = Field(
+        ge=0.0,
+        description="How far the coldest air of late lies above the coldest of the season (forgotten by a "
+        "twentieth of a kelvin a day) in K; at most 6.",
+    )
+    need_has_passed: bool = Field(
+        description="Whether nights have risen so far that heat for the soil must come at a better price."
+    )
 
 
 class House(Part):

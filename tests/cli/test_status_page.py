@@ -6,7 +6,7 @@ import pytest
 
 from controller.cli.status_lines import WIDTH, is_stale
 from controller.cli.status_page import page
-from controller.decision.demand import NEED_MARGIN_K
+from controller.decision.need import NEED_MARGIN_K
 from controller.decision.state import Need
 from controller.diagnosis.advice import Advice, AdviceCode
 from controller.diagnosis.attendance import Attendance
@@ -94,17 +94,27 @@ def test_unset_clock_is_said():
 
 
 @pytest.mark.parametrize(
-    ("coldest_c", "season"),
+    ("coldest_c", "passed_k", "season"),
     [
-        (None, "Season: nothing learned yet, so heat is banked"),
-        (COLD_NIGHTS_C - 1.0, "(slowly forgotten) nights are cold, so all heat is banked"),
-        (COLD_NIGHTS_C + 1.0, "(slowly forgotten) nights are mild, so warm soil gets no more heat"),
+        (None, 0.0, "Season: nothing learned yet, so heat is banked"),
+        (COLD_NIGHTS_C - 1.0, 0.0, "nights are cold, so even warm soil gets heat"),
+        (COLD_NIGHTS_C + 1.0, 2.0, "nights are mild, so warm soil gets only cheap heat"),
+        (
+            COLD_NIGHTS_C - 1.0,
+            3.0,
+            "nights are cold and 3.0 K above the season's coldest, so only cheap heat is banked",
+        ),
+        (
+            COLD_NIGHTS_C + 1.0,
+            4.5,
+            "nights are mild and 4.5 K above the season's coldest, so warm soil gets no more heat",
+        ),
     ],
-    ids=["unknown", "cold", "mild"],
+    ids=["unknown", "cold", "mild", "rising", "spring"],
 )
-def test_what_has_been_learned_of_the_nights_is_told(coldest_c, season):
+def test_what_has_been_learned_of_the_nights_is_told(coldest_c, passed_k, season):
     """One line says how cold it has been lately and what that means for warm soil."""
-    state = ticks.state(280.0)._replace(need=Need(coldest_c, 1000.0))
+    state = ticks.state(280.0)._replace(need=Need(coldest_c, 1000.0, passed_k))
     shown = text(status(state=state))
     assert season in shown
     assert ("coldest lately" in shown) is (coldest_c is not None)

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from controller.decision.demand import heat_rule, updated_need
+from controller.decision.demand import heat_rule
+from controller.decision.need import updated_need
 from controller.decision.reasons import ReasonCode
 from controller.decision.state import Demand, Need
 from controller.decision.wish import LoopView, Wish
@@ -23,7 +24,7 @@ PLAN = DerivedLoop("north", OutputId.fan("north"), "main", 100.0, 360.0, 300.0)
 UNCOOLED = settings_with(setpoints={"cooling": False})
 PURGED = settings_with(setpoints={"night_purge": True})
 POINTS, FANS = HOUSE.setpoints, HOUSE.fans
-MILD_C = 18.0
+MILD_C = 24.0
 FROST, HEAT, COOL, BANK, PURGE = Demand.FROST, Demand.HEAT, Demand.COOL, Demand.BANK, Demand.NIGHT_PURGE
 A_HAIR = 0.125  # a fraction that floats hold exactly
 
@@ -37,11 +38,11 @@ def asked(
     place: float = 0.0,
     heat_w_per_k: float = 400.0,
     settings: Settings = HOUSE,
+    passed_k: float = 0.0,
 ) -> Wish:
     """What is wanted, and why."""
-    view = LoopView(
-        settings, PLAN, ceiling_c, soil_c, air_c, Need(coldest_c), running_for, place, heat_w_per_k
-    )
+    need = Need(coldest_c, passed_k=passed_k)
+    view = LoopView(settings, PLAN, ceiling_c, soil_c, air_c, need, running_for, place, heat_w_per_k)
     return heat_rule(view)
 
 
@@ -218,14 +219,14 @@ def test_the_colder_of_roof_and_bench_counts_for_what_can_be_returned() -> None:
     [
         (20.0, None, 400.0, ReasonCode.NOTHING_TO_BANK),
         (20.0 - A_HAIR, None, 400.0, ReasonCode.DIFFERENCE_SMALL),
-        (18.0 + A_HAIR, None, 400.0, ReasonCode.DIFFERENCE_SMALL),
-        (18.0, None, 400.0, None),
-        (19.0 + A_HAIR, BANK, 400.0, ReasonCode.DIFFERENCE_SMALL),
-        (19.0, BANK, 400.0, None),
-        (20.0 - 6.25, None, 64.0, None),
-        (20.0 - 6.125, None, 64.0, ReasonCode.HEAT_TOO_DEAR),
-        (20.0 - 3.125, BANK, 64.0, None),
-        (20.0 - 3.0, BANK, 64.0, ReasonCode.HEAT_TOO_DEAR),
+        (18.0 + A_HAIR, None, 800.0, ReasonCode.DIFFERENCE_SMALL),
+        (18.0, None, 800.0, None),
+        (19.0 + A_HAIR, BANK, 800.0, ReasonCode.DIFFERENCE_SMALL),
+        (19.0, BANK, 800.0, None),
+        (17.0, None, 300.0, None),
+        (17.0 + A_HAIR, None, 300.0, ReasonCode.HEAT_TOO_DEAR),
+        (18.5, BANK, 300.0, None),
+        (18.5 + A_HAIR, BANK, 300.0, ReasonCode.HEAT_TOO_DEAR),
     ],
 )
 def test_heat_is_banked_where_it_is_worth_a_fan(
@@ -245,16 +246,64 @@ def test_heat_is_banked_where_it_is_worth_a_fan(
         (17.0 - A_HAIR, BANK, MILD_C, True),
         (16.5, COOL, MILD_C, False),
         (20.0, None, 5.5, True),
-        (20.0, None, 5.5 + A_HAIR, False),
         (20.0, None, None, True),
+        (20.0, None, 18.0, True),
+        (20.0, None, 18.0 + A_HAIR, False),
+        (16.5, None, 21.5, True),
+        (16.5, None, 21.5 + A_HAIR, False),
     ],
 )
-def test_a_full_store_is_filled_only_for_cold_nights(
+def test_a_full_store_is_filled_for_nights_that_are_cold_or_will_be(
     soil_c: float, running_for: Demand | None, coldest_c: float | None, stored: bool
 ) -> None:
-    """Twelve kelvin above the heating setpoint it is full, and nights within a kelvin of that are cold."""
-    seen = wanted(ceiling_c=25.0, soil_c=soil_c, running_for=running_for, coldest_c=coldest_c)
+    """Twelve kelvin above the heating setpoint it is full; then soil and nights may be 16 K too warm."""
+    seen = wanted(
+        ceiling_c=25.0, soil_c=soil_c, running_for=running_for, coldest_c=coldest_c, heat_w_per_k=1000.0
+    )
     assert seen == (BANK if stored else ReasonCode.STORE_NOT_WANTED)
+
+
+def test_soil_too_warm_to_cool_the_house_is_not_filled_for_later_nights() -> None:
+    """What a purge by night takes out is not put in by day, but nights that are cold come first."""
+    given: dict[str, Any] = {"ceiling_c": 40.0, "heat_w_per_k": 1000.0}
+    assert wanted(soil_c=27.0 - A_HAIR, coldest_c=6.0, **given) is BANK
+    assert wanted(soil_c=27.0, coldest_c=6.0, **given) is ReasonCode.NOT_HOT_YET
+    assert wanted(soil_c=27.0, coldest_c=5.0, **given) is BANK
+
+
+@pytest.mark.parametrize(
+    ("soil_c", "coldest_c", "passed_k", "least_w"),
+    [
+        (1.0, 2.0, 0.0, 400.0),
+        (4.5, 2.0, 0.0, 400.0),
+        (9.5, 2.0, 0.0, 600.0),
+        (16.5, 2.0, 0.0, 880.0),
+        (22.5, 2.0, 0.0, 880.0),
+        (22.5, None, 0.0, 880.0),
+        (4.5, 2.0, 2.0, 400.0),
+        (4.5, 2.0, 4.0, 600.0),
+        (4.5, 2.0, 6.0, 800.0),
+        (9.5, 20.0, 6.0, 1200.0),
+        (16.5, 11.5, 0.0, 2200.0),
+        (19.5, 8.5, 0.0, 2200.0),
+        (19.5, 8.5, 2.0, 2200.0),
+    ],
+)
+def test_heat_for_the_ground_must_bring_more_the_less_it_will_be_needed(
+    soil_c: float, coldest_c: float | None, passed_k: float, least_w: float
+) -> None:
+    """With warmer soil, with nights that have risen since the coldest, and before any have come."""
+    given: dict[str, Any] = {"ceiling_c": soil_c + 10.0, "coldest_c": coldest_c, "passed_k": passed_k}
+    dear = ReasonCode.HEAT_TOO_LATE if passed_k > 2.0 else ReasonCode.HEAT_TOO_DEAR
+    assert wanted(soil_c=soil_c, heat_w_per_k=least_w / 10.0 + A_HAIR, **given) is BANK
+    assert wanted(soil_c=soil_c, heat_w_per_k=least_w / 10.0 - A_HAIR, **given) is dear
+
+
+def test_a_full_store_gets_nothing_more_once_mild_nights_have_risen() -> None:
+    """After the winter warm soil has no more nights to wait for."""
+    given: dict[str, Any] = {"soil_c": 19.5, "ceiling_c": 40.0, "coldest_c": 8.5}
+    assert wanted(passed_k=2.0, **given) is BANK
+    assert wanted(passed_k=2.0 + A_HAIR, **given) is ReasonCode.NOT_HOT_YET
 
 
 @pytest.mark.parametrize(
@@ -348,13 +397,20 @@ def test_a_full_store_is_filled_only_for_cold_nights(
         ),
         (
             {"soil_c": 15.0, "heat_w_per_k": 64.0},
-            "a run would move about 320 W for 100 W; a fan is worth its electricity from 400 W on",
+            "a run would move about 320 W for 100 W; a fan is worth its electricity from 820 W on",
+        ),
+        (
+            {"soil_c": 10.5, "heat_w_per_k": 100.0, "passed_k": 4.0},
+            (
+                "a run would move about 950 W for 100 W; now that nights have risen 4.0 K above the coldest "
+                "of the season, a fan is worth its electricity from 960 W on"
+            ),
         ),
         (
             {"soil_c": 18.0, "coldest_c": MILD_C},
             (
                 "the soil at 18.0 °C is warm enough: 16.5 °C will do while nights stay above 5.5 °C "
-                "(coldest lately 18.0 °C)"
+                "(coldest lately 24.0 °C)"
             ),
         ),
         (
@@ -385,9 +441,37 @@ def test_the_coldest_air_is_remembered_and_fades() -> None:
     assert updated_need(need, 3.0, 100.0 + 2 * DAY_S) == Need(3.0, 100.0 + 2 * DAY_S)
 
 
+def after_days(need: Need, air_c: float, days: int) -> Need:
+    """The need after days of such air."""
+    for _ in range(days):
+        need = updated_need(need, air_c, need.at_s + DAY_S)
+    return need
+
+
+def test_nights_rise_above_the_coldest_of_the_season() -> None:
+    """A winter fades slower than a night, new lows end the rise, and so does a summer that is over."""
+    winter = updated_need(Need(), -2.0, 0.0)
+    spring = after_days(winter, 5.0, 10)
+    assert (spring.coldest_c, spring.passed_k) == (pytest.approx(3.0), pytest.approx(4.5))
+    frost = updated_need(spring, -1.0, spring.at_s)
+    assert (frost.coldest_c, frost.passed_k) == (-1.0, pytest.approx(0.5))
+    summer = after_days(spring, 18.0, 30)
+    assert (summer.coldest_c, summer.passed_k) == (18.0, 6.0)
+    assert after_days(summer, 14.0, 40).passed_k < 2.0
+    assert updated_need(summer, 5.0, summer.at_s).passed_k == 0.0
+
+
+def test_a_lie_about_the_cold_is_forgotten() -> None:
+    """A probe that once read far too low makes heat dear for some months at most."""
+    lie = updated_need(Need(12.0, 0.0), -30.0, 60.0)
+    assert lie.passed_k == 0.0
+    for air_c in (3.0, 10.0):
+        assert after_days(lie, air_c, 200) == Need(air_c, lie.at_s + 200 * DAY_S)
+
+
 @pytest.mark.parametrize(
     ("soil_c", "heat_w_per_k", "runs_on"),
-    [(18.5, 400.0, True), (18.5 + A_HAIR, 400.0, False), (16.0, 75.0, True), (16.0 + A_HAIR, 75.0, False)],
+    [(18.5, 800.0, True), (18.5 + A_HAIR, 800.0, False), (17.0, 221.0, True), (17.0 + A_HAIR, 221.0, False)],
 )
 def test_the_deadband_is_what_is_set(soil_c: float, heat_w_per_k: float, runs_on: bool) -> None:
     """Half a kelvin leaves three quarters of the difference, and of the heat that pays, to a run."""

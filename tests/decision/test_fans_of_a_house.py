@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 POINTS, FANS = HOUSE.setpoints, HOUSE.fans
-COLD_NIGHT_C, WARM_NIGHT_C = 2.0, 18.0
+COLD_NIGHT_C, WARM_NIGHT_C = 2.0, 24.0
 FULL_C = 17.1  # soil in which the shipped house banks no more after warm nights
 UNCOOLED = settings_with(setpoints={"cooling": False})
 PURGED = settings_with(setpoints={"night_purge": True})
@@ -168,7 +168,7 @@ STEADY, WAVERING, A_LITTLE = 0.0, 0.1, 0.05
         ((4.0, STEADY), (POINTS.heat_below_c - FANS.return_spread_k, WAVERING), 10.0, COLD_NIGHT_C),
         ((10.0 - FANS.return_difference_k, WAVERING), (3.5, STEADY), 10.0, COLD_NIGHT_C),
         ((25.0, STEADY), (POINTS.comfort_floor_c + POINTS.air_deadband_k, A_LITTLE), 10.0, COLD_NIGHT_C),
-        ((15.0 + FANS.useful_difference_k, WAVERING), (15.0, STEADY), 15.0, COLD_NIGHT_C),
+        ((6.0 + FANS.useful_difference_k, WAVERING), (15.0, STEADY), 6.0, COLD_NIGHT_C),
         ((POINTS.frost_limit_c, WAVERING), (POINTS.frost_limit_c, WAVERING), 5.0, COLD_NIGHT_C),
     ],
     ids=[
@@ -197,9 +197,9 @@ def test_noise_round_a_setpoint_causes_one_start_and_no_stop(
     assert world.broken == []
 
 
-@pytest.mark.parametrize(("night_c", "demand"), [(5.4, "bank"), (5.6, None)])
+@pytest.mark.parametrize(("night_c", "demand"), [(5.4, "bank"), (22.0, None)])
 def test_one_cold_night_makes_banking_into_a_full_store_wanted(night_c: float, demand: str | None) -> None:
-    """A minute of air near the heating setpoint has even a full store charged; milder air has not."""
+    """A minute of air near the heating setpoint has even a full store charged; warm air has not."""
     world = house(night_c=WARM_NIGHT_C, soil_c=FULL_C)
     world.ceiling_c = world.bench_c = night_c
     world.run(MINUTE_S)
@@ -227,7 +227,7 @@ def test_the_season_needs_no_switch(settings: Settings, heat_wave: str | None) -
     """Over warm soil the same settings bank in winter, cool in summer unless that is off, and bank again."""
     world = house(settings, WARM_NIGHT_C, FULL_C)
     seen = []
-    for night_c, noon_c in ((1.0, 25.0), (16.0, 25.0), (16.0, 36.0), (1.0, 25.0)):
+    for night_c, noon_c in ((1.0, 25.0), (22.0, 25.0), (22.0, 36.0), (1.0, 25.0)):
         if night_c > 10.0:
             world.remember_need(night_c)
         world.ceiling_c = world.bench_c = night_c

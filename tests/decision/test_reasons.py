@@ -111,6 +111,13 @@ SENTENCES: dict[ReasonCode, tuple[Mapping[str, float | str], str]] = {
         HEAT | {"least_w": 480.0},
         "a run would move about 4.5 kW for 120 W; a fan is worth its electricity from 480 W on",
     ),
+    ReasonCode.HEAT_TOO_LATE: (
+        HEAT | {"least_w": 4800.0, "passed_k": 4.5},
+        (
+            "a run would move about 4.5 kW for 120 W; now that nights have risen 4.5 K above the coldest of "
+            "the season, a fan is worth its electricity from 4.8 kW on"
+        ),
+    ),
     ReasonCode.STORE_NOT_WANTED: (
         AIR | {"coldest_c": 7.0, "full_c": 16.5, "cold_c": 5.5},
         (

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from controller.decision.demand import STORE_FULL_K
+from controller.decision.need import STORE_FULL_K
 from controller.service.directories import StartError, prepare_directories
 from controller.settings.load import load
 from tests.process import journal

@@ -59,7 +59,7 @@ def full() -> ControllerState:
         fans={**FRESH.fans, "north": north},
         sumps={"main": main},
         fire=FireState("bench reads 70.0 °C", 600.0),
-        need=Need(2.0, 990.0),
+        need=Need(2.0, 990.0, 1.5),
         last_start_s=900.0,
     )
 

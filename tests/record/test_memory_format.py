@@ -64,7 +64,7 @@ def test_a_memory_of_another_version_is_not_used(version: int) -> None:
 
 def test_a_memory_of_an_older_program_lacks_what_that_did_not_learn() -> None:
     """What it did not learn starts unknown, a count that is kept no more is passed over, the rest counts."""
-    later = {"outlets", "probes", "shares", "seen", "empty_until", "done"}
+    later = {"passed_k", "outlets", "probes", "shares", "seen", "empty_until", "done"}
     data = {name: one for name, one in written().items() if name not in later}
     north, main = data["fans"]["north"], data["sumps"]["main"]
     del north["heat_share"], north["heat_share_judged_s"], main["doubt"], main["dry_before"]
@@ -220,6 +220,8 @@ LIMITS: list[tuple[tuple[str, ...], Any, Any]] = [  # where, a value that is pos
     (("fire",), "x" * 300, "x" * 301),
     (("coldest_c",), HOTTEST_C, HOTTEST_C + A_LITTLE),
     (("coldest_c",), COLDEST_C, COLDEST_C - A_LITTLE),
+    (("passed_k",), 0.0, -A_LITTLE),
+    (("passed_k",), WIDEST_K, WIDEST_K + A_LITTLE),
 ]
 
 

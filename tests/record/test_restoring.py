@@ -52,7 +52,7 @@ KEPT: dict[str, tuple[Get, Then, Then | None]] = {
         lambda s: s.sumps["main"].trend, lambda _now, _: EmptyingTrend(30.0, 31.5, 7), None),
     "fire": (
         lambda s: s.fire, lambda _, saved: FireState("bench reads 70.0 °C", saved - 400.0), None),
-    "need for heat": (lambda s: s.need, lambda now, _: Need(2.0, now), None),
+    "need for heat": (lambda s: s.need, lambda now, _: Need(2.0, now, 1.5), None),
     "stagger": (lambda s: s.last_start_s, lambda _, saved: saved - 100.0, lambda now, _: now),
 }  # fmt: skip
 
@@ -141,7 +141,7 @@ def test_what_the_memory_does_not_name_starts_fresh() -> None:
         name: {} for name in ("outputs", "fans", "sumps", "outlets", "probes", "shares", "starts")
     }
     nothing |= {"seen": {}, "empty_until": None, "done": {}}
-    again = back(now_s, fire=None, fire_age_s=None, coldest_c=None, **nothing)
+    again = back(now_s, fire=None, fire_age_s=None, coldest_c=None, passed_k=0.0, **nothing)
     fresh = initial_state(HOUSE, now_s)
     assert again == fresh._replace(need=Need(None, now_s), last_start_s=900.0)
     unknown = no_evidence(HOUSE.loops, now_s)

@@ -202,13 +202,17 @@ def test_flood_of_alarms_stays_bounded_and_says_what_is_missing():
     assert len(told.model_dump_json()) < 100_000
 
 
-@pytest.mark.parametrize(("coldest_c", "cold"), [(None, True), (-3.04, True), (14.96, False)])
-def test_what_has_been_learned_of_the_nights(coldest_c, cold):
+@pytest.mark.parametrize(
+    ("coldest_c", "passed_k", "cold", "passed"),
+    [(None, 0.0, True, False), (-3.04, 2.0, True, False), (14.96, 2.04, False, True)],
+)
+def test_what_has_been_learned_of_the_nights(coldest_c, passed_k, cold, passed):
     """The coldest air lately goes out to a tenth, with what it means; unknown nights count as cold."""
-    state = ticks.state(280.0)._replace(need=Need(coldest_c, 1000.0))
+    state = ticks.state(280.0)._replace(need=Need(coldest_c, 1000.0, passed_k))
     learned = status(state=state).learned
     assert learned.coldest_lately_c == (None if coldest_c is None else round(coldest_c, 1))
     assert learned.nights_are_cold is cold
+    assert (learned.nights_rising_k, learned.need_has_passed) == (round(passed_k, 1), passed)
 
 
 def test_day_sums_add_up_over_loops_and_pumps():

@@ -48,6 +48,7 @@ IDLE_WORDS = {
     ReasonCode.TRIAL_OVER: "neither warmth nor cooling was wanted",
     ReasonCode.DIFFERENCE_SMALL: "roof and soil differed too little",
     ReasonCode.HEAT_TOO_DEAR: "there was too little heat for the electricity",
+    ReasonCode.HEAT_TOO_LATE: "there was too little heat for it, so late in the winter",
     ReasonCode.STORE_NOT_WANTED: "the soil was warm enough for the nights",
     ReasonCode.COOLING_OFF: "cooling was switched off",
     ReasonCode.NOT_HOT_YET: "it was not hot enough to cool",

@@ -59,7 +59,8 @@ class Fans(Section):
     )
     heat_per_watt: float = setting(
         4.0,
-        "Heat expected for each watt of fan power, from which on a loop may start to bank or to cool.",
+        "Heat expected for each watt of fan power, from which on a loop may start to bank or to cool; "
+        "banking into warm soil, or late in the winter, needs up to eleven times as much.",
         smaller="Runs for less gain.",
         larger="Runs only when the gain is large.",
         low=1.0,
