@@ -155,9 +155,11 @@ def _unwatched(settings: Settings) -> Iterator[str]:
 
 
 def _link(settings: Settings) -> Iterator[str]:
-    """Secrets in the clear and settings without effect."""
+    """Nobody who is called, secrets in the clear, and settings without effect."""
     link = settings.mqtt
     if link is None:
+        if settings.signal is None:
+            yield "signal: neither this nor [mqtt] is set, so an alarm reaches only who looks at the status"
         return
     if link.user and not link.tls and link.host not in LOCAL_HOSTS:
         yield "mqtt.tls: it is off and the broker is elsewhere, so the password can be read on the way"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from controller.settings.load import parse
@@ -41,11 +43,12 @@ def test_vents_that_openings_stand_in_for_are_noted(house, small):
 
 
 def test_what_is_not_fitted_is_called_not_monitored(small):
-    """The smallest house works, and its notes say what nobody watches in it."""
+    """The smallest house works, and its notes say what nobody watches in it and that nobody is called."""
     assert notes(parse(small)) == (
         'probes: no probe has place = "bench", so the air among the plants is not monitored',
         "loops.bed: no root-zone probe, so the soil at the tubes stands in and the roots are not monitored",
         "loops.bed: no outlet probe, so the heat its fan moves is not monitored",
+        "signal: neither this nor [mqtt] is set, so an alarm reaches only who looks at the status",
     )
 
 
@@ -173,3 +176,11 @@ def test_a_signal_that_the_board_switches_on_is_noted(house):
         "signal.pin: the board holds pin 25 low until the controller starts, and that signals that all is "
         "well while nobody is in charge; fit a pull-up resistor or choose another pin"
     )
+
+
+def test_alarms_that_reach_nobody_are_noted(house):
+    """Without messages and without a signal, only who looks at the status learns of an alarm."""
+    silent = re.sub(r"^\[mqtt\]\n(?:.+\n)+", "", house, flags=re.MULTILINE)
+    (note,) = notes(parse(silent))
+    assert note == "signal: neither this nor [mqtt] is set, so an alarm reaches only who looks at the status"
+    assert notes(parse(silent + "\n[signal]\npin = 25\n")) == ()
