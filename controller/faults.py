@@ -125,7 +125,9 @@ class FaultRow:
 
     def time_to_act_at_s(self, priority: Priority) -> float:
         """How long the house copes with an alarm of this priority."""
-        return self.time_to_act_s if priority is self.priority else min(self.time_to_act_s, HOUR_S)
+        if priority is self.priority:
+            return self.time_to_act_s
+        return min(self.time_to_act_s, HOUR_S) if priority < self.priority else max(self.time_to_act_s, DAY_S)
 
 
 NEAR_FROST = 1

@@ -56,6 +56,12 @@ def test_a_fault_can_be_urgent_from_a_level_on(level: int, priority: Priority) -
     assert row.time_to_act_at_s(priority) == (HOUR_S if level else DAY_S)
 
 
+def test_what_is_over_can_wait_a_day() -> None:
+    """A frost that is gone leaves a day to look at the crop; the night itself left an hour."""
+    row = FAULTS[FaultCode.FROST]
+    assert (row.time_to_act_at_s(row.priority), row.time_to_act_at_s(Priority.TODAY)) == (HOUR_S, DAY_S)
+
+
 @pytest.mark.parametrize("code", [code for code, row in FAULTS.items() if row.near_frost])
 def test_what_a_frosty_house_needs_is_urgent_while_frost_is_near(code: FaultCode) -> None:
     """A fault that costs the crop its warmth is a matter of the day in summer and of the hour in frost."""
