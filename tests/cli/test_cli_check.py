@@ -41,7 +41,7 @@ def test_notes_follow_the_summary():
 
 @pytest.mark.parametrize("name", ["cool-crop", "warm-crop"])
 def test_the_example_crops_are_good(name):
-    """Exit 0 and nothing to remark but what a house with three probes cannot see, and that nobody is called."""
+    """Exit 0, and no remark but on what a house with three probes cannot see and that nobody is called."""
     code, out, err = run(CONFIG / f"{name}.toml")
     assert (code, err) == (GOOD, "")
     summary, *notes = out.splitlines()
