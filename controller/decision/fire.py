@@ -93,7 +93,7 @@ def _look(before: FireState, snapshot: Snapshot, settings: Settings) -> Seen:
             if _rises_too_fast(trace, fire):
                 rising[name] = _rise_text(name, trace, unit)
     return Seen(
-        {**hot, **{name: rising[name] for name in rising.keys() - hot.keys()}} if rising else hot,
+        {**hot, **{name: words for name, words in rising.items() if name not in hot}} if rising else hot,
         bool(hot),
         bool(rising),
         air_c,
