@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from gpiozero import DigitalInputDevice
 
 from controller.faults import FaultCode
+from controller.sensors.refused import refused
 
 if TYPE_CHECKING:
     import threading
@@ -41,10 +42,7 @@ class ClearButton:
         try:
             self._device = DigitalInputDevice(pin, pull_up=True, pin_factory=pin_factory)
         except Exception as error:
-            raise OSError(
-                f"GPIO {pin} (button that clears a fire) cannot be used as an input: {error}. "
-                "Check that no other program holds it and that this user may use the GPIO pins."
-            ) from error
+            raise refused(pin, "button that clears a fire", error) from error
         self._device.when_activated = self._pressed
         self._device.when_deactivated = self._let_go
 

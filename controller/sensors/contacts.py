@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from controller.readings.contacts import Contact, ContactKind
+from controller.sensors.refused import refused
 
 if TYPE_CHECKING:
     import threading
@@ -55,10 +56,7 @@ class ContactInputs:
                 device = DigitalInputDevice(where.pin, pull_up=True, pin_factory=pin_factory)
             except Exception as error:
                 self.close()
-                raise OSError(
-                    f"GPIO {where.pin} ({contact.kind.value} {contact.name}) cannot be used as an input: "
-                    f"{error}. Check that no other program holds it and that this user may use the GPIO pins."
-                ) from error
+                raise refused(where.pin, f"{contact.kind.value} {contact.name}", error) from error
             device.when_activated = device.when_deactivated = wake.set
             self._devices[contact] = device
 

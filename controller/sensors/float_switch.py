@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from gpiozero import DigitalInputDevice
 
 from controller.readings.reading import Level, RawLevel
+from controller.sensors.refused import refused
 
 if TYPE_CHECKING:
     import threading
@@ -94,10 +95,7 @@ class FloatSwitches:
                 self._inputs[name] = FloatInput(sump, pin_factory, clock, wake)
             except Exception as error:
                 self.close()
-                raise OSError(
-                    f"GPIO {sump.float_pin} (float of sump {name}) cannot be used as an input: {error}. "
-                    "Check that no other program holds it and that this user may use the GPIO pins."
-                ) from error
+                raise refused(sump.float_pin, f"float of sump {name}", error) from error
 
     def look(self) -> Mapping[str, list[RawLevel]]:
         """Level changes since the last look and the level now, oldest first, by sump name."""
