@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 PAGES = sorted(
     str(path.relative_to(ROOT))
     for path in (ROOT / "tests").rglob("*.md")
-    if path.read_text(encoding="utf-8").startswith("# ")
+    if path.name != "README.md" and path.read_text(encoding="utf-8").startswith("# ")
 )
 # Long by nature, and read as they are: settings with their reference, the description of messages, pins.
 LONG = {"config/REFERENCE.md", "config/house.toml", "requirements.lock", "controller/telemetry/asyncapi.json"}

@@ -20,6 +20,7 @@ from controller.telemetry.hand_checks import HAND_CHECKS
 from tests.process.bench import ROOT
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
+PAGES = ["README.md", *sorted(str(page.relative_to(ROOT)) for page in (ROOT / "systemd").glob("*.md"))]
 BLOCK = re.compile(r"<!-- (?P<mark>[^>]*?) -->\n *```(?P<language>\w+)\n(?P<text>.*?)\n *```", re.DOTALL)
 
 
@@ -46,9 +47,11 @@ def hypocaust_commands() -> list[list[str]]:
     return found
 
 
-def test_every_code_block_is_marked() -> None:
+@pytest.mark.parametrize("page", PAGES)
+def test_every_code_block_is_marked(page: str) -> None:
     """No block escapes these tests: each has a marker above it."""
-    assert README.count("```") == 2 * sum(1 for _ in BLOCK.finditer(README))
+    text = (ROOT / page).read_text(encoding="utf-8")
+    assert text.count("```") == 2 * sum(1 for _ in BLOCK.finditer(text))
 
 
 @pytest.mark.parametrize("mark", ["command: rehearse", "command: test"])
@@ -87,10 +90,16 @@ def test_settings_blocks_load() -> None:
         parse(f"{smallest}\n{block}", "README.md")
 
 
-def test_every_linked_and_named_file_exists() -> None:
-    """Links and paths in README lead somewhere."""
-    for target in re.findall(r"\]\(([^)#]+)\)", README):
-        assert (ROOT / target).exists(), target
+@pytest.mark.parametrize("page", [*PAGES, "DEVELOPERS.md", "tests/lab/README.md"])
+def test_every_linked_file_exists(page: str) -> None:
+    """Links lead somewhere, from the folder of the page."""
+    text = (ROOT / page).read_text(encoding="utf-8")
+    for target in re.findall(r"\]\(([^)#]+)\)", text):
+        assert target.startswith("https:") or (ROOT / page).parent.joinpath(target).exists(), target
+
+
+def test_every_file_named_for_the_board_exists() -> None:
+    """Paths that a person copies to the board lead somewhere."""
     for line in lines("board"):
         for word in line:
             if word.startswith(("config/", "systemd/")):
