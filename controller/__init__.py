@@ -9,9 +9,6 @@ the same sensor and output ports, and ``rehearsal`` lets the real loop control i
 ``startup`` is the only file that chooses between real and simulated.
 """
 
-from importlib.metadata import PackageNotFoundError, version
-
-try:
-    __version__ = version("hypocaust")
-except PackageNotFoundError:  # run from a checkout that is not installed
-    __version__ = "0"
+# The one place of the version; the package's metadata take it from here. Asking the metadata instead would
+# keep the e-mail and zip libraries in the daemon's memory.
+__version__ = "0.1.0"

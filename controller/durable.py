@@ -1,4 +1,4 @@
-"""Files that outlive a power cut."""
+"""Files that outlive a power cut, and the room for them."""
 
 from __future__ import annotations
 
@@ -20,3 +20,13 @@ def sync_directory(directory: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def room(directory: Path) -> tuple[int, int]:
+    """Bytes that are free to us and bytes in all on the medium of a directory (statvfs(3)).
+
+    Raises:
+        OSError: the medium does not say.
+    """
+    found = os.statvfs(directory)
+    return found.f_bavail * found.f_frsize, found.f_blocks * found.f_frsize

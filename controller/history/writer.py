@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import contextlib
-import shutil
 import sqlite3
 import threading
 from typing import TYPE_CHECKING
 
+from controller.durable import room
 from controller.faults import FaultCode, Finding
 from controller.history import database, words
 from controller.history.backlog import Backlog
@@ -232,10 +232,10 @@ class HistoryWriter:
 
     def _room_left(self) -> str:
         """What to say of the room left on the card, nothing while there is enough."""
-        usage = shutil.disk_usage(self._path.parent)
-        if usage.free >= LEAST_FREE_SHARE * usage.total:
+        free, total = room(self._path.parent)
+        if free >= LEAST_FREE_SHARE * total:
             return ""
-        return words.nearly_full(self._path, usage.free, usage.total)
+        return words.nearly_full(self._path, free, total)
 
     def _identity(self) -> tuple[int, int] | None:
         """Which file lies at the path; SQLite would go on writing into one that was deleted or replaced."""

@@ -8,7 +8,6 @@ file has lost since.
 from __future__ import annotations
 
 import re
-import tempfile
 from contextlib import nullcontext
 from dataclasses import dataclass
 from functools import partial
@@ -103,6 +102,8 @@ def _with_copy(found: PinList, path: Path) -> PinList:
 
 def _work_directory() -> AbstractContextManager[str]:
     """A directory for lgpio's pipe that goes away again; on a machine without room, wherever we are."""
+    import tempfile  # noqa: PLC0415 - a running controller never asks for one
+
     try:
         return tempfile.TemporaryDirectory(prefix="hypocaust-safe-")
     except OSError:

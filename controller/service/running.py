@@ -8,7 +8,6 @@ from __future__ import annotations
 import contextlib
 import fcntl
 import os
-import secrets
 from typing import TYPE_CHECKING
 
 from controller.errors import HypocaustError
@@ -38,7 +37,7 @@ def marked(runtime_directory: Path) -> Iterator[str]:
     handle = _open(runtime_directory / NAME)
     try:
         os.fchmod(handle, OURS)  # a user who may open it may lock it, and so keep a controller from starting
-        word = secrets.token_hex(16)
+        word = os.urandom(16).hex()
         os.ftruncate(handle, 0)
         os.pwrite(handle, word.encode(), 0)
         yield word

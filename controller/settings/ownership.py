@@ -11,7 +11,6 @@ import errno
 import functools
 import os
 import pwd
-import secrets
 import stat
 from typing import TYPE_CHECKING
 
@@ -97,7 +96,7 @@ def write_new(directory: int, name: str, content: bytes) -> None:
     Raises:
         OSError: the directory does not allow it.
     """
-    beside = f".{name}.{secrets.token_hex(8)}"
+    beside = f".{name}.{os.urandom(8).hex()}"
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC
     handle = os.open(beside, flags, READABLE, dir_fd=directory)
     try:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import stat
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -37,6 +36,8 @@ def history_file(settings: Settings, environ: Mapping[str, str] | None = None) -
 
 def desk_directory(site: str) -> Path:
     """Where everything of a simulated house lives, so that it needs no rights and touches no real house."""
+    import tempfile  # noqa: PLC0415 - at a desk only; it takes the archive libraries along
+
     return Path(tempfile.gettempdir()) / f"hypocaust-{os.getuid()}" / site
 
 

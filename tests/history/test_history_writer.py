@@ -11,12 +11,12 @@ import tempfile
 from contextlib import closing, contextmanager
 from datetime import timedelta
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
 
 from controller.diagnosis.alarms import Alarm, AlarmEvent
 from controller.faults import FaultCode, Priority
+from controller.history import writer as writing
 from controller.history.writer import HANGS_AFTER_S, LONGEST_RETRY_S, HistoryWriter, pause_s
 from controller.record.tally import DayTally, LoopTally
 
@@ -408,7 +408,7 @@ def test_a_kill_in_the_middle_of_writing_loses_nothing_committed(path, batches):
 def test_a_card_that_is_nearly_full_is_told_while_rows_still_arrive(path, writer, tick, monkeypatch):
     """Below a twentieth of free space a person hears of it, and no more once there is room again."""
     free = 20_000_000
-    monkeypatch.setattr(shutil, "disk_usage", lambda _path: SimpleNamespace(total=400_000_000, free=free))
+    monkeypatch.setattr(writing, "room", lambda _path: (free, 400_000_000))
     writer.observe(tick({"ceiling": 21.5}))
     assert writer.write_now()
     assert writer.findings() == ()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tempfile
 import threading
 import tracemalloc
 from pathlib import Path
@@ -240,7 +241,7 @@ def test_no_room_for_a_temporary_directory_is_no_obstacle(house, monkeypatch):
     def full(**_arguments):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(safe_state.tempfile, "TemporaryDirectory", full)
+    monkeypatch.setattr(tempfile, "TemporaryDirectory", full)
     assert drive_all_off(house).problems == ()
 
 

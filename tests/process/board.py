@@ -19,12 +19,16 @@ from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from gpiozero.pins.mock import MockFactory, MockPin
+from controller.service.lean import postpone_what_is_never_used
 
-import controller.clock
-import controller.readings.gather
-from controller.clock import SystemClock
-from controller.outputs import board
+postpone_what_is_never_used()  # before anything else, as the command does
+
+from gpiozero.pins.mock import MockFactory, MockPin  # noqa: E402
+
+import controller.clock  # noqa: E402
+import controller.readings.gather  # noqa: E402
+from controller.clock import SystemClock  # noqa: E402
+from controller.outputs import board  # noqa: E402
 
 if TYPE_CHECKING:
     from datetime import datetime

@@ -16,10 +16,23 @@ import apscheduler.schedulers.background, apscheduler.triggers.cron
 import paho.mqtt.client
 assert "asyncio.events" not in sys.modules, "something uses asyncio while it is imported"
 assert "http.client" not in sys.modules, "something uses urllib.request while it is imported"
+assert "email" not in sys.modules, "something uses importlib.metadata while it is imported"
+assert "multiprocessing.connection" not in sys.modules, "something uses processes while it is imported"
 
 import urllib.request
 assert urllib.request.getproxies_environment() is not None
 assert "http.client" in sys.modules
+
+import importlib.metadata
+by_folder = importlib.metadata.version("APScheduler")
+assert importlib.metadata.metadata("APScheduler")["Version"] == by_folder
+import importlib.metadata
+assert importlib.metadata.version("APScheduler") == by_folder
+assert list(importlib.metadata.entry_points(group="console_scripts"))
+
+import concurrent.futures, multiprocessing
+with concurrent.futures.ProcessPoolExecutor(1, multiprocessing.get_context("fork")) as pool:
+    assert pool.submit(abs, -42).result() == 42
 
 import asyncio
 held = asyncio
