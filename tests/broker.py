@@ -151,6 +151,12 @@ class Broker:
             )
         until(self._accepts, f"Mosquitto accepts connections; its log:\n{self.log()}")
 
+    @property
+    def process_id(self) -> int:
+        """The process that runs it."""
+        assert self._process is not None
+        return self._process.pid
+
     def stop(self) -> None:
         """Stop it, running or paused."""
         if self._process is not None:

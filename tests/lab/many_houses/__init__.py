@@ -1,0 +1,1 @@
+"""Many controllers on one broker."""
