@@ -133,8 +133,9 @@ class History:
         def sample(
             run_id: int, mono_ms: int, wall_ms: int, span_s: int, set_id: int, milli_c: object
         ) -> Sample:
-            values = zip(names[set_id], map(_value, values_of(milli_c)), strict=True)
-            return Sample(_when(run_id, mono_ms, wall_ms), int(number(span_s)), dict(values))
+            cells = zip(names[set_id], values_of(milli_c), strict=True)
+            values = {name: cell / 1000 if isinstance(cell, int) else _why(cell) for name, cell in cells}
+            return Sample(_when(run_id, mono_ms, wall_ms), int(number(span_s)), values)
 
         return self._understood(sample, self._between(_READINGS, from_utc, to_utc))
 
@@ -259,11 +260,9 @@ def _moment(wall_ms: int) -> datetime:
     return _EPOCH + timedelta(milliseconds=wall_ms)
 
 
-def _value(stored: int | str) -> float | Why:
-    """A stored value; a word this release does not know still says that nothing was read."""
-    if isinstance(stored, str):
-        return Why.__members__.get(stored, Why.UNREADABLE)
-    return stored / 1000
+def _why(word: str) -> Why:
+    """Why there is no value; a word this release does not know still says that nothing was read."""
+    return Why.__members__.get(word, Why.UNREADABLE)
 
 
 def _sum_of(one: DayTally, other: DayTally) -> DayTally:
