@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from controller.equipment import Kind, OutputId
@@ -15,7 +15,6 @@ from controller.record.tally import DayTally, LoopTally, PumpTally
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
-    from datetime import date
     from pathlib import Path
 
 Row = TypeVar("Row")
@@ -171,6 +170,11 @@ class History:
             name = str(part.date)
             found[name] = _sum_of(found[name], part) if name in found else part
         return tuple(found.values())
+
+    def day_ends(self) -> Iterator[tuple[date, datetime]]:
+        """Each day that was seen to its end, and when it was over: the first tick after local midnight."""
+        query = "SELECT date, wall_ms FROM days WHERE finished = 1 AND wall_ms IS NOT NULL AND date IS NOT NULL"
+        return self._understood(lambda day, ms: (date.fromisoformat(text(day)), _moment(ms)), self._ask(query))
 
     def _day_part(
         self, day_id: int, name: object, covered_s: object, low_c: object, high_c: object
