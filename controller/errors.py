@@ -21,7 +21,7 @@
 | `PutAsideError` | loop.py | the alarm `part-failed` with what is not kept | - |
 | `WeatherError` | simulator/weather/ | file, line, what was expected | 2, `run` 3 |
 | `ModelError` | simulator/house/grid.py | why no model can stand for this house | 2, `run` 3 |
-| `Unusable` | cli/rehearse.py, compare.py | what cannot be used and what to do | 2 |
+| `Unusable` | cli/rehearse.py, compare.py, report.py | what cannot be used and what to do | 2 |
 | `HistoryNotKept` | rehearsal/run.py | why a rehearsal could not be written down | 2 |
 | `RehearsalFailed` | rehearsal/several.py | which rehearsal broke off and why | 2, a defect 3 |
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from typing import TYPE_CHECKING, Any, Self, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, Self, TypeVar
 
 from controller.equipment import Kind, OutputId
 from controller.history import words
@@ -173,8 +173,12 @@ class History:
 
     def day_ends(self) -> Iterator[tuple[date, datetime]]:
         """Each day that was seen to its end, and when it was over: the first tick after local midnight."""
-        query = "SELECT date, wall_ms FROM days WHERE finished = 1 AND wall_ms IS NOT NULL AND date IS NOT NULL"
-        return self._understood(lambda day, ms: (date.fromisoformat(text(day)), _moment(ms)), self._ask(query))
+        query = (
+            "SELECT date, wall_ms FROM days WHERE finished = 1 AND wall_ms IS NOT NULL AND date IS NOT NULL"
+        )
+        return self._understood(
+            lambda day, ms: (date.fromisoformat(text(day)), _moment(ms)), self._ask(query)
+        )
 
     def _day_part(
         self, day_id: int, name: object, covered_s: object, low_c: object, high_c: object
@@ -208,10 +212,19 @@ class History:
 
     def newest_utc(self) -> datetime | None:
         """When the newest row was written, None if there is none with a time."""
-        tables = ("changes", "alarms", "events", "readings")
-        newest = [self._ask(f"SELECT max(wall_ms) FROM {table}") for table in tables]  # noqa: S608 - fixed text
-        times = [ms for rows in newest for (ms,) in rows if isinstance(ms, int)]
+        times = self._extremes("max")
         return _moment(max(times)) if times else None
+
+    def oldest_utc(self) -> datetime | None:
+        """When the oldest row that is left was written, None if there is none with a time."""
+        times = self._extremes("min")
+        return _moment(min(times)) if times else None
+
+    def _extremes(self, which: Literal["min", "max"]) -> list[int]:
+        """The first or last time in each table."""
+        tables = ("changes", "alarms", "events", "readings")
+        found = [self._ask(f"SELECT {which}(wall_ms) FROM {table}") for table in tables]  # noqa: S608 - fixed text
+        return [ms for rows in found for (ms,) in rows if isinstance(ms, int)]
 
     def _between(
         self, columns: str, from_utc: datetime, to_utc: datetime | None

@@ -1,1 +1,1 @@
-"""What a house's history amounts to: figures, days and alarms, as data, as a page for people, and its charts."""
+"""What a house's history amounts to: figures, days and alarms, as data and as a page for people."""

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from controller.history.rows import EventCode
 from controller.report.data import AlarmSpell, Said
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-    from datetime import datetime
+    from collections.abc import Iterable, Sequence
 
     from controller.history.queries import RecordedAlarm, RecordedEvent
+    from controller.report.data import Run
 
 # What is said of one alarm, and what is said of the house.
 OF_AN_ALARM = frozenset((EventCode.SEEN.value,))
@@ -25,24 +26,30 @@ class _Open:
     priority: int
     calls: int = 1
 
-    def close(self, over: datetime | None) -> AlarmSpell:
+    def close(self, over: datetime | None, runs: Sequence[Run]) -> AlarmSpell:
+        """The alarm with what ran until it was over."""
+        began = self.first.when.at_utc
         return AlarmSpell(
             code=self.first.code,
             subject=self.first.subject,
             priority=self.priority,
-            raised=self.first.when.at_utc,
+            raised=began,
             over=over,
             calls=self.calls,
             detail=self.first.detail,
+            fan_h=_ran(runs, "fan", began, over) / timedelta(hours=1),
+            pump_s=_ran(runs, "pump", began, over).total_seconds(),
             said=[],
         )
 
 
-def spells_of(alarms: Iterable[RecordedAlarm], events: Iterable[RecordedEvent]) -> list[AlarmSpell]:
+def spells_of(
+    alarms: Iterable[RecordedAlarm], events: Iterable[RecordedEvent], runs: Sequence[Run]
+) -> list[AlarmSpell]:
     """Every alarm, oldest first.
 
-    One that is raised again before it was over is the same alarm calling again. One whose end is missing ended with
-    the program; the next call of the same alarm then belongs to it.
+    One that is raised again before it was over is the same alarm calling again. One whose end is missing
+    ended with the program; the next call of the same alarm then belongs to it.
     """
     standing: dict[tuple[str, str], _Open] = {}
     spells: list[AlarmSpell] = []
@@ -51,15 +58,23 @@ def spells_of(alarms: Iterable[RecordedAlarm], events: Iterable[RecordedEvent]) 
         spell = standing.get(key)
         if not alarm.raised:
             if spell is not None:
-                spells.append(standing.pop(key).close(alarm.when.at_utc))
+                spells.append(standing.pop(key).close(alarm.when.at_utc, runs))
         elif spell is None:
             standing[key] = _Open(alarm, alarm.priority)
         else:
             spell.calls += 1
             spell.priority = min(spell.priority, alarm.priority)
-    spells += [spell.close(None) for spell in standing.values()]
+    spells += [spell.close(None, runs) for spell in standing.values()]
     _add_words(spells, events)
     return sorted(spells, key=lambda spell: spell.raised)
+
+
+def _ran(runs: Sequence[Run], kind: str, began: datetime, ended: datetime | None) -> timedelta:
+    """How long all motors of a kind ran in a range of time together; an open range counts nothing."""
+    if ended is None:
+        return timedelta()
+    shared = [min(run.ended, ended) - max(run.began, began) for run in runs if run.kind == kind]
+    return sum((span for span in shared if span > timedelta()), start=timedelta())
 
 
 def _add_words(spells: Iterable[AlarmSpell], events: Iterable[RecordedEvent]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, timezone
+from functools import cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -41,19 +42,27 @@ class Calendar:
 
     def offset_s(self, moment_s: float) -> float:
         """Seconds that local time is ahead of UTC at a moment, in seconds since 1970."""
-        moment = datetime.fromtimestamp(moment_s, UTC)
-        return (self.local(moment) - moment.replace(tzinfo=None)).total_seconds()
+        if self.zone is not None:
+            return self.zone.utcoffset(None).total_seconds()
+        return _own_offset_s(moment_s // QUARTER_S * QUARTER_S)
 
     def words(self) -> str:
         """Whose time this is: ``of this machine``, or hours from UTC such as ``UTC-05:00``."""
         return "of this machine" if self.zone is None else str(self.zone)
 
 
+@cache
+def _own_offset_s(moment_s: float) -> float:
+    """What this machine's zone is ahead of UTC; it changes at quarters of an hour alone (tz database)."""
+    offset = datetime.fromtimestamp(moment_s, UTC).astimezone().utcoffset()
+    return 0.0 if offset is None else offset.total_seconds()
+
+
 def calendar_of(ends: Iterable[tuple[date, datetime]]) -> Calendar:
     """The calendar that the controller itself has kept.
 
-    A history may be read far from its house, and a rehearsed one belongs to the place of its weather. So days count as
-    the controller counted them, and this machine's own zone is taken only where it agrees.
+    A history may be read far from its house, and a rehearsed one belongs to the place of its weather. So days
+    count as the controller counted them, and this machine's own zone is taken only where it agrees.
 
     Args:
         ends: days and when each was over.

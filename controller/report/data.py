@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime  # noqa: TC003 - pydantic reads the types of the fields
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -13,7 +13,7 @@ class _Part(BaseModel):
 
 
 class Interval(_Part):
-    """A value and the interval that holds the true one with 90 % probability."""
+    """A value and the interval that holds the true one in 90 of 100 cases, of heat in 95."""
 
     value: float
     low: float
@@ -21,7 +21,7 @@ class Interval(_Part):
 
 
 FigureCode = Literal[
-    "night-raise", "frost-nights-avoided", "hot-hours-avoided", "heat-returned", "heat-per-electricity"
+    "night-raise", "frost-nights-avoided", "hot-hours-avoided", "heater-heat", "heat-per-electricity"
 ]
 
 
@@ -31,6 +31,7 @@ class Figure(_Part):
     code: FigureCode
     unit: Literal["K", "1", "h", "kWh"]
     interval: Interval | None = Field(description="null where the data do not allow it yet")
+    covers: Literal[90, 95] = Field(description="in how many of 100 cases the interval holds the truth")
     missing: str = Field(description="what is missing for it; empty where there is an interval")
 
 
@@ -51,20 +52,21 @@ class Day(_Part):
     soil: Range | None = Field(description="at the tubes, mean of the loops")
     fan_h: float = Field(ge=0.0, description="hours of all fans, added up")
     electricity_kwh: float = Field(ge=0.0, description="of the fans")
-    banked_kwh: float = Field(ge=0.0, description="heat the fans brought into the soil, by the controller's sums")
-    returned_kwh: float = Field(ge=0.0, description="heat the fans took out of it, by the controller's sums")
-    pump_s: float = Field(ge=0.0, description="seconds of all pumps, added up")
-    pump_wet_runs: int = Field(ge=0, description="runs of the pumps on a wet float")
-    pump_other_runs: int = Field(ge=0, description="their exercise, and runs by the clock on a float that cannot be read")
+    banked_kwh: float = Field(ge=0.0, description="dry heat the fans brought into the soil")
+    returned_kwh: float = Field(ge=0.0, description="dry heat they took out of it")
+    pump_wet_runs: int = Field(ge=0, description="runs of the pumps on a wet float that began on this day")
+    pump_wet_s: float = Field(ge=0.0, description="seconds they lasted")
+    pump_other_runs: int = Field(ge=0, description="their exercise, and runs by the clock on a silent float")
+    pump_other_s: float = Field(ge=0.0, description="seconds they lasted")
+    fans_stopped_by_water: int = Field(ge=0, description="runs of fans that ended because water came")
 
 
 class Month(_Part):
     """One calendar month, or what of it lies in the report."""
 
     month: str = Field(pattern=r"^\d{4}-\d\d$")
-    days: int = Field(ge=0, description="days of it with data")
-    banked_kwh: Interval
-    returned_kwh: Interval
+    banked_kwh: Interval = Field(description="dry heat the fans brought into the soil")
+    returned_kwh: Interval = Field(description="dry heat they took out of it")
     electricity_kwh: float = Field(ge=0.0, description="of the fans")
 
 
@@ -119,6 +121,8 @@ class AlarmSpell(_Part):
     over: datetime | None = Field(description="null where the history does not show its end")
     calls: int = Field(ge=1, description="how often it was raised anew or became worse")
     detail: str = Field(description="numbers or words at its first call")
+    fan_h: float = Field(ge=0.0, description="hours the fans ran meanwhile, added up")
+    pump_s: float = Field(ge=0.0, description="seconds the pumps ran meanwhile, added up")
     said: list[Said]
 
 
@@ -145,8 +149,15 @@ class ReportData(_Part):
     first: date = Field(description="first day, by the calendar of the house")
     last: date = Field(description="last day")
     zone: str = Field(description="whose time the calendar is: hours from UTC, or of this machine")
-    days_with_data: int = Field(ge=0)
     figures: list[Figure]
+    heated_nights: int = Field(ge=0, description="nights on which fans ran and the air was read")
+    nights: int = Field(ge=0, description="nights that have a figure; 0 while there are too few")
+    banked_kwh: Interval = Field(description="of the whole time, dry heat")
+    returned_kwh: Interval = Field(description="of the whole time, dry heat")
+    moisture_share: list[float] = Field(
+        description="least and most of moisture's share in the heat banked, 0 to 1"
+    )
+    electricity_kwh: float = Field(ge=0.0, description="of the fans, the whole time")
     days: list[Day]
     months: list[Month]
     pictures: list[Picture]
@@ -154,6 +165,7 @@ class ReportData(_Part):
     done: list[Said] = Field(description="checks by hand, and what was said of a house without a crop")
     pauses: list[Pause] = Field(description="longer than an hour")
     limits: Limits
+    loops: list[str] = Field(description="in the order of the settings")
     outdoor_probe: bool
     house_from: Literal["bench", "ceiling", "none"] = Field(description="where the house is measured")
     hourly: float = Field(ge=0.0, le=1.0, description="share of the readings that are hourly means by now")

@@ -2,68 +2,86 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
+from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from typing import TYPE_CHECKING, Literal
 
-from controller.record.tally import JOULES_PER_KWH, DayTally
+from controller.evidence.accounting import JOULES_PER_KWH
+from controller.record.tally import DayTally
 from controller.report.calendar import DAY, days_between
 from controller.report.data import Day, Picture
-from controller.report.runs import WET_CODES
+from controller.report.runs import Water
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
     from datetime import date
 
+    from controller.evidence.accounting import Account
     from controller.report.calendar import Calendar
     from controller.report.data import Interval, Range, Run
     from controller.report.traces import Traces
 
 Kind = Literal["best", "worst", "hottest"]
-# A night is shown with the day before it, in which its heat was banked, until the house is warm again. [practice]
+# A night is shown with the day before, in which its heat was banked, until the house is warm. [practice]
 NIGHT_FROM, NIGHT_UNTIL = timedelta(hours=-18), timedelta(hours=12)
 # A day of which less was seen is no fair example of anything. [practice]
 LEAST_COVERED_H = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What the history has of the days.
+
+    Attributes:
+        traces: temperatures.
+        account: heat.
+        tallies: the controller's own sums, by date.
+    """
+
+    traces: Traces
+    account: Account
+    tallies: Mapping[str | None, DayTally]
 
 
 def days_of(
     first: date,
     last: date,
     calendar: Calendar,
-    tallies: Iterable[DayTally],
-    traces: Traces,
+    known: Known,
     runs: Iterable[Run],
 ) -> list[Day]:
     """Every day from the first to the last of which anything is known."""
-    sums = {tally.date: tally for tally in tallies}
-    pumped = defaultdict[date, Counter[bool]](Counter)
+    water: defaultdict[date, Water] = defaultdict(Water)
     for run in runs:
-        if run.kind == "pump":
-            pumped[calendar.local(run.began).date()][run.code in WET_CODES] += 1
+        water[calendar.local(run.began if run.kind == "pump" else run.ended).date()].add(run)
     days = []
     for day in days_between(first, last):
-        steps = traces.between(calendar.begin(day), calendar.begin(day + DAY))
-        found = _day(day, sums.get(day.isoformat(), DayTally()), traces, steps, pumped[day])
+        steps = known.traces.between(calendar.begin(day), calendar.begin(day + DAY))
+        found = _day(day, known, steps, water[day])
         if found.covered_h or found.house or found.outdoors or found.soil:
             days.append(found)
     return days
 
 
-def _day(day: date, sums: DayTally, traces: Traces, steps: slice, pumped: Mapping[bool, int]) -> Day:
-    loops, pumps = sums.loops.values(), sums.pumps.values()
+def _day(day: date, known: Known, steps: slice, water: Water) -> Day:
+    sums = known.tallies.get(day.isoformat(), DayTally())
+    heat, traces = known.account.day(day), known.traces
     return Day(
         date=day,
         covered_h=sums.covered_s / 3600.0,
         outdoors=traces.range_of("outdoors", steps),
         house=traces.range_of("house", steps),
         soil=traces.range_of("soil", steps),
-        fan_h=sum(loop.run_s for loop in loops) / 3600.0,
-        electricity_kwh=sum(loop.electricity_j for loop in loops) / JOULES_PER_KWH,
-        banked_kwh=sum(loop.banked_j for loop in loops) / JOULES_PER_KWH,
-        returned_kwh=sum(loop.returned_j for loop in loops) / JOULES_PER_KWH,
-        pump_s=sum(pump.run_s for pump in pumps),
-        pump_wet_runs=pumped.get(True, 0),
-        pump_other_runs=pumped.get(False, 0),
+        fan_h=heat.run_s / 3600.0,
+        electricity_kwh=heat.electricity_j / JOULES_PER_KWH,
+        banked_kwh=heat.banked_j / JOULES_PER_KWH,
+        returned_kwh=heat.returned_j / JOULES_PER_KWH,
+        pump_wet_runs=water.wet_runs,
+        pump_wet_s=water.wet_s,
+        pump_other_runs=water.other_runs,
+        pump_other_s=water.other_s,
+        fans_stopped_by_water=water.fans_stopped,
     )
 
 
@@ -74,32 +92,39 @@ def pictures_of(
     traces: Traces,
     runs: Sequence[Run],
 ) -> list[Picture]:
-    """The best night, the worst night and the hottest day.
+    """The worst night, the best of the others, and the hottest day.
 
-    The best night is the one that the store raised most; where that is not known, the one with most heat returned.
-    The worst is the one with the coldest house.
+    The worst is the one with the coldest house; the best is the one that the store raised most, or, where
+    that is not known, the one with most heat returned.
 
     Args:
         days: of the report.
-        raises: by what the store raised each night's minimum, by the day on which the night ended, as far as known.
+        raises: by what the store raised each night's minimum, as far as known, by the day on which that
+            night ended.
         calendar: of the house.
         traces: its temperatures.
         runs: of fans and pumps.
     """
     whole = [day for day in days if day.covered_h >= LEAST_COVERED_H and day.house is not None]
-    chosen: list[tuple[Kind, date]] = []
-    best = max(raises, key=lambda day: raises[day].value, default=None) or _most_returned(whole)
+    if not whole:
+        return []
+    worst = min(whole, key=lambda day: _range(day).low_c).date
+    hottest = max(whole, key=lambda day: _range(day).high_c).date
+    best = _best([day for day in whole if day.date != worst], raises)
+    chosen: list[tuple[Kind, date]] = [("worst", worst), ("hottest", hottest)]
     if best is not None:
-        chosen.append(("best", best))
-    if whole:
-        chosen.append(("worst", min(whole, key=lambda day: _range(day).low_c).date))
-        chosen.append(("hottest", max(whole, key=lambda day: _range(day).high_c).date))
+        chosen.insert(0, ("best", best))
     return [_picture(kind, day, raises.get(day), calendar, traces, runs) for kind, day in chosen]
 
 
-def _most_returned(days: Iterable[Day]) -> date | None:
-    best = max(days, key=lambda day: day.returned_kwh, default=None)
-    return None if best is None or best.returned_kwh <= 0.0 else best.date
+def _best(days: Iterable[Day], raises: Mapping[date, Interval]) -> date | None:
+    """The night that the store helped most."""
+
+    def worth(day: Day) -> tuple[bool, float]:
+        return (True, raises[day.date].value) if day.date in raises else (False, day.returned_kwh)
+
+    best = max(days, key=worth, default=None)
+    return None if best is None or worth(best)[1] <= 0.0 else best.date
 
 
 def _range(day: Day) -> Range:

@@ -21,7 +21,7 @@ def escaped(text: str) -> Markup:
     return Markup(escape(visible(text, keep="\n")))
 
 
-def tag(name: str, *children: str | None, **attributes: str | float | None) -> Markup:
+def tag(name: str, /, *children: str | None, **attributes: str | float | None) -> Markup:
     """One element.
 
     Args:

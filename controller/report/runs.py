@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from controller.decision.reasons import Reason, ReasonCode
@@ -17,6 +18,30 @@ if TYPE_CHECKING:
     from controller.units import TemperatureUnit
 
 WET_CODES = frozenset((ReasonCode.PUMP_WET.value, ReasonCode.PUMP_DOUBTED.value))
+
+
+@dataclass(slots=True)
+class Water:
+    """What water asked of pumps and fans on a day."""
+
+    wet_runs: int = 0
+    wet_s: float = 0.0
+    other_runs: int = 0
+    other_s: float = 0.0
+    fans_stopped: int = 0
+
+    def add(self, run: Run) -> None:
+        """Count a run that belongs to the day."""
+        if run.kind == "fan":
+            self.fans_stopped += run.end_code == ReasonCode.FLOOD.value
+            return
+        lasted_s = (run.ended - run.began).total_seconds()
+        if run.code in WET_CODES:
+            self.wet_runs += 1
+            self.wet_s += lasted_s
+        else:
+            self.other_runs += 1
+            self.other_s += lasted_s
 
 
 def runs_of(changes: Iterable[RecordedChange], last_seen: datetime, unit: TemperatureUnit) -> list[Run]:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 Place = Literal["outdoors", "soil", "roof", "house", "outlet"]
 Column = list[float | None]
-# A fan that ran for most of a step shows the air of the tubes at its outlet, one at rest still air. [practice]
+# Only a fan that ran for most of a step shows the air of the tubes at its outlet. [practice]
 MOSTLY = 0.9
 # A step without a reading is no pause: the daemon keeps one in five minutes, and a restart takes some.
 SHORTEST_PAUSE = timedelta(hours=1)
@@ -40,7 +40,8 @@ class Traces:
     def between(self, began: datetime, ended: datetime) -> slice:
         """The steps that begin in a range of time."""
         first, last = (
-            math.ceil((moment.timestamp() - self.series.from_s) / self.series.step_s) for moment in (began, ended)
+            math.ceil((moment.timestamp() - self.series.from_s) / self.series.step_s)
+            for moment in (began, ended)
         )
         return slice(max(first, 0), max(last, 0))
 

@@ -1,8 +1,8 @@
 """What is drawn into a chart: bands, lines, bars, strips and axes.
 
-Across, every place is a share of the width, so that a chart fits any page: bars and words stand at percentages, and
-bands and lines lie in an inner drawing that is stretched sideways. Down, everything is in pixels. How things look is
-the style sheet's business; marks only carry classes.
+Across, every place is a share of the width, so that a chart fits any page: bars and words stand at
+percentages, and bands and lines lie in an inner drawing that is stretched sideways. Down, everything is in
+pixels. How things look is the style sheet's business; marks only carry classes.
 """
 
 from __future__ import annotations
@@ -72,15 +72,15 @@ def time_axis(ticks: Iterable[Tick], top: float, bottom: float) -> Markup:
     return joined(marks)
 
 
-def level(panel: Panel, value: float, text: str) -> Markup:
-    """A line across at a value that matters, with its name above its right end."""
+def unit_of(panel: Panel, text: str) -> Markup:
+    """The unit of the values, above the axis."""
+    return tag("text", text, class_="tick", x=0.0, y=panel.top - 7.0, text_anchor="start")
+
+
+def level(panel: Panel, value: float) -> Markup:
+    """A line across at a value that matters."""
     y = panel.y(value)
-    return joined(
-        [
-            tag("line", class_="level", x1=0.0, x2="100%", y1=y, y2=y),
-            tag("text", text, class_="tick level-name", x="100%", y=y - 4.0, text_anchor="end"),
-        ]
-    )
+    return tag("line", class_="level", x1=0.0, x2="100%", y1=y, y2=y)
 
 
 def stretched(height: float, paths: Sequence[Markup]) -> Markup:
@@ -104,8 +104,8 @@ def line(panel: Panel, points: Iterable[Point], class_: str) -> Markup:
 
 
 def band(panel: Panel, points: Iterable[tuple[float, float | None, float | None]], class_: str) -> Markup:
-    """The area between a low and a high value at each place, and its two edges; it breaks where one is missing."""
-    areas, edges = [], []
+    """The area between a low and a high value and its two edges; it breaks where one is missing."""
+    areas, upper, lower = [], [], []
     lows: list[tuple[float, float]] = []
     highs: list[tuple[float, float]] = []
     for share, low, high in (*points, (0.0, None, None)):
@@ -114,19 +114,26 @@ def band(panel: Panel, points: Iterable[tuple[float, float | None, float | None]
             highs.append((share, high))
         elif lows:
             areas.append(f"{_joined_up(panel, highs)}L{_joined_up(panel, lows[::-1])[1:]}Z")
-            edges += [_joined_up(panel, highs), _joined_up(panel, lows)]
+            upper.append(_joined_up(panel, highs))
+            lower.append(_joined_up(panel, lows))
             lows, highs = [], []
     return joined(
         [
             tag("path", class_=f"area {class_}", d="".join(areas)),
-            tag("path", class_=f"edge {class_}", d="".join(edges)),
+            tag("path", class_=f"edge high {class_}", d="".join(upper)),
+            tag("path", class_=f"edge low {class_}", d="".join(lower)),
         ]
     )
 
 
 def bar(left: float, right: float, top: float, bottom: float, class_: str, fill: str | None = None) -> Markup:
     """A rectangle between two shares of the width; ``fill`` names a pattern that lies over its colour."""
-    place = {"x": percent(left), "width": percent(max(right - left, 0.0)), "y": top, "height": max(bottom - top, 0.0)}
+    place: dict[str, str | float] = {
+        "x": percent(left),
+        "width": percent(max(right - left, 0.0)),
+        "y": top,
+        "height": max(bottom - top, 0.0),
+    }
     marks = [tag("rect", class_=f"bar {class_}", **place)]
     if fill is not None:
         marks.append(tag("rect", class_="over", fill=f"url(#{fill})", **place))
@@ -137,9 +144,7 @@ def whisker(panel: Panel, share: float, low: float, high: float) -> Markup:
     """From the low to the high end of an interval, with a stroke across each end."""
     x, top, bottom = percent(share), panel.y(high), panel.y(low)
     stem = tag("line", class_="whisker", x1=x, x2=x, y1=top, y2=bottom)
-    ends = [
-        tag("line", class_="whisker", x1=-WHISKER_PX, x2=WHISKER_PX, y1=y, y2=y) for y in (top, bottom)
-    ]
+    ends = [tag("line", class_="whisker", x1=-WHISKER_PX, x2=WHISKER_PX, y1=y, y2=y) for y in (top, bottom)]
     # Strokes of a fixed width at a place given as a share need an inner drawing that begins there.
     return joined([stem, tag("svg", joined(ends), x=x, y=0.0, overflow="visible")])
 

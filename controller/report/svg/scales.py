@@ -30,13 +30,15 @@ class Scale:
 
 
 def round_step(span: float, most: int) -> float:
-    """The smallest of 1, 2, 2.5 and 5 times a power of ten that divides a span into at most ``most`` parts."""
+    """The smallest of 1, 2, 2.5 and 5 times a power of ten that makes at most ``most`` parts of a span."""
     magnitude = 10.0 ** math.floor(math.log10(span / most))
     # A span of exactly as many steps may come out a hair longer.
     return next(step * magnitude for step in STEPS if span / (step * magnitude) <= most * (1.0 + 1e-9))
 
 
-def scale_of(values: Iterable[float], most: int = 5, floor: float | None = None) -> tuple[Scale, tuple[float, ...]]:
+def scale_of(
+    values: Iterable[float], most: int = 5, floor: float | None = None
+) -> tuple[Scale, tuple[float, ...]]:
     """A scale that holds all values and ends at round numbers, and its ticks.
 
     Args:
