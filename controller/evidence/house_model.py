@@ -5,7 +5,7 @@
 
 ``s`` is how much colder than the outdoor air the sky makes the outside, q the heat from the fans. All is
 linear, so that the house without fans is the measured one less the response to q alone. In that response the
-ground remembers as well: what is banked warms the mass from below for weeks, what is taken back no longer does.
+ground remembers as well: what is banked warms the mass from below for weeks, and what is taken back does not.
 
 The form is the usual one for identifying buildings from their logs (Madsen & Holst 1995, Energy and
 Buildings 22:67-79: estimation of continuous-time models for the heat dynamics of a building) [memory].
