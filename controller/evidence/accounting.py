@@ -13,7 +13,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from controller.evidence.heat import heat_of
+from controller.evidence.heat import doubts_of, heat_of
 from controller.evidence.interval import Interval
 from controller.evidence.series import day_of
 
@@ -174,12 +174,7 @@ def account(series: Series, settings: Settings, offset: LocalOffset) -> Account:
                 by_day[dates[step]].append(_step(loop, on * series.step_s, loop.heat_w[step] * series.step_s))
         for day, steps in by_day.items():
             days[day][name] = total(steps)
-    doubts = {
-        name: f"The heat of loop {name} is reckoned from the soil, because {loop.doubt}."
-        for name, loop in heats.items()
-        if loop.doubt
-    }
-    return Account(dict(sorted(days.items())), doubts)
+    return Account(dict(sorted(days.items())), doubts_of(heats))
 
 
 def _step(loop: LoopHeat, run_s: float, heat_j: float) -> Heat:

@@ -85,6 +85,15 @@ def heat_of(series: Series, settings: Settings) -> dict[str, LoopHeat]:
     return found
 
 
+def doubts_of(heats: Mapping[str, LoopHeat]) -> dict[str, str]:
+    """Sentences on outlets that are not believed, by loop."""
+    return {
+        name: f"The heat of loop {name} is reckoned from the soil, because {loop.doubt}."
+        for name, loop in heats.items()
+        if loop.doubt
+    }
+
+
 def _soils(series: Series, settings: Settings) -> Mapping[str, Sequence[float | None]]:
     """Soil at the tubes of each loop; of a loop without a probe that of the others."""
     by_loop = {p.loop: name for name, p in settings.probes.items() if p.place == "soil" and p.loop}

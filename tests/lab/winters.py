@@ -151,17 +151,17 @@ SETTING = (
     Winter("a3", "invented-carolina-8K", 43, SAMPLE, TIGHT, WINTER_DAYS),
     Winter("a4", "invented-alaska-coast", 44, DOORS_ONLY, {}, WINTER_DAYS),
     Winter("a5", "invented-carolina-6K", 45, SAMPLE, SINGLE | {"axis_degrees": 20.0}, WINTER_DAYS),
-    Winter("a6", "invented-miami-9K", 46, SAMPLE, SAND | {"leaf_area": 2.5}),
+    Winter("a6", "invented-miami-9K", 46, SAMPLE, SAND | {"leaf_area": 2.5}, WINTER_DAYS),
     Winter("a7", "invented-alaska-coast+2K", 47, SAMPLE, SAND | LEAKY, WINTER_DAYS),
     Winter("a8", "invented-carolina-2K", 48, DOORS_ONLY, TIGHT | {"length_m": 36.0}, WINTER_DAYS),
 )
 TEST = (
     Winter("t1", "invented-carolina", 71, SAMPLE),
-    Winter("t2", "invented-carolina-4K", 72, SAMPLE, SAND),
-    Winter("t3", "invented-carolina-7K", 73, DOORS_ONLY, {"leaf_area": 1.2}),
+    Winter("t2", "invented-carolina-4K", 72, SAMPLE, SAND, WINTER_DAYS),
+    Winter("t3", "invented-carolina-7K", 73, DOORS_ONLY, {"leaf_area": 1.2}, WINTER_DAYS),
     Winter("t4", "invented-alaska-coast", 74, SAMPLE, LEAKY, WINTER_DAYS),
     Winter("t5", "invented-carolina-5K", 75, DOORS_ONLY, SAND),
-    Winter("t6", "invented-miami-8K", 76, SAMPLE, TIGHT),
+    Winter("t6", "invented-miami-8K", 76, SAMPLE, TIGHT, WINTER_DAYS),
     Winter("t7", "invented-carolina-3K", 77, SAMPLE, SINGLE | SAND, WINTER_DAYS),
     Winter("t8", "invented-alaska-coast+1K", 78, DOORS_ONLY, {"leaf_area": 2.0}, WINTER_DAYS),
 )
