@@ -63,9 +63,9 @@ def values_of(cell: object) -> list[int | str]:
         AlteredError: it is no list of those.
     """
     values = _list_of(cell)
-    numbers = [value for value in values if type(value) is int]  # a truth value is an instance of int, too
-    words = sum(isinstance(value, str) for value in values)
-    if len(numbers) + words != len(values) or any(abs(n) > LARGEST_MILLI_C for n in _extremes(numbers)):
+    kinds = set(map(type, values))  # exactly: a truth value is an instance of int, too
+    numbers = values if kinds == {int} else [value for value in values if type(value) is int]
+    if not kinds <= {int, str} or any(abs(value) > LARGEST_MILLI_C for value in _extremes(numbers)):
         raise AlteredError(f"{cell!r} holds something that is not a reading")
     return values
 
