@@ -31,8 +31,7 @@ def alarms(data: ReportData, reader: Reader) -> Markup:
         children.append(
             paragraph(
                 "The history shows what was said at the machine (seen, done, house) and when an alarm was "
-                "over. What was "
-                "done by hand in the house is not in it."
+                "over. What was done by hand in the house is not in it."
             )
         )
     codes = sorted(

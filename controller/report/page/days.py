@@ -18,7 +18,7 @@ from controller.report.page.parts import (
     section,
     table,
 )
-from controller.report.page.reading import day_text
+from controller.report.page.reading import NO_BREAK, day_text, listed
 from controller.report.runs import WET_CODES
 from controller.report.svg.chart import chart, pattern_of
 from controller.report.svg.marks import Panel, bar, level, line, stretched, time_axis, value_axis, words
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
 TOP, PLOT, AXIS = 12.0, 240.0, 28.0
 ROW, STRIP = 38.0, 16.0
+NIGHT = timedelta(hours=18)  # the last hours of a picture, in which its night lies
 LEAST_WIDTH = 0.004  # of a strip: seconds of a pump must still be seen
 PLACES = {
     "outdoors": "outdoors",
@@ -94,6 +95,8 @@ def _picture(picture: Picture, data: ReportData, reader: Reader) -> Markup:
     ]
     if _shows_frost(picture, data):
         keys.append(frost_key(data, reader))
+    if picture.raise_k is not None:
+        keys.append(Key("bar", "without", "range of the low without the store", "falling"))
     meant = {meaning_of(run) for run in picture.runs}
     keys += [Key("bar", m.class_, m.text, m.pattern) for m in MEANINGS if m in meant]
     tables = [numbers("The temperatures, hour by hour", _temperatures(title, picture, data, reader))]
@@ -120,26 +123,23 @@ def _lead(picture: Picture, reader: Reader) -> str:
     if picture.raise_k is not None:
         without = (picture.low_c or 0.0) - picture.raise_k.value
         words += (
-            f" Without the store it would have come to about {reader.temperature(without)}"
-            f" ({reader.differences(picture.raise_k)} warmer with it)."
+            f" Without the store it would have come to about {reader.temperature(without)} "
+            f"({reader.differences(picture.raise_k)} warmer with it)."
         )
     return words
 
 
 def _fan_hours(picture: Picture) -> str:
-    """How long the fans ran in the picture, and how much of it into the soil."""
-    hours: defaultdict[bool, float] = defaultdict(float)
+    """How long the fans ran in the picture, and what for."""
+    hours: defaultdict[str, float] = defaultdict(float)
     for run in picture.runs:
         if run.kind == "fan":
             lasted = min(run.ended, picture.ended) - max(run.began, picture.began)
-            hours[meaning_of(run) in (INTO, COOL)] += lasted / timedelta(hours=1)
+            hours[meaning_of(run).text] += lasted / timedelta(hours=1)
     if not hours:
         return "No fan ran."
-    return (
-        f"The fans ran for {hours[True] + hours[False]:.1f} h, added up: {hours[True]:.1f} h to bring heat "
-        f"into the soil "
-        f"and {hours[False]:.1f} h for anything else."
-    )
+    parts = [f"{text} {lasted:.1f}{NO_BREAK}h" for text, lasted in hours.items()]
+    return f"The fans ran for {sum(hours.values()):.1f}{NO_BREAK}h, added up: {listed(parts)}."
 
 
 def _rows(picture: Picture, data: ReportData) -> list[tuple[str, str]]:
@@ -153,7 +153,8 @@ def _marks(
 ) -> list[Markup]:
     across = TimeScale(reader.calendar.local(picture.began), reader.calendar.local(picture.ended))
     known = [reader.plotted(v) for line_ in picture.lines for v in line_.celsius if v is not None]
-    scale, ticks = scale_of(known, most=6)
+    without = _without(picture, reader)
+    scale, ticks = scale_of([*known, *without], most=6)
     panel = Panel(TOP, PLOT, scale)
     lines = [
         line(panel, _points(line_.celsius, picture, across, reader), line_.place) for line_ in picture.lines
@@ -165,6 +166,10 @@ def _marks(
         value_axis(panel, ticks, reader.degrees),
         stretched(bottom, lines),
     ]
+    if without:
+        low, high = min(without), max(without)
+        evening = across.share(across.ended - NIGHT)
+        marks.append(bar(evening, 1.0, panel.y(high), panel.y(low), "without", pattern_of(name, "falling")))
     if _shows_frost(picture, data):
         marks.append(level(panel, reader.plotted(data.limits.frost_limit_c)))
     for number, (kind, of) in enumerate(rows):
@@ -172,6 +177,13 @@ def _marks(
         runs = [run for run in picture.runs if (run.kind, run.name) == (kind, of)]
         marks.append(_strip(name, f"{kind} {of}", runs, top, across, reader))
     return marks
+
+
+def _without(picture: Picture, reader: Reader) -> list[float]:
+    """The ends of what the lowest temperature of the night would have been without the store, if known."""
+    if picture.raise_k is None or picture.low_c is None:
+        return []
+    return [reader.plotted(picture.low_c - raised) for raised in (picture.raise_k.low, picture.raise_k.high)]
 
 
 def _shows_frost(picture: Picture, data: ReportData) -> bool:

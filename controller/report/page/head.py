@@ -6,7 +6,16 @@ from typing import TYPE_CHECKING
 
 from controller.report.markup import Markup, joined, tag
 from controller.report.page.parts import paragraph, section
-from controller.report.page.reading import counted, day_text, days_text, tenths, whole, wholes
+from controller.report.page.reading import (
+    NO_BREAK,
+    counted,
+    day_text,
+    days_text,
+    kilowatt_hours,
+    tenths,
+    whole,
+    wholes,
+)
 
 if TYPE_CHECKING:
     from controller.report.data import Day, Figure, Interval, ReportData
@@ -30,7 +39,7 @@ def headline(data: ReportData, reader: Reader) -> str:
     nights = f"On {counted(data.heated_nights, 'night')} {warmer}"
     frost = _interval_of(data, "frost-nights-avoided")
     if frost is not None and frost.low > 0.0 and round(frost.value) > 0:
-        return f"{nights} and kept off {counted(round(frost.value), 'frost night')}"
+        return f"{nights}, and it spared the crop {counted(round(frost.value), 'frost night')}"
     return nights
 
 
@@ -44,10 +53,9 @@ def lede(data: ReportData, reader: Reader) -> Markup:
     fan_h = sum(day.fan_h for day in data.days)
     if fan_h > 0.0:
         words[0] += (
-            f", the fans ran for {whole(fan_h)} h on {whole(data.electricity_kwh)} kWh of electricity. They "
-            f"took"
-            f" {whole(data.banked_kwh.value)} kWh of heat into the soil and brought"
-            f" {whole(data.returned_kwh.value)} kWh back."
+            f", the fans ran for {whole(fan_h)}{NO_BREAK}h on {kilowatt_hours(data.electricity_kwh)} of "
+            f"electricity. They took {kilowatt_hours(data.banked_kwh.value)} of heat into the soil and "
+            f"brought {kilowatt_hours(data.returned_kwh.value)} back."
         )
     else:
         words[0] += ", no fan ran."
@@ -79,8 +87,7 @@ def five_figures(data: ReportData, reader: Reader) -> Markup:
     items = [_item(figure, data, reader) for figure in data.figures]
     note = paragraph(
         "Behind each figure stands the range that holds the true one in 90 of 100 cases, for heat per "
-        "electricity in "
-        "95. A range that reaches over 0 says that the effect itself is not sure.",
+        "electricity in 95. A range that reaches 0 says that the effect itself is not sure.",
         class_="note",
     )
     return section("figures", "Five figures", *what, tag("dl", joined(items), class_="figures"), note)
@@ -107,8 +114,9 @@ def _written(figure: Figure, found: Interval, reader: Reader) -> tuple[str, str]
     if figure.unit == "1":
         return whole(found.value), wholes(found)
     if figure.code == "heat-per-electricity":
-        return f"{tenths(found.value)} kWh", f"{tenths(found.low)} to {tenths(found.high)} kWh"
-    return f"{whole(found.value)} {figure.unit}", f"{wholes(found)} {figure.unit}"
+        ends = f"{tenths(found.low)} to {tenths(found.high)}"
+        return f"{tenths(found.value)}{NO_BREAK}kWh", f"{ends}{NO_BREAK}kWh"
+    return f"{whole(found.value)}{NO_BREAK}{figure.unit}", f"{wholes(found)}{NO_BREAK}{figure.unit}"
 
 
 def _meaning(figure: Figure, data: ReportData, reader: Reader) -> tuple[str, str]:

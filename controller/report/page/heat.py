@@ -6,7 +6,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from controller.report.page.parts import Key, illustrated, legend, numbers, paragraph, section, table
-from controller.report.page.reading import days_text, whole, wholes
+from controller.report.page.reading import days_text, kilowatt_hours, whole, wholes
 from controller.report.svg.chart import chart, pattern_of
 from controller.report.svg.marks import Panel, bar, unit_of, value_axis, whisker, words
 from controller.report.svg.scales import scale_of
@@ -30,9 +30,8 @@ def heat(data: ReportData) -> Markup | None:
     title = f"Heat into the soil and back, by month, {days_text(data.first, data.last)}"
     most = max(data.months, key=lambda month: month.returned_kwh.value)
     description = (
-        f"In all {whole(data.banked_kwh.value)} kWh went into the soil and {whole(data.returned_kwh.value)} "
-        f"kWh came "
-        f"back, most of it in {_name(most, long=True)}."
+        f"In all {kilowatt_hours(data.banked_kwh.value)} went into the soil and "
+        f"{kilowatt_hours(data.returned_kwh.value)} came back, most of it in {_name(most, long=True)}."
     )
     drawing = chart(NAME, title, description, TOP + PLOT + BELOW, _marks(data))
     rows = [
@@ -52,9 +51,8 @@ def heat(data: ReportData) -> Markup | None:
         "Heat banked and returned",
         paragraph(
             "Dry heat alone: air warmer at the roof than at the outlet, times the flow. The thin line on "
-            "each bar is the "
-            "range that holds the true heat in 95 of 100 cases; most of it is how well the flow and two "
-            "probes are known."
+            "each bar is the range that holds the true heat in 95 of 100 cases; most of it is how well the "
+            "flow and two probes are known."
         ),
         paragraph(_why_more_returns(data), class_="note"),
         illustrated(
@@ -71,8 +69,8 @@ def _why_more_returns(data: ReportData) -> str:
     moisture = f" It was {least:.0f} to {most:.0f} % of what was banked." if most >= 1.0 else ""
     return (
         "The two need not be alike. Moisture that condenses in the tubes warms the soil too and is not in "
-        "the bars."
-        f"{moisture} The sun warms the beds from above, the ground gives and takes, and some heat leaks away."
+        f"the bars.{moisture} The sun warms the beds from above, the ground gives and takes, and some heat "
+        "leaks away."
     )
 
 

@@ -17,31 +17,22 @@ MOST_PAUSES = 12
 METHOD = (
     (
         "Everything here comes from the controller's own history: temperatures every few minutes, every "
-        "switching with its "
-        "reason, and alarms. No weather service and no forecast is used."
+        "switching with its reason, and alarms. No weather service and no forecast is used."
     ),
     (
         "Dry heat is flow × heat capacity of air × (roof − outlet) while a fan runs, the heat of its motor "
-        "included. Its range "
-        "comes from the accuracy of the probes (±0.5 K each) and of the flow in the settings, carried "
-        "through as "
-        "shares that "
-        "do not average out."
+        "included. Its range comes from the accuracy of the probes (±0.5 K each) and of the flow in the "
+        "settings, carried through as shares that do not average out."
     ),
     (
         "What the house would have been without the store is reckoned by a small model of the house that is "
-        "fitted to its own "
-        "log and then runs with the heat of the fans left out. Its range holds the error of the model as "
-        "well as "
-        "chance. It "
-        "follows the idea of measuring savings against a fitted baseline (IPMVP options C and D, ASHRAE "
-        "Guideline 14)."
+        "fitted to its own log and then runs with the heat of the fans left out. Its range holds the error "
+        "of the model as well as chance. It follows the idea of measuring savings against a fitted baseline "
+        "(IPMVP options C and D, ASHRAE Guideline 14)."
     ),
     (
         "Temperatures in the charts are means of ten minutes, so the very lowest and highest readings may "
-        "lie a "
-        "little beyond "
-        "them."
+        "lie a little beyond them."
     ),
 )
 
@@ -87,8 +78,7 @@ def _limits(data: ReportData, reader: Reader) -> list[str]:
         rows = counted(data.damaged_rows, "row")
         found.append(
             f"{rows} of the history could not be understood and {'is' if data.damaged_rows == 1 else 'are'} "
-            f"left "
-            "out. The card may be failing: make a backup and check it."
+            "left out. The card may be failing: make a backup and check it."
         )
     found.append("Probes, loops and limits are taken as the settings name them now, for the whole time.")
     found.append(

@@ -26,11 +26,9 @@ STROKE, LEAST = 0.8, 0.0022
 # With more of them strokes are too thin for a pattern; those of the exercise are hollow.
 FEW_DAYS = 60
 NO_RAIN = (
-    "The history holds no rain, because no rain gauge belongs to the controller. What it holds is when water "
-    "came: runs "
-    "of the pump on a wet float. Hold them against your rain gauge. Water that comes without rain comes from "
-    "the ground "
-    "or through the check valve."
+    "The history holds no rain, because no rain gauge belongs to the controller. What it holds is when "
+    "water came: runs of the pump on a wet float. Hold them against your rain gauge. Water that comes "
+    "without rain comes from the ground or through the check valve."
 )
 
 
@@ -63,8 +61,7 @@ def _summary(days: Sequence[Day]) -> str:
     longest = max(wet, key=lambda day: day.pump_wet_s)
     words = (
         f"Water came on {len(wet)} of {counted(len(days), 'day')}. The pumps ran {counted(runs, 'time')} on "
-        f"it, for "
-        f"{duration_text(lasted_s)} in all, longest on {longest.date.day} {longest.date:%B} with "
+        f"it, for {duration_text(lasted_s)} in all, longest on {longest.date.day} {longest.date:%B} with "
         f"{duration_text(longest.pump_wet_s)}. The longest wet spell lasted {counted(_spell(wet), 'day')}."
     )
     stopped = sum(day.fans_stopped_by_water for day in days)

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from controller.report.data import Interval
 
 MINUS = "\N{MINUS SIGN}"
+NO_BREAK = "\N{NO-BREAK SPACE}"
 NOT_KNOWN = "not known"
 
 
@@ -39,7 +40,7 @@ class Reader:
 
     def temperature(self, value_c: float | None) -> str:
         """A temperature to a tenth."""
-        return NOT_KNOWN if value_c is None else minus(temperature_text(value_c, self.unit))
+        return NOT_KNOWN if value_c is None else together(temperature_text(value_c, self.unit))
 
     def cell(self, value_c: float | None) -> str:
         """A temperature in a table whose head names the unit."""
@@ -47,7 +48,7 @@ class Reader:
 
     def difference(self, value_k: float) -> str:
         """A difference to a tenth."""
-        return minus(difference_text(value_k, self.unit))
+        return together(difference_text(value_k, self.unit))
 
     def differences(self, found: Interval) -> str:
         """The two ends of an interval of differences."""
@@ -61,6 +62,16 @@ class Reader:
     def clock(self, at: datetime) -> str:
         """A time of day."""
         return f"{self.calendar.local(at):%H:%M}"
+
+
+def together(text: str) -> str:
+    """A number and its unit, which no line may part."""
+    return minus(text).replace(" ", NO_BREAK)
+
+
+def kilowatt_hours(value: float) -> str:
+    """An amount of heat or electricity."""
+    return f"{whole(value)}{NO_BREAK}kWh"
 
 
 def minus(text: str) -> str:
@@ -99,7 +110,7 @@ def tenths(value: float) -> str:
 
 def counted(number: int, one: str, many: str | None = None) -> str:
     """A number with its noun."""
-    return f"{whole(number)} {one if number == 1 else many or one + 's'}"
+    return f"{whole(number)}{NO_BREAK}{one if number == 1 else many or one + 's'}"
 
 
 def listed(words: list[str]) -> str:

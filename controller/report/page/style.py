@@ -108,6 +108,7 @@ stroke-width:1.6}
 .bar.cool{fill:var(--cool)}
 .bar.wet{fill:var(--wet)}
 .bar.other{fill:var(--paper);stroke:var(--other);stroke-width:1.5}
+.bar.without{fill:var(--frost);fill-opacity:.75}
 .bar.rail{fill:var(--rail)}
 .hatch{stroke:var(--hatch);stroke-width:1.8;fill:none}
 .whisker{stroke:var(--ink);stroke-width:1.3}
@@ -145,7 +146,6 @@ details:not([open]){display:none}
 @page{margin:16mm 14mm}
 """
 STYLE = (
-    f":root{{{_variables(LIGHT)}}}"
-    f"@media (prefers-color-scheme:dark){{:root{{{_variables(DARK)}}}}}"
-    f"@media print{{:root{{{_variables(LIGHT)}}}}}{_RULES}"
+    f":root{{{_variables(LIGHT)}}}@media (prefers-color-scheme:dark){{:root{{{_variables(DARK)}}}}}@media "
+    f"print{{:root{{{_variables(LIGHT)}}}}}{_RULES}"
 ).replace("\n", "")
