@@ -21,9 +21,10 @@
 | `PutAsideError` | loop.py | the alarm `part-failed` with what is not kept | - |
 | `WeatherError` | simulator/weather/ | file, line, what was expected | 2, `run` 3 |
 | `ModelError` | simulator/house/grid.py | why no model can stand for this house | 2, `run` 3 |
-| `Unusable` | cli/rehearse.py, compare.py, report.py | what cannot be used and what to do | 2 |
+| `Unusable` | cli/rehearse.py, compare.py | what cannot be used and what to do | 2 |
 | `HistoryNotKept` | rehearsal/run.py | why a rehearsal could not be written down | 2 |
 | `RehearsalFailed` | rehearsal/several.py | which rehearsal broke off and why | 2, a defect 3 |
+| `NoReportError` | cli/report.py | what cannot be used and what to do | 2 |
 
 Where no exit code stands, control goes on. While the controller runs, a `SettingsError` ends nothing either:
 the settings in force stay, and the alarm `settings-rejected` names file and line. Any other exception is a

@@ -31,7 +31,7 @@ SCHEMA_DIALECT = "https://json-schema.org/draft/2020-12/schema"
 STDOUT = "-"
 
 
-class Unusable(HypocaustError):  # noqa: N818 - it says what the input is
+class NoReportError(HypocaustError):
     """Something a person gave cannot be used; the text says what and what to do."""
 
 
@@ -79,7 +79,7 @@ def report(request: Request, out: TextIO) -> int:
             out.write(visible_json(text) if request.as_json else text)
             return SHOWN
         _write(target, text)
-    except (SettingsError, StorageError, Unusable) as trouble:
+    except (SettingsError, StorageError, NoReportError) as trouble:
         print(trouble, file=sys.stderr)
         return UNUSABLE
     seconds = clock.monotonic_s() - began_s
@@ -92,13 +92,13 @@ def _gathered(request: Request) -> tuple[ReportData, Reader]:
     """What the report holds, and who it is for."""
     first, last = request.first, request.last
     if first is not None and last is not None and first > last:
-        raise Unusable(f"--from {first} is later than --to {last}: exchange them")
+        raise NoReportError(f"--from {first} is later than --to {last}: exchange them")
     settings = load(request.file)
     path = Path(request.history) if request.history is not None else history_file(request.file)
     with History(path) as history:
         period = period_of(history, first, last)
         if period is None:
-            raise Unusable(
+            raise NoReportError(
                 f"{path} holds nothing with a time yet: the controller has to run for a while first"
             )
         return gather(history, settings, period), Reader(settings.site.show, period.calendar)
@@ -122,6 +122,6 @@ def _write(target: Path, text: str) -> None:
     except OSError as problem:
         with contextlib.suppress(OSError):
             partial.unlink()
-        raise Unusable(
+        raise NoReportError(
             f"--out: {target} cannot be written ({problem.strerror}); name a file in a directory of yours"
         ) from problem

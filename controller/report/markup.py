@@ -9,6 +9,9 @@ from controller.letters import visible
 # Elements of HTML that have neither content nor end tag (HTML Living Standard, void elements).
 _VOID = frozenset(("meta", "br", "col"))
 
+# Spaces at which no line ends, as they stand between a number and its unit.
+SPACES = "\n\N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}"
+
 
 class Markup(str):
     """Text that is markup already."""
@@ -18,7 +21,7 @@ class Markup(str):
 
 def escaped(text: str) -> Markup:
     """A text as content or value of an attribute; letters that steer a reader's screen are replaced."""
-    return Markup(escape(visible(text, keep="\n")))
+    return Markup(escape(visible(text, keep=SPACES)))
 
 
 def tag(name: str, /, *children: str | None, **attributes: str | float | None) -> Markup:

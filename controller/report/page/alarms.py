@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.faults import FAULTS
-from controller.history.story import URGENCY
 from controller.report.markup import Markup, tag
 from controller.report.page.parts import paragraph, section, table
-from controller.report.page.reading import counted
+from controller.report.page.reading import counted, listed
 from controller.units import duration_text
 
 if TYPE_CHECKING:
@@ -18,8 +17,8 @@ if TYPE_CHECKING:
     from controller.report.data import AlarmSpell, ReportData, Said
     from controller.report.page.reading import Reader
 
-HEADS = ("raised", "lasted", "about", "what it said", "what was done")
-NOTHING_SAID = "Nobody said anything at the machine."
+URGENCY = {1: "to act on at once", 2: "to act on today", 3: "to act on this week"}
+NOTHING_SAID = "Nothing was said."
 
 
 def alarms(data: ReportData, reader: Reader) -> Markup:
@@ -30,8 +29,8 @@ def alarms(data: ReportData, reader: Reader) -> Markup:
     else:
         children.append(
             paragraph(
-                "The history shows what was said at the machine (seen, done, house) and when an alarm was "
-                "over. What was done by hand in the house is not in it."
+                "The history shows what ran, and what was said at the machine (seen, done, house). What was "
+                "done by hand in the house is not in it. Hours of several fans or pumps are added up."
             )
         )
     codes = sorted(
@@ -55,12 +54,14 @@ def _kind(code: str, spells: Sequence[AlarmSpell], reader: Reader) -> Markup:
     heading = (
         f"{code}: {counted(len(spells), 'time')}, {URGENCY.get(_urgency(spells, code), 'no longer known')}"
     )
-    rows = [_row(spell, reader) for spell in spells]
+    named = any(spell.subject for spell in spells)
+    heads = ["raised", "lasted", *(["about"] if named else []), "what it said", "what was done"]
+    rows = [_row(spell, reader, named=named) for spell in spells]
     return tag(
         "div",
         tag("h3", heading),
         *_meaning(fault),
-        table(f"Alarm {code}, each time", HEADS, rows, "wordy"),
+        table(f"Alarm {code}, each time", heads, rows, "wordy"),
         class_="alarm",
     )
 
@@ -74,25 +75,19 @@ def _meaning(fault: FaultRow | None) -> tuple[Markup, ...]:
     )
 
 
-def _row(spell: AlarmSpell, reader: Reader) -> list[str]:
+def _row(spell: AlarmSpell, reader: Reader, *, named: bool) -> list[str]:
     lasted = (
         "end not on record"
         if spell.over is None
         else duration_text((spell.over - spell.raised).total_seconds())
     )
-    done = [f"It called {counted(spell.calls, 'time')}."] if spell.calls > 1 else []
-    if spell.fan_h > 0.0:
-        done.append(f"Meanwhile the fans ran for {spell.fan_h:.1f} h, added up.")
-    if spell.pump_s > 0.0:
-        done.append(f"Meanwhile the pumps ran for {duration_text(spell.pump_s)}.")
+    ran = [f"fans {spell.fan_h:.1f} h"] if spell.fan_h > 0.0 else []
+    ran += [f"pumps {duration_text(spell.pump_s)}"] if spell.pump_s > 0.0 else []
+    done = [f"Ran meanwhile: {listed(ran)}."] if ran else []
+    done += [f"It called {counted(spell.calls, 'time')}."] if spell.calls > 1 else []
     done += [f"{reader.moment(one.at)}: {one.words}." for one in spell.said] or [NOTHING_SAID]
-    return [
-        reader.moment(spell.raised),
-        lasted,
-        spell.subject or "the house",
-        spell.detail or "–",
-        " ".join(done),
-    ]
+    about = [spell.subject or "–"] if named else []
+    return [reader.moment(spell.raised), lasted, *about, spell.detail or "–", " ".join(done)]
 
 
 def _done(done: Sequence[Said], reader: Reader) -> Markup:

@@ -40,6 +40,7 @@ DARK = {
     "hatch": "#191c17",
     "frost": "#d79bc2",
 }
+PRINT = LIGHT | {"paper": "#ffffff", "hatch": "#ffffff"}
 
 
 def _variables(colours: dict[str, str]) -> str:
@@ -138,8 +139,8 @@ html{font-size:16px}
 html{font-size:10.5pt}
 body{max-width:none;padding:0}
 *{print-color-adjust:exact;-webkit-print-color-adjust:exact}
-h2,h3{break-after:avoid}
-.day,.figures>div,tr{break-inside:avoid}
+h2,h3,section>p{break-after:avoid}
+.day,.alarm,.figures>div,tr{break-inside:avoid}
 .scroll{overflow:visible}
 details:not([open]){display:none}
 }
@@ -147,5 +148,5 @@ details:not([open]){display:none}
 """
 STYLE = (
     f":root{{{_variables(LIGHT)}}}@media (prefers-color-scheme:dark){{:root{{{_variables(DARK)}}}}}@media "
-    f"print{{:root{{{_variables(LIGHT)}}}}}{_RULES}"
+    f"print{{:root{{{_variables(PRINT)}}}}}{_RULES}"
 ).replace("\n", "")

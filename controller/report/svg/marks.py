@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 ACROSS = 2000.0
 WHISKER_PX = 4.0
 TEXT_GAP_PX = 8.0
+NEAR_THE_END = 0.97  # words in the middle of their place there would leave the page
 
 Point = tuple[float, float | None]
 
@@ -68,7 +69,8 @@ def time_axis(ticks: Iterable[Tick], top: float, bottom: float) -> Markup:
             marks.append(tag("line", class_="grid", x1=x, x2=x, y1=top, y2=bottom))
         if tick.text:
             spare = "tick spare" if tick.spare else "tick"
-            marks.append(tag("text", tick.text, class_=spare, x=x, y=bottom + 17.0, text_anchor="middle"))
+            anchor = "end" if tick.share > NEAR_THE_END else "middle"
+            marks.append(tag("text", tick.text, class_=spare, x=x, y=bottom + 17.0, text_anchor=anchor))
     return joined(marks)
 
 
