@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from controller.evidence.heat import doubts_of, heat_of
+from controller.evidence.heat import LATENT_J_KG, doubts_of, heat_of
 from controller.evidence.interval import Interval
 from controller.evidence.series import day_of
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from controller.evidence.heat import LoopHeat
     from controller.evidence.series import LocalOffset, Series
-    from controller.settings.schema import Settings
+    from controller.settings.schema import Loop, Settings
 
 JOULES_PER_KWH = 3.6e6  # by definition
 K = 2.0  # expanded uncertainty, about 95 %
@@ -31,6 +31,7 @@ K = 2.0  # expanded uncertainty, about 95 %
 PROBE_K = 0.5 / math.sqrt(3.0)
 FLOW_SHARE = 0.10  # of a flow measured by hand at the outlets, standard uncertainty [practice]
 FAN_SHARE = 0.2  # of the fan's electricity, which may not all reach the air [practice]
+FILM_KG_M2 = 0.06  # water that clings to a plastic wall before it runs [practice]
 METHOD_SHARE = 0.03  # of readings five minutes apart, and of the weight of the air [practice]
 
 
@@ -47,8 +48,8 @@ class Heat:
         returned_j_per_k: the same of the second, with a kelvin that it shrinks.
         banked_fan_j: fan heat in the first.
         returned_fan_j: fan heat that the house got besides the second.
-        latent_low_j: least heat of moisture into the soil.
-        latent_high_j: most of it.
+        moisture_j: the most that condensing moisture may have brought into the soil besides.
+        drying_j: the most that drying tubes may have taken out of it besides.
     """
 
     run_s: float = 0.0
@@ -59,8 +60,8 @@ class Heat:
     returned_j_per_k: float = 0.0
     banked_fan_j: float = 0.0
     returned_fan_j: float = 0.0
-    latent_low_j: float = 0.0
-    latent_high_j: float = 0.0
+    moisture_j: float = 0.0
+    drying_j: float = 0.0
 
     def __add__(self, other: Heat) -> Heat:
         """Both together."""
@@ -78,20 +79,21 @@ class Heat:
 
     @property
     def banked_with_moisture(self) -> Interval:
-        """All heat into the soil in J; without a humidity probe the middle of what moisture may bring."""
+        """All heat into the soil in J; its value stands in the middle of what moisture may bring."""
         dry = self.banked
-        middle = dry.value + 0.5 * (self.latent_low_j + self.latent_high_j)
-        return Interval(middle, dry.low + self.latent_low_j, dry.high + self.latent_high_j)
+        return Interval(dry.value + 0.5 * self.moisture_j, dry.low, dry.high + self.moisture_j)
+
+    @property
+    def returned_with_drying(self) -> Interval:
+        """All heat out of the soil in J; its value stands in the middle of what drying may take."""
+        dry = self.returned
+        return Interval(dry.value + 0.5 * self.drying_j, dry.low, dry.high + self.drying_j)
 
     @property
     def latent_share(self) -> tuple[float, float]:
         """Least and most of moisture's share in the heat banked, 0 to 1."""
-        shares = (
-            max(latent_j, 0.0) / (self.banked_j + max(latent_j, 0.0)) if self.banked_j > 0.0 else 0.0
-            for latent_j in (self.latent_low_j, self.latent_high_j)
-        )
-        low, high = shares
-        return low, high
+        whole_j = self.banked_j + self.moisture_j
+        return 0.0, self.moisture_j / whole_j if whole_j > 0.0 else 0.0
 
     @property
     def heat_per_kwh(self) -> Interval | None:
@@ -171,17 +173,33 @@ def account(series: Series, settings: Settings, offset: LocalOffset) -> Account:
         by_day: dict[date, list[Heat]] = defaultdict(list)
         for step, on in enumerate(series.fans[name]):
             if on > 0.0:
-                by_day[dates[step]].append(_step(loop, on * series.step_s, loop.heat_w[step] * series.step_s))
+                by_day[dates[step]].append(_step(loop, step, on * series.step_s, series.step_s))
+        film_j = _film_j(settings.loops[name])
         for day, steps in by_day.items():
-            days[day][name] = total(steps)
+            heat = total(steps)
+            days[day][name] = replace(heat, drying_j=film_j) if heat.returned_j > 0.0 else heat
     return Account(dict(sorted(days.items())), doubts_of(heats))
 
 
-def _step(loop: LoopHeat, run_s: float, heat_j: float) -> Heat:
+def _film_j(loop: Loop) -> float:
+    """Heat that it takes to dry the walls of a loop's tubes once."""
+    wall_m2 = math.pi * loop.tube_diameter_m * loop.tube_length_m * loop.tubes
+    return FILM_KG_M2 * wall_m2 * LATENT_J_KG
+
+
+def _step(loop: LoopHeat, step: int, run_s: float, step_s: float) -> Heat:
     """One step of one loop."""
     electricity_j, j_per_k = loop.power_w * run_s, loop.air_w_per_k * run_s
+    heat_j = loop.heat_w[step] * step_s
     if heat_j > 0.0:
-        return Heat(run_s, electricity_j, banked_j=heat_j, banked_j_per_k=j_per_k, banked_fan_j=electricity_j)
+        return Heat(
+            run_s,
+            electricity_j,
+            banked_j=heat_j,
+            banked_j_per_k=j_per_k,
+            banked_fan_j=electricity_j,
+            moisture_j=loop.moisture_w[step] * step_s,
+        )
     return Heat(
         run_s, electricity_j, returned_j=-heat_j, returned_j_per_k=j_per_k, returned_fan_j=electricity_j
     )

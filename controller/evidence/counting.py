@@ -37,7 +37,12 @@ def frost_hours_avoided(without: Without, limit_c: float) -> Interval:
     """Hours among the crop below the limit, without the store less with it."""
 
     def count(scale: float, shift_k: float = 0.0) -> float:
-        return _hours(without, calibration.NIGHT_SCALE * scale, limit_c, shift_k, below=True)
+        steps = 0
+        for bench_c, raise_k in zip(without.log.bench_c, without.raise_k, strict=True):
+            if bench_c is not None and raise_k != 0.0:
+                without_c = bench_c + shift_k - calibration.NIGHT_SCALE * scale * raise_k
+                steps += (without_c < limit_c) - (bench_c < limit_c)
+        return steps * without.log.step_s / 3600.0
 
     missed_h = 0.5 * (count(1.0, -calibration.NIGHT_ERROR_K) - count(1.0, calibration.NIGHT_ERROR_K))
     nights = sum(low.without_c < limit_c + 1.0 for low in without.lows)
@@ -46,27 +51,37 @@ def frost_hours_avoided(without: Without, limit_c: float) -> Interval:
 
 def hot_hours_avoided(without: Without, limit_c: float) -> Interval:
     """Hours among the crop above the limit, without the store less with it."""
+    aired = [
+        _aired(without, bench_c, outdoors_c)
+        for bench_c, outdoors_c in zip(without.log.bench_c, without.log.outdoors_c, strict=True)
+    ]
 
     def count(scale: float) -> float:
-        return _hours(without, calibration.DAY_SCALE * scale, limit_c, 0.0, below=False)
+        steps = 0
+        for bench_c, raise_k, share in zip(without.log.bench_c, without.raise_k, aired, strict=True):
+            if bench_c is not None and raise_k != 0.0:
+                steps += (bench_c - scale * share * raise_k > limit_c) - (bench_c > limit_c)
+        return steps * without.log.step_s / 3600.0
 
     return _three_times(count, calibration.DAY_SPREAD, 0.0)
+
+
+def _aired(without: Without, bench_c: float | None, outdoors_c: float | None) -> float:
+    """What is left of the model's raise when the house is aired, as a share.
+
+    The less a house in the sun is warmer than outdoors, the more air goes through it, and the less the fans
+    change: its loss is what the sun leaves in the air over the difference.
+    """
+    loss, mass = without.house[:2]
+    if bench_c is None or outdoors_c is None:
+        return 1.0
+    aired = max(loss, calibration.AIRED_W_M2 / max(bench_c - outdoors_c, 0.5))
+    return (loss + mass) / (aired + mass)
 
 
 def _left(days: int) -> float:
     """What is left of the error of single days in the sum over some, as a share of all erring alike."""
     return math.sqrt(min(calibration.NIGHTS_ALIKE / days, 1.0)) if days else 1.0
-
-
-def _hours(without: Without, scale: float, limit_c: float, shift_k: float, *, below: bool) -> float:
-    """Hours beyond a limit, without the store less with it, with the former shifted."""
-    sign = 1.0 if below else -1.0
-    steps = 0
-    for bench_c, raise_k in zip(without.log.bench_c, without.raise_k, strict=True):
-        if bench_c is not None and raise_k != 0.0:
-            over_k = sign * (limit_c - bench_c)
-            steps += (over_k + sign * (scale * raise_k - shift_k) > 0.0) - (over_k > 0.0)
-    return steps * without.log.step_s / 3600.0
 
 
 def _three_times(count: Callable[[float], float], spread: float, single: float) -> Interval:

@@ -4,6 +4,10 @@ A loop is a heat exchanger against the soil: its outlet lies on the way from cei
 soil, by a share that hardly changes. That share and the offset of the probes against each other are learned
 from the steps in which the fan ran throughout. An outlet whose share or offset cannot be true is not
 believed; then the soil and the share of the other loops decide.
+
+What moisture brings besides is not measured without a humidity probe, and there is none among the settings.
+It is bounded: the air holds no more of it than saturated air at roof or bench, whichever is colder, and air
+that has shed water leaves saturated at the outlet.
 """
 
 from __future__ import annotations
@@ -11,6 +15,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING, NamedTuple
+
+from controller.physics import moist_air
+from controller.settings.schema.derived import AIR_C
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -27,6 +34,7 @@ LEAST_STEPS = 144
 # share by less, and two sound probes lie at most 1 K apart (DS18B20 data sheet: 0.5 K each). [practice]
 LARGEST_SHARE_ERROR = 0.35
 LARGEST_OFFSET_K = 1.5
+LATENT_J_KG = 2.454e6  # heat of evaporation at 20 °C (IAPWS-95)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +45,7 @@ class LoopHeat:
         name: the loop.
         heat_w: mean dry heat into the soil over each step, fan heat included; 0 where it stood or where too
             little is known.
+        moisture_w: the most that condensing moisture may add to it, mean over each step.
         known: share of the running time for which it is known, 0 to 1.
         air_w_per_k: heat the running fan's air carries per kelvin.
         power_w: electricity of the running fan.
@@ -46,6 +55,7 @@ class LoopHeat:
 
     name: str
     heat_w: list[float]
+    moisture_w: list[float]
     known: float
     air_w_per_k: float
     power_w: float
@@ -67,6 +77,7 @@ def heat_of(series: Series, settings: Settings) -> dict[str, LoopHeat]:
         settings: loops and probes.
     """
     ceiling = series.mean(settings.derived.groups.ceilings)
+    bench = series.mean(settings.derived.groups.benches or settings.derived.groups.ceilings)
     soils = _soils(series, settings)
     outlets = dict(settings.derived.groups.outlets)
     fits: dict[str, _Fit] = {}
@@ -75,13 +86,17 @@ def heat_of(series: Series, settings: Settings) -> dict[str, LoopHeat]:
             outlet = series.temps[outlets[loop.name]]
             fits[loop.name] = _fit(_running(series, loop, ceiling, soils[loop.name], outlet))
     reference = _reference(settings, fits)
+    pressure_pa = moist_air.standard_pressure_pa(settings.site.altitude_m)
     found = {}
     for loop in settings.derived.loops:
         doubt = _doubt(fits.get(loop.name), reference)
         believed = None if doubt else series.temps[outlets[loop.name]]
         share = reference if doubt else fits[loop.name].share
         heat_w, known = _heat(series, loop, (ceiling, soils[loop.name], believed), share)
-        found[loop.name] = LoopHeat(loop.name, heat_w, known, loop.air_w_per_k, loop.power_w, share, doubt)
+        moisture_w = _moisture(loop, (ceiling, bench), heat_w, series.fans[loop.name], pressure_pa)
+        found[loop.name] = LoopHeat(
+            loop.name, heat_w, moisture_w, known, loop.air_w_per_k, loop.power_w, share, doubt
+        )
     return found
 
 
@@ -187,8 +202,35 @@ def _heat(
             fall_k = roof_c + warmer_k - outlet_c
         else:
             fall_k = share * (roof_c + warmer_k - (soil_c or 0.0))
-        heat_w[step] = on * loop.air_w_per_k * fall_k
+        heat_w[step] = on * loop.air_w_per_k * _density(roof_c) * fall_k
     return heat_w, known / ran if ran else 1.0
+
+
+def _density(roof_c: float) -> float:
+    """How much denser the air at the intake is than that of the settings' figures."""
+    return (AIR_C + moist_air.ZERO_CELSIUS_K) / (roof_c + moist_air.ZERO_CELSIUS_K)
+
+
+def _moisture(
+    loop: DerivedLoop,
+    air: tuple[Sequence[float | None], Sequence[float | None]],
+    heat_w: Sequence[float],
+    fan: Sequence[float],
+    pressure_pa: float,
+) -> list[float]:
+    """Heat of all that can condense step by step: from saturated in the house to saturated at the outlet."""
+    ceiling, bench = air
+    found = [0.0] * len(heat_w)
+    kg_s = loop.air_w_per_k / moist_air.CP_DRY_AIR_J_KGK
+    for step, watt in enumerate(heat_w):
+        roof_c, bench_c = ceiling[step], bench[step]
+        if watt > 0.0 and roof_c is not None:
+            outlet_c = roof_c + (loop.power_w - watt / fan[step]) / loop.air_w_per_k
+            colder_c = roof_c if bench_c is None else min(roof_c, bench_c)
+            fallen = moist_air.saturation_humidity_ratio(colder_c, pressure_pa)
+            fallen -= moist_air.saturation_humidity_ratio(outlet_c, pressure_pa)
+            found[step] = fan[step] * kg_s * LATENT_J_KG * max(fallen, 0.0)
+    return found
 
 
 def _settled(fan: Sequence[float], step: int) -> bool:

@@ -85,7 +85,9 @@ def reckon(log: Log, nights: Sequence[NightSteps], found: Fit) -> Without:
         found: the model.
     """
     raise_k = raise_by(found.house, log.heat_w_m2, log.step_s)
-    spread = math.hypot(calibration.SCALE_SPREAD, _fit_spread(log, nights, found, raise_k))
+    # The spread over houses holds what the fit of a whole winter leaves open; a short log leaves more.
+    more = _fit_spread(log, nights, found, raise_k) ** 2 - calibration.USUAL_FIT_SPREAD**2
+    spread = math.sqrt(calibration.SCALE_SPREAD**2 + max(more, 0.0))
     lows = []
     for night in nights:
         low_c, without_c = _lows(log, night, raise_k)

@@ -156,7 +156,7 @@ SETTING = (
     Winter("a8", "invented-carolina-2K", 48, DOORS_ONLY, TIGHT | {"length_m": 36.0}, WINTER_DAYS),
 )
 TEST = (
-    Winter("t1", "invented-carolina", 71, SAMPLE),
+    Winter("t1", "invented-carolina", 71, SAMPLE, {}, WINTER_DAYS),
     Winter("t2", "invented-carolina-4K", 72, SAMPLE, SAND, WINTER_DAYS),
     Winter("t3", "invented-carolina-7K", 73, DOORS_ONLY, {"leaf_area": 1.2}, WINTER_DAYS),
     Winter("t4", "invented-alaska-coast", 74, SAMPLE, LEAKY, WINTER_DAYS),
