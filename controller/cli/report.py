@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 SHOWN, UNUSABLE = 0, 2
 SCHEMA_DIALECT = "https://json-schema.org/draft/2020-12/schema"
 STDOUT = "-"
+MOST_DAYS = 731  # two years; each takes about 80 MB of memory while the report is made
 
 
 class NoReportError(HypocaustError):
@@ -100,6 +101,11 @@ def _gathered(request: Request) -> tuple[ReportData, Reader]:
         if period is None:
             raise NoReportError(
                 f"{path} holds nothing with a time yet: the controller has to run for a while first"
+            )
+        if period.days > MOST_DAYS:
+            raise NoReportError(
+                f"{period.first} to {period.last} are {period.days} days; expected at most {MOST_DAYS}: "
+                "choose others with --from and --to"
             )
         return gather(history, settings, period), Reader(settings.site.show, period.calendar)
 

@@ -100,8 +100,8 @@ class Picture(_Part):
     lines: list[Line]
     runs: list[Run]
     raise_k: Interval | None = Field(description="by what the store raised that night's minimum, if known")
-    low_c: float | None = Field(description="lowest temperature of the house in it")
-    high_c: float | None = Field(description="highest")
+    low_c: float | None = Field(description="lowest of the house that day, or that night from noon to noon")
+    high_c: float | None = Field(description="highest of the house in the picture")
 
 
 class Said(_Part):

@@ -19,12 +19,13 @@ if TYPE_CHECKING:
 
     from controller.evidence.accounting import Account
     from controller.report.calendar import Calendar
-    from controller.report.data import Interval, Range, Run
+    from controller.report.data import Interval, Run
     from controller.report.traces import Traces
 
 Kind = Literal["best", "worst", "hottest"]
 # A night is shown with the day before, in which its heat was banked, until the house is warm. [practice]
 NIGHT_FROM, NIGHT_UNTIL = timedelta(hours=-18), timedelta(hours=12)
+HALF_DAY = timedelta(hours=12)
 # A day of which less was seen is no fair example of anything. [practice]
 LEAST_COVERED_H = 20.0
 
@@ -105,16 +106,18 @@ def pictures_of(
         traces: its temperatures.
         runs: of fans and pumps.
     """
-    whole = [day for day in days if day.covered_h >= LEAST_COVERED_H and day.house is not None]
-    if not whole:
-        return []
-    worst = min(whole, key=lambda day: _range(day).low_c).date
-    hottest = max(whole, key=lambda day: _range(day).high_c).date
-    best = _best([day for day in whole if day.date != worst], raises)
-    chosen: list[tuple[Kind, date]] = [("worst", worst), ("hottest", hottest)]
-    if best is not None:
-        chosen.insert(0, ("best", best))
-    return [_picture(kind, day, raises.get(day), calendar, traces, runs) for kind, day in chosen]
+    show = _Show(calendar, traces, runs)
+    whole = [day for day in days if day.covered_h >= LEAST_COVERED_H]
+    highs = {day.date: day.house.high_c for day in whole if day.house is not None}
+    lows = {day.date: low for day in whole if (low := show.night_low_c(day.date)) is not None}
+    chosen: list[tuple[Kind, date]] = []
+    if lows:
+        worst = min(lows, key=lambda day: lows[day])
+        best = _best([day for day in whole if day.date in lows and day.date != worst], raises)
+        chosen = [("worst", worst)] if best is None else [("best", best), ("worst", worst)]
+    if highs:
+        chosen.append(("hottest", max(highs, key=lambda day: highs[day])))
+    return [show.picture(kind, day, raises.get(day)) for kind, day in chosen]
 
 
 def _best(days: Iterable[Day], raises: Mapping[date, Interval]) -> date | None:
@@ -127,36 +130,41 @@ def _best(days: Iterable[Day], raises: Mapping[date, Interval]) -> date | None:
     return None if best is None or worth(best)[1] <= 0.0 else best.date
 
 
-def _range(day: Day) -> Range:
-    if day.house is None:
-        raise ValueError(f"nothing is known of the house on {day.date}")
-    return day.house
+@dataclass(frozen=True, slots=True)
+class _Show:
+    """Makes pictures of days and of the nights that end on them."""
 
+    calendar: Calendar
+    traces: Traces
+    runs: Sequence[Run]
 
-def _picture(
-    kind: Kind,
-    day: date,
-    raised: Interval | None,
-    calendar: Calendar,
-    traces: Traces,
-    runs: Iterable[Run],
-) -> Picture:
-    midnight = datetime.combine(day, time())
-    span = (timedelta(), DAY) if kind == "hottest" else (NIGHT_FROM, NIGHT_UNTIL)
-    began, ended = (calendar.utc(midnight + part) for part in span)
-    steps = traces.between(began, ended)
-    house = traces.range_of("house", steps)
-    return Picture(
-        kind=kind,
-        date=day,
-        began=began,
-        ended=ended,
-        step_s=traces.series.step_s,
-        lines=traces.lines(steps),
-        runs=sorted(
-            (run for run in runs if run.ended > began and run.began < ended), key=lambda run: run.began
-        ),
-        raise_k=raised if kind != "hottest" else None,
-        low_c=None if house is None else house.low_c,
-        high_c=None if house is None else house.high_c,
-    )
+    def night_low_c(self, day: date) -> float | None:
+        """The lowest temperature of the house from the noon before to the noon of a day."""
+        found = self.traces.range_of("house", self._steps(day, -HALF_DAY, HALF_DAY))
+        return None if found is None else found.low_c
+
+    def picture(self, kind: Kind, day: date, raised: Interval | None) -> Picture:
+        """The hottest day from midnight to midnight; a night with the day before it."""
+        span = (timedelta(), DAY) if kind == "hottest" else (NIGHT_FROM, NIGHT_UNTIL)
+        began, ended = (self.calendar.utc(datetime.combine(day, time()) + part) for part in span)
+        house = self.traces.range_of("house", self._steps(day, *span))
+        return Picture(
+            kind=kind,
+            date=day,
+            began=began,
+            ended=ended,
+            step_s=self.traces.series.step_s,
+            lines=self.traces.lines(self._steps(day, *span)),
+            runs=sorted(
+                (run for run in self.runs if run.ended > began and run.began < ended),
+                key=lambda run: run.began,
+            ),
+            raise_k=raised if kind != "hottest" else None,
+            low_c=self.night_low_c(day) if kind != "hottest" else None if house is None else house.low_c,
+            high_c=None if house is None else house.high_c,
+        )
+
+    def _steps(self, day: date, began: timedelta, ended: timedelta) -> slice:
+        """The steps of a span around the midnight at which a day begins."""
+        midnight = datetime.combine(day, time())
+        return self.traces.between(*(self.calendar.utc(midnight + part) for part in (began, ended)))

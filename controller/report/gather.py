@@ -41,6 +41,11 @@ class Period:
     calendar: Calendar
 
     @property
+    def days(self) -> int:
+        """How many."""
+        return (self.last - self.first).days + 1
+
+    @property
     def from_utc(self) -> datetime:
         """First moment."""
         return self.calendar.begin(self.first)
@@ -65,8 +70,8 @@ def period_of(history: History, first: date | None, last: date | None) -> Period
         return None
     # A row of midnight sharp closes the day before.
     last = last or calendar.local(newest - timedelta(minutes=1)).date()
-    first = first or max(calendar.local(oldest).date(), last - timedelta(days=USUAL_DAYS - 1))
-    return Period(min(first, last), last, calendar)
+    first = first or max(min(calendar.local(oldest).date(), last), last - timedelta(days=USUAL_DAYS - 1))
+    return Period(first, max(first, last), calendar)
 
 
 def gather(history: History, settings: Settings, period: Period) -> ReportData:

@@ -112,21 +112,19 @@ def _picture(picture: Picture, data: ReportData, reader: Reader) -> Markup:
 
 
 def _lead(picture: Picture, reader: Reader) -> str:
-    """What happened on the day, in two sentences."""
-    span = f"{reader.moment(picture.began)} to {reader.moment(picture.ended)}"
-    end = (
-        f"at most {reader.temperature(picture.high_c)}"
-        if picture.kind == "hottest"
-        else (f"no colder than {reader.temperature(picture.low_c)}")
-    )
-    words = f"From {span} the house was {end}. {_fan_hours(picture)}"
-    if picture.raise_k is not None:
-        without = (picture.low_c or 0.0) - picture.raise_k.value
-        words += (
-            f" Without the store it would have come to about {reader.temperature(without)} "
-            f"({reader.differences(picture.raise_k)} warmer with it)."
-        )
-    return words
+    """What happened in the night or on the day."""
+    if picture.kind == "hottest":
+        words = [f"The house rose to {reader.temperature(picture.high_c)}."]
+    else:
+        words = [f"In the night to this day the house fell to {reader.temperature(picture.low_c)}."]
+    if picture.raise_k is not None and picture.low_c is not None:
+        without = reader.temperature(picture.low_c - picture.raise_k.value)
+        words.append(f"Without the store it would have been about {without}.")
+        words.append(f"So the store made it warmer by {reader.differences(picture.raise_k)}.")
+    words.append(_fan_hours(picture))
+    if picture.kind != "hottest":
+        words.append(f"Shown from {reader.moment(picture.began)} to {reader.moment(picture.ended)}.")
+    return " ".join(words)
 
 
 def _fan_hours(picture: Picture) -> str:

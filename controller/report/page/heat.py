@@ -6,7 +6,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from controller.report.page.parts import Key, illustrated, legend, numbers, paragraph, section, table
-from controller.report.page.reading import days_text, kilowatt_hours, whole, wholes
+from controller.report.page.reading import NO_BREAK, days_text, kilowatt_hours, whole, wholes
 from controller.report.svg.chart import chart, pattern_of
 from controller.report.svg.marks import Panel, bar, unit_of, value_axis, whisker, words
 from controller.report.svg.scales import scale_of
@@ -66,11 +66,12 @@ def heat(data: ReportData) -> Markup | None:
 def _why_more_returns(data: ReportData) -> str:
     """What the two sums leave out."""
     least, most = (100.0 * share for share in data.moisture_share)
-    moisture = f" It was {least:.0f} to {most:.0f} % of what was banked." if most >= 1.0 else ""
+    bounds = f"{least:.0f} to {most:.0f}{NO_BREAK}% of all heat banked"
+    moisture = f" Without a humidity probe only its bounds are known: {bounds}."
     return (
         "The two need not be alike. Moisture that condenses in the tubes warms the soil too and is not in "
-        f"the bars.{moisture} The sun warms the beds from above, the ground gives and takes, and some heat "
-        "leaks away."
+        f"the bars.{moisture if most >= 1.0 else ''} The sun warms the beds from above, the ground gives and "
+        "takes, and some heat leaks away."
     )
 
 

@@ -93,14 +93,34 @@ def table(
         caption: what it shows.
         heads: of the columns.
         rows: the cells.
-        class_: "numeric" for numbers, "wordy" for sentences.
+        class_: "numeric" for numbers, "wordy" for sentences; on a narrow screen the cells of a wordy row
+            stand below each other, each with the head of its column.
     """
-    head = tag("tr", joined([tag("th", text, scope="col") for text in heads]))
+    wordy = class_ == "wordy"
+    # Elements that are no longer laid out as a table are one only by their roles (WAI-ARIA 1.2).
+    row, head, cell = ("row", "columnheader", "cell") if wordy else (None, None, None)
+    first_row = tag("tr", joined([tag("th", text, scope="col", role=head) for text in heads]), role=row)
     body = [
-        tag("tr", tag("th", first, scope="row"), joined([tag("td", cell) for cell in cells]))
+        tag(
+            "tr",
+            tag("th", first, scope="row", role="rowheader" if wordy else None),
+            joined(
+                [
+                    tag("td", text, role=cell, data_head=named if wordy else None)
+                    for named, text in zip(heads[1:], cells, strict=True)
+                ]
+            ),
+            role=row,
+        )
         for first, *cells in rows
     ]
+    group = "rowgroup" if wordy else None
     inner = tag(
-        "table", tag("caption", caption), tag("thead", head), tag("tbody", joined(body)), class_=class_
+        "table",
+        tag("caption", caption),
+        tag("thead", first_row, role=group),
+        tag("tbody", joined(body), role=group),
+        class_=class_,
+        role="table" if wordy else None,
     )
     return tag("div", inner, class_="scroll", role="region", aria_label=caption, tabindex="0")

@@ -125,7 +125,7 @@ border-bottom:1px solid var(--rule);font-weight:400}
 thead th{font-weight:600;vertical-align:bottom}
 .numeric td,.numeric thead th:not(:first-child){text-align:right;padding:.25rem 0 .25rem 1.1rem}
 .numeric th[scope=row],.wordy th[scope=row]{white-space:nowrap}
-.wordy td{min-width:6rem}
+.wordy td{min-width:6.5rem}
 .wordy td:last-child{min-width:13rem}
 footer{margin-top:3rem;border-top:1px solid var(--rule)}
 @media (max-width:40rem){
@@ -134,6 +134,12 @@ html{font-size:16px}
 .spare,.edge.high{display:none}
 .edge.low{stroke-width:1.1}
 .chart{width:calc(100% - 2.6rem);margin-left:2.5rem}
+.wordy,.wordy tbody,.wordy tr,.wordy th,.wordy td,.wordy caption{display:block}
+.wordy thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
+.wordy tr{padding:.35rem 0;border-bottom:1px solid var(--rule)}
+.wordy th[scope=row]{font-weight:600}
+.wordy th,.wordy td{border:0;padding:0}
+.wordy td::before{content:attr(data-head) ": ";color:var(--quiet)}
 }
 @media print{
 html{font-size:10.5pt}

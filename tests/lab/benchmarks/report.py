@@ -1,8 +1,9 @@
 """What a report of a year costs: ``python -m tests.lab.benchmarks.report HISTORY [FILE]``.
 
-HISTORY is a history file, such as ``hypocaust rehearse config/house.toml --history HISTORY`` writes; FILE its settings.
-The processor time of the whole command is set against that of a Python that does nothing, on the same machine at the
-same time, because a machine that is busy or old makes both slower. Each is the fastest of several rounds.
+HISTORY is a history file, such as ``hypocaust rehearse config/house.toml --history HISTORY`` writes; FILE its
+settings. The processor time of the whole command is set against that of a Python that does nothing, on the
+same machine at the same time, because a busy or an old machine makes both slower. Each is the fastest of
+several rounds.
 """
 
 from __future__ import annotations
@@ -39,8 +40,8 @@ def main() -> None:
         size_kb = page.stat().st_size / 1000.0
     bare_s, report_s = min(nothing)[0], min(whole)[0]
     memory_mb = max(memory for _, memory in whole)
-    print(f"report: {report_s:.2f} s of processor time, {report_s / bare_s:.0f} times a Python that does nothing")
-    print(f"({bare_s * 1000:.0f} ms); {memory_mb:.0f} MB at most; a page of {size_kb:.0f} kB")
+    print(f"a report: {report_s:.2f} s of processor time, {memory_mb:.0f} MB at most, {size_kb:.0f} kB")
+    print(f"that is {report_s / bare_s:.0f} times a Python that does nothing ({bare_s * 1000:.0f} ms)")
 
 
 if __name__ == "__main__":
