@@ -33,6 +33,7 @@ LEAST_STEPS = 144
 # A share this far from that of the others, or an offset this large, cannot be true: blocked tubes change the
 # share by less, and two sound probes lie at most 1 K apart (DS18B20 data sheet: 0.5 K each). [practice]
 LARGEST_SHARE_ERROR = 0.35
+LEAST_SPREAD_K = 0.5  # standard deviation of ceiling less soil from which an offset can be learned [practice]
 LARGEST_OFFSET_K = 1.5
 LATENT_J_KG = 2.454e6  # heat of evaporation at 20 °C (IAPWS-95)
 
@@ -140,7 +141,7 @@ def _running(
 
 
 def _fit(steps: Iterator[tuple[float, float]]) -> _Fit:
-    """The straight line through the steps (least squares)."""
+    """The straight line through the steps (least squares); through 0 where they all lie together."""
     count, sum_x, sum_y, sum_xx, sum_xy = 0, 0.0, 0.0, 0.0, 0.0
     for x, y in steps:
         count += 1
@@ -148,9 +149,11 @@ def _fit(steps: Iterator[tuple[float, float]]) -> _Fit:
         sum_y += y
         sum_xx += x * x
         sum_xy += x * y
+    if count < LEAST_STEPS or sum_x == 0.0:
+        return _Fit(0.0, 0.0, 0)
     spread = count * sum_xx - sum_x * sum_x
-    if count < LEAST_STEPS or spread <= 0.0:
-        return _Fit(0.0, 0.0, count)
+    if spread < (LEAST_SPREAD_K * count) ** 2:
+        return _Fit(sum_y / sum_x, 0.0, count)
     share = (count * sum_xy - sum_x * sum_y) / spread
     return _Fit(share, (sum_y - share * sum_x) / count, count)
 
@@ -221,11 +224,12 @@ def _moisture(
     """Heat of all that can condense step by step: from saturated in the house to saturated at the outlet."""
     ceiling, bench = air
     found = [0.0] * len(heat_w)
-    kg_s = loop.air_w_per_k / moist_air.CP_DRY_AIR_J_KGK
     for step, watt in enumerate(heat_w):
         roof_c, bench_c = ceiling[step], bench[step]
         if watt > 0.0 and roof_c is not None:
-            outlet_c = roof_c + (loop.power_w - watt / fan[step]) / loop.air_w_per_k
+            air_w_per_k = loop.air_w_per_k * _density(roof_c)
+            kg_s = air_w_per_k / moist_air.CP_DRY_AIR_J_KGK
+            outlet_c = roof_c + loop.power_w / loop.air_w_per_k - watt / (fan[step] * air_w_per_k)
             colder_c = roof_c if bench_c is None else min(roof_c, bench_c)
             fallen = moist_air.saturation_humidity_ratio(colder_c, pressure_pa)
             fallen -= moist_air.saturation_humidity_ratio(outlet_c, pressure_pa)

@@ -13,6 +13,7 @@ Buildings 22:67-79: estimation of continuous-time models for the heat dynamics o
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
@@ -56,10 +57,17 @@ class Night(NamedTuple):
     bench_c: Sequence[float]
 
 
+def _share(house: Parameters, step_s: float) -> float:
+    """What a step with even inputs changes of the mass, in K for each W/m² into it at its beginning."""
+    loss, mass, capacity, ground = house
+    back = mass * loss / (loss + mass) + ground
+    return -math.expm1(-back * step_s / capacity) / back
+
+
 def air_of(house: Parameters, night: Night, step_s: float) -> list[float]:
     """The air through a night that began with a mass of 0 °C under a sky like the outdoor air, in °C."""
-    loss, mass, capacity, ground = house
-    share, own = step_s / capacity, 1.0 / (loss + mass)
+    loss, mass, _, ground = house
+    share, own = _share(house, step_s), 1.0 / (loss + mass)
     mass_c, found = 0.0, []
     for outdoors_c, ground_c, heat in zip(night.outdoors_c, night.ground_c, night.heat_w_m2, strict=True):
         air_c = (loss * outdoors_c + mass * mass_c + heat) * own
@@ -75,8 +83,8 @@ def unknowns_of(house: Parameters, steps: int, step_s: float) -> tuple[list[floa
         For a mass 1 K warmer at its beginning, a sky 1 K colder all night, and one that gets colder through
         the night from -0.5 to 0.5 K.
     """
-    loss, mass, capacity, ground = house
-    share, own = step_s / capacity, 1.0 / (loss + mass)
+    loss, mass, _, ground = house
+    share, own = _share(house, step_s), 1.0 / (loss + mass)
     warm_k, cold_k, colder_k = 1.0, 0.0, 0.0
     warm, cold, colder = [], [], []
     for step in range(steps):
@@ -94,8 +102,8 @@ def unknowns_of(house: Parameters, steps: int, step_s: float) -> tuple[list[floa
 
 def raise_by(house: Parameters, heat_w_m2: Sequence[float], step_s: float) -> list[float]:
     """How much warmer in K the air is by the fans' heat, through a whole log."""
-    loss, mass, capacity, ground = house
-    share, own = step_s / capacity, 1.0 / (loss + mass)
+    loss, mass, _, ground = house
+    share, own = _share(house, step_s), 1.0 / (loss + mass)
     stored = step_s / STORE_J_M2K
     mass_k = store_k = 0.0
     found = []
@@ -110,8 +118,8 @@ def raise_by(house: Parameters, heat_w_m2: Sequence[float], step_s: float) -> li
 
 def heater_w_m2(house: Parameters, raise_k: Sequence[float], step_s: float) -> list[float]:
     """What a heater would have to give for that raise of the air, beginning with a mass as without it."""
-    loss, mass, capacity, ground = house
-    share = step_s / capacity
+    loss, mass, _, ground = house
+    share = _share(house, step_s)
     mass_k, found = 0.0, []
     for air_k in raise_k:
         found.append(max((loss + mass) * air_k - mass * mass_k, 0.0))

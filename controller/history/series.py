@@ -48,7 +48,7 @@ def read_series(
     outputs = [OutputId.fan(name) for name in settings.loops] + [OutputId.pump(n) for n in settings.sumps]
     shares = {output: [0.0] * steps for output in outputs}
     changes = history.changes(from_utc - LONGEST_RUN, to_utc)
-    for output, began_s, ended_s in _runs(changes, seen_s):
+    for output, began_s, ended_s in _runs(changes, seen_s, step_s):
         if output in shares:
             grid.mark(shares[output], began_s, ended_s)
     return Series(
@@ -124,7 +124,7 @@ class _Probes:
 
 
 def _runs(
-    changes: Iterable[RecordedChange], seen_s: Mapping[int, float]
+    changes: Iterable[RecordedChange], seen_s: Mapping[int, float], step_s: int
 ) -> Iterator[tuple[OutputId, float, float]]:
     """Output, begin and end of each run of a motor.
 
@@ -141,5 +141,8 @@ def _runs(
             running.setdefault(change.output, (run_id, at_s))
         elif change.output in running:
             yield change.output, running.pop(change.output)[1], at_s
+    newest_s = max(seen_s.values(), default=0.0)
     for output, (run, began_s) in running.items():
-        yield output, began_s, max(began_s, seen_s.get(run, began_s))
+        last_s = seen_s.get(run, began_s)
+        # What runs at the end of the range runs on; what a broken run left running does not.
+        yield output, began_s, max(began_s, last_s + step_s if last_s == newest_s else last_s)
