@@ -186,6 +186,12 @@ def _add_report(commands: Commands[argparse.ArgumentParser]) -> None:
         help='where to write it; "-" is standard output (default: a page named after its days, in this '
         "directory; JSON to standard output)",
     )
+    parser.add_argument(
+        "--price",
+        type=positive,
+        metavar="NUMBER",
+        help="of a kWh of heat and of electricity, in any currency: what the store was worth",
+    )
     parser.add_argument("--json", action="store_true", help="the numbers behind it for programs, SI and UTC")
     parser.add_argument("--schema", action="store_true", help="print the JSON Schema of --json, and stop")
 
@@ -196,7 +202,7 @@ def _add_report(commands: Commands[argparse.ArgumentParser]) -> None:
             return print_schema()
         first, last = (None if day is None else day.date() for day in (options.first, options.last))
         file = options.file or DEFAULT_FILE
-        asked = Request(file, options.history, first, last, options.out, options.json)
+        asked = Request(file, options.history, first, last, options.out, options.json, options.price)
         return report(asked, sys.stdout)
 
     parser.set_defaults(run=run)

@@ -47,6 +47,7 @@ class Request:
         last: last day, None for the newest.
         out: where the report goes, "-" for standard output, None for a name made of its days.
         as_json: whether to write JSON instead of a page.
+        price_per_kwh: of heat and electricity, None if not known.
     """
 
     file: str
@@ -55,6 +56,7 @@ class Request:
     last: date | None
     out: str | None
     as_json: bool
+    price_per_kwh: float | None = None
 
 
 def print_schema() -> int:
@@ -107,7 +109,9 @@ def _gathered(request: Request) -> tuple[ReportData, Reader]:
                 f"{period.first} to {period.last} are {period.days} days; expected at most {MOST_DAYS}: "
                 "choose others with --from and --to"
             )
-        return gather(history, settings, period), Reader(settings.site.show, period.calendar)
+        return gather(history, settings, period, request.price_per_kwh), Reader(
+            settings.site.show, period.calendar
+        )
 
 
 def _target(request: Request, data: ReportData) -> Path | None:

@@ -150,6 +150,9 @@ class ReportData(_Part):
     last: date = Field(description="last day")
     zone: str = Field(description="whose time the calendar is: hours from UTC, or of this machine")
     figures: list[Figure]
+    money: Interval | None = Field(
+        description="what a heater's heat costs less the electricity of the fans; null without a price"
+    )
     heated_nights: int = Field(ge=0, description="nights on which fans ran and the air was read")
     nights: int = Field(ge=0, description="nights that have a figure; 0 while there are too few")
     banked_kwh: Interval = Field(description="of the whole time, dry heat")

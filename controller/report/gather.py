@@ -74,20 +74,23 @@ def period_of(history: History, first: date | None, last: date | None) -> Period
     return Period(first, max(first, last), calendar)
 
 
-def gather(history: History, settings: Settings, period: Period) -> ReportData:
+def gather(
+    history: History, settings: Settings, period: Period, price_per_kwh: float | None = None
+) -> ReportData:
     """Work out a whole report.
 
     Args:
         history: open for reading.
         settings: of the house as it is wired now.
         period: which days.
+        price_per_kwh: of heat and electricity alike, in any currency; None if not known.
 
     Raises:
         StorageError: the file cannot be read.
     """
     series = read_series(history, settings, period.from_utc, period.to_utc)
     offset = period.calendar.offset_s
-    heat, helped = account(series, settings, offset), did_it_help(series, settings, offset)
+    heat, helped = account(series, settings, offset), did_it_help(series, settings, offset, price_per_kwh)
     traces = traces_of(series, settings)
     known = Known(traces, heat, {tally.date: tally for tally in history.days(period.first, period.last)})
     runs = runs_of(
@@ -96,6 +99,7 @@ def gather(history: History, settings: Settings, period: Period) -> ReportData:
     days = days_of(period.first, period.last, period.calendar, known, runs)
     events = tuple(history.events(period.from_utc, period.to_utc))
     whole = heat.whole
+    doubts = helped.doubts if isinstance(helped, Helped) else ()
     return ReportData(
         site=settings.site.name,
         title=settings.site.title or settings.site.name,
@@ -104,6 +108,7 @@ def gather(history: History, settings: Settings, period: Period) -> ReportData:
         zone=period.calendar.words(),
         figures=figures_of(helped, whole),
         heated_nights=helped.heated_nights,
+        money=interval(helped.money) if isinstance(helped, Helped) else None,
         nights=helped.nights if isinstance(helped, Helped) else 0,
         banked_kwh=interval(whole.banked.times(1.0 / JOULES_PER_KWH)),
         returned_kwh=interval(whole.returned.times(1.0 / JOULES_PER_KWH)),
@@ -121,7 +126,7 @@ def gather(history: History, settings: Settings, period: Period) -> ReportData:
         house_from=traces.house_from,
         hourly=traces.hourly(),
         damaged_rows=history.damaged_rows,
-        notes=[*heat.doubts.values(), *(helped.doubts if isinstance(helped, Helped) else ())],
+        notes=list(dict.fromkeys((*heat.doubts.values(), *doubts))),
     )
 
 

@@ -63,6 +63,7 @@ def test_the_json_fits_its_schema(history: str, capsys: pytest.CaptureFixture[st
     jsonschema.Draft202012Validator.check_schema(schema)
     jsonschema.validate(data, schema)
     assert data["days"][0]["date"] == str(START)
+    assert data["money"] is None
     assert data["pictures"][0]["began"].endswith("Z")
     with pytest.raises(jsonschema.ValidationError):
         jsonschema.validate(data | {"days": "none"}, schema)
@@ -72,6 +73,7 @@ def test_the_json_fits_its_schema(history: str, capsys: pytest.CaptureFixture[st
     ("options", "expected"),
     [
         (["--from", "2026-02-01", "--to", "2026-01-01"], "--from 2026-02-01 is later than --to 2026-01-01"),
+        (["--from", "2020-01-01"], "expected at most 731"),
         (["--out", "/nowhere/at/all.html"], "--out: /nowhere/at/all.html cannot be written"),
         (["--history", "/nowhere/history.sqlite3"], "there is no history at /nowhere/history.sqlite3"),
     ],

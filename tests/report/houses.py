@@ -140,12 +140,12 @@ class House:
             yield DayRow(self.at(24.0 * (day + 1)), tally, finished=True)
 
 
-def gathered(path: Path, settings: Settings) -> tuple[ReportData, Reader]:
+def gathered(path: Path, settings: Settings, price_per_kwh: float | None = None) -> tuple[ReportData, Reader]:
     """The report of a history."""
     with History(path) as history:
         period = period_of(history, None, None)
         assert period is not None
-        return gather(history, settings, period), Reader(settings.site.show, period.calendar)
+        return gather(history, settings, period, price_per_kwh), Reader(settings.site.show, period.calendar)
 
 
 def written(path: Path, settings: Settings) -> str:

@@ -32,10 +32,14 @@ def test_a_few_days_give_no_figures_but_what_is_missing(tmp_path: Path, settings
 
 def test_a_fortnight_gives_every_figure_within_its_interval(tmp_path: Path, settings: Settings) -> None:
     """Value, low and high are in order, and the heat of the months adds up to the whole."""
-    data, _ = gathered(House(settings, days=16).write(tmp_path / "h"), settings)
+    data, _ = gathered(House(settings, days=16).write(tmp_path / "h"), settings, price_per_kwh=0.25)
     found = [figure.interval for figure in data.figures]
     assert all(one is not None and one.low <= one.value <= one.high for one in found)
     assert data.heated_nights >= 10
+    heater = next(figure.interval for figure in data.figures if figure.code == "heater-heat")
+    assert heater is not None
+    assert data.money is not None
+    assert data.money.value == pytest.approx(0.25 * (heater.value - data.electricity_kwh), rel=0.02)
     assert sum(month.banked_kwh.value for month in data.months) == pytest.approx(data.banked_kwh.value)
     assert sum(day.banked_kwh for day in data.days) == pytest.approx(data.banked_kwh.value)
     assert sum(day.fan_h for day in data.days) == pytest.approx(3 * (16 * 14 - 6), rel=0.02)

@@ -139,11 +139,19 @@ def _meaning(figure: Figure, data: ReportData, reader: Reader) -> tuple[str, str
     if figure.code == "heater-heat":
         return (
             "A heater would have used",
-            "Heat that a heater would have had to give for the same warmth on those nights.",
+            f"Heat that a heater would have had to give for the same warmth on those nights.{_money(data)}",
         )
     return "Heat for each kWh of electricity", (
         "Dry heat given back to the house for each kWh that the fans drew, banking included."
     )
+
+
+def _money(data: ReportData) -> str:
+    """What that is worth, if a price was given."""
+    if data.money is None:
+        return ""
+    worth = f"{whole(data.money.value)} ({wholes(data.money)})"
+    return f" At the price given, less the electricity of the fans, it was worth {worth}."
 
 
 def _scale(found: Interval) -> Markup:

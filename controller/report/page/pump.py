@@ -94,7 +94,7 @@ def _marks(data: ReportData, shown: Sequence[Day]) -> list[Markup]:
     panel = Panel(TOP, PLOT, scale)
     across = TimeScale(datetime.combine(data.first, time()), datetime.combine(data.last, time()) + DAY)
     marks = [
-        time_axis(across.ticks(), TOP, TOP + PLOT),
+        time_axis(across.ticks(hours=False), TOP, TOP + PLOT),
         value_axis(panel, ticks, lambda tick: f"{tick:g}"),
         unit_of(panel, "minutes a day"),
     ]

@@ -96,7 +96,7 @@ def _marks(
     )
     bands = [band(panel, _points(data.days, of, days, reader), class_) for class_, _, of in shown]
     return [
-        time_axis(days.ticks(), TOP, TOP + PLOT),
+        time_axis(days.ticks(hours=False), TOP, TOP + PLOT),
         value_axis(panel, ticks, reader.degrees),
         stretched(TOP + PLOT + BELOW, bands),
         level(panel, frost),

@@ -84,10 +84,10 @@ class TimeScale:
         """Where a moment lies, within the chart."""
         return min(max((moment - self.began) / (self.ended - self.began), 0.0), 1.0)
 
-    def ticks(self) -> tuple[Tick, ...]:
-        """Hours, days, weeks or months, whichever divide the span well."""
+    def ticks(self, *, hours: bool = True) -> tuple[Tick, ...]:
+        """Hours (where they are wanted), days, weeks or months, whichever divide the span well."""
         days = (self.ended - self.began) / timedelta(days=1)
-        if days <= HOURS_UP_TO:
+        if hours and days <= HOURS_UP_TO:
             return tuple(self._hours(3 if days <= HOURS_UP_TO / 2 else 6))
         if days <= WEEKS_UP_TO:
             return tuple(self._days(1 if days <= DAYS_UP_TO else 7))

@@ -59,6 +59,12 @@ def test_time_is_divided_as_people_do(length: timedelta, texts: list[str]) -> No
     assert any(tick.line for tick in ticks)
 
 
+def test_a_chart_of_days_has_days_even_if_they_are_few() -> None:
+    """Its values are those of days, so hours would mean nothing."""
+    ticks = TimeScale(NEW_YEAR, NEW_YEAR + timedelta(days=2)).ticks(hours=False)
+    assert [tick.text for tick in ticks if tick.text] == ["1 Jan", "2 Jan"]
+
+
 def test_a_month_that_is_hardly_shown_has_no_name() -> None:
     """The last days of January before a spring stay without a word that would not fit."""
     ticks = TimeScale(datetime(2026, 1, 30), datetime(2026, 5, 31)).ticks()  # noqa: DTZ001
