@@ -145,8 +145,9 @@ html{font-size:16px}
 html{font-size:10.5pt}
 body{max-width:none;padding:0}
 *{print-color-adjust:exact;-webkit-print-color-adjust:exact}
-h2,h3,section>p{break-after:avoid}
-.day,.alarm,.figures>div,tr{break-inside:avoid}
+h2,h3,section>p:not(:last-child){break-after:avoid}
+p,.day,.figures>div,tr{break-inside:avoid}
+.alarm table{font-size:11px}
 .scroll{overflow:visible}
 details:not([open]){display:none}
 }

@@ -51,7 +51,7 @@ class Outline(HTMLParser):
 
 
 @pytest.fixture(scope="module")
-def year_page(tmp_path_factory: pytest.TempPathFactory, settings: Settings) -> str:
+def fortnight_page(tmp_path_factory: pytest.TempPathFactory, settings: Settings) -> str:
     """Of a fortnight with an alarm and with water."""
     house = House(settings, days=16, silent=(30.0, 33.0))
     house.alarm(20.0, "frost", detail="air 1.9 °C")
@@ -62,22 +62,22 @@ def year_page(tmp_path_factory: pytest.TempPathFactory, settings: Settings) -> s
     return written(house.write(tmp_path_factory.mktemp("page") / "h"), settings)
 
 
-def test_the_page_needs_nothing_from_anywhere(year_page: str) -> None:
+def test_the_page_needs_nothing_from_anywhere(fortnight_page: str) -> None:
     """No script, no address of another file, and a policy by which a browser loads none."""
-    outline = Outline(year_page)
+    outline = Outline(fortnight_page)
     assert not {"script", "link", "img", "iframe", "object", "form"} & {tag for tag, _ in outline.found}
     for tag, attributes in outline.found:
         assert not {"src", "href", "srcset", "style"} & set(attributes), tag
         assert not any(name.startswith("on") for name in attributes), tag
-    assert re.sub(r'xmlns="http://www.w3.org/2000/svg"', "", year_page).count("://") == 0
-    assert "url(" not in re.sub(r"url\(#[a-z-]+\)", "", year_page)
+    assert re.sub(r'xmlns="http://www.w3.org/2000/svg"', "", fortnight_page).count("://") == 0
+    assert "url(" not in re.sub(r"url\(#[a-z-]+\)", "", fortnight_page)
     (policy,) = [meta for meta in outline.of("meta") if meta.get("http-equiv") == "Content-Security-Policy"]
     assert "default-src 'none'" in (policy["content"] or "")
 
 
-def test_the_page_can_be_read_without_seeing_it(year_page: str) -> None:
+def test_the_page_can_be_read_without_seeing_it(fortnight_page: str) -> None:
     """Language, headings in order, a name and a description for every chart, a table behind it."""
-    outline = Outline(year_page)
+    outline = Outline(fortnight_page)
     assert outline.of("html")[0]["lang"] == "en"
     levels = [int(tag[1]) for tag, _ in outline.found if re.fullmatch(r"h[1-6]", tag)]
     assert levels[0] == 1
