@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
+from controller.cli.progress import say
 from controller.cli.status_place import history_file
 from controller.clock import SystemClock
 from controller.errors import HypocaustError
@@ -109,9 +110,12 @@ def _gathered(request: Request) -> tuple[ReportData, Reader]:
                 f"{period.first} to {period.last} are {period.days} days; expected at most {MOST_DAYS}: "
                 "choose others with --from and --to"
             )
-        return gather(history, settings, period, request.price_per_kwh), Reader(
-            settings.site.show, period.calendar
-        )
+        say(f"Reading {period.days} days of the history ...")
+        try:
+            data = gather(history, settings, period, request.price_per_kwh)
+        finally:
+            say("")
+    return data, Reader(settings.site.show, period.calendar)
 
 
 def _target(request: Request, data: ReportData) -> Path | None:
