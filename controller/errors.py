@@ -24,6 +24,7 @@
 | `Unusable` | cli/rehearse.py, compare.py | what cannot be used and what to do | 2 |
 | `HistoryNotKept` | rehearsal/run.py | why a rehearsal could not be written down | 2 |
 | `RehearsalFailed` | rehearsal/several.py | which rehearsal broke off and why | 2, a defect 3 |
+| `NoReportError` | cli/report.py | what cannot be used and what to do | 2 |
 
 Where no exit code stands, control goes on. While the controller runs, a `SettingsError` ends nothing either:
 the settings in force stay, and the alarm `settings-rejected` names file and line. Any other exception is a

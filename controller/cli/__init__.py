@@ -55,6 +55,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_rehearse(commands)
     _add_status(commands)
     _add_log(commands)
+    _add_report(commands)
     _add_probes(commands)
     _add_clear(commands)
     _add_seen(commands)
@@ -161,6 +162,48 @@ def _add_log(commands: Commands[argparse.ArgumentParser]) -> None:
             options.form or "text",
         )
         return log(asked, sys.stdout)
+
+    parser.set_defaults(run=run)
+
+
+def _add_report(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("report", help="what the store did, as one page to read, print and hand on")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+    parser.add_argument("--history", metavar="FILE", help="read this history file (a copy, a rehearsal)")
+    parser.add_argument(
+        "--from",
+        dest="first",
+        type=date,
+        metavar="DATE",
+        help="first day, as 2026-01-31 (default: a year before the last, or the first on record)",
+    )
+    parser.add_argument(
+        "--to", dest="last", type=date, metavar="DATE", help="last day (default: the newest on record)"
+    )
+    parser.add_argument(
+        "--out",
+        metavar="FILE",
+        help='where to write it; "-" is standard output (default: a page named after its days, in this '
+        "directory; JSON to standard output)",
+    )
+    parser.add_argument(
+        "--price",
+        type=positive,
+        metavar="NUMBER",
+        help="of a kWh of heat and of electricity, in any currency: what the store was worth",
+    )
+    parser.add_argument("--json", action="store_true", help="the numbers behind it for programs, SI and UTC")
+    parser.add_argument("--schema", action="store_true", help="print the JSON Schema of --json, and stop")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.report import Request, print_schema, report  # noqa: PLC0415
+
+        if options.schema:
+            return print_schema()
+        first, last = (None if day is None else day.date() for day in (options.first, options.last))
+        file = options.file or DEFAULT_FILE
+        asked = Request(file, options.history, first, last, options.out, options.json, options.price)
+        return report(asked, sys.stdout)
 
     parser.set_defaults(run=run)
 

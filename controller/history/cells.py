@@ -63,7 +63,9 @@ def values_of(cell: object) -> list[int | str]:
         AlteredError: it is no list of those.
     """
     values = _list_of(cell)
-    if not all(isinstance(value, str) or _is_milli_c(value) for value in values):
+    kinds = set(map(type, values))  # exactly: a truth value is an instance of int, too
+    numbers = values if kinds == {int} else [value for value in values if type(value) is int]
+    if not kinds <= {int, str} or any(abs(value) > LARGEST_MILLI_C for value in _extremes(numbers)):
         raise AlteredError(f"{cell!r} holds something that is not a reading")
     return values
 
@@ -80,9 +82,8 @@ def numbers_of(cell: object) -> dict[str, float | str]:
     return {name: value if isinstance(value, str) else number(value) for name, value in found.items()}
 
 
-def _is_milli_c(value: object) -> bool:
-    whole = isinstance(value, int) and not isinstance(value, bool)
-    return whole and abs(number(value)) <= LARGEST_MILLI_C
+def _extremes(numbers: list[int]) -> tuple[int, ...]:
+    return (min(numbers), max(numbers)) if numbers else ()
 
 
 def _list_of(cell: object) -> list[Any]:

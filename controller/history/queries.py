@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING, Any, Self, TypeVar
+from datetime import UTC, date, datetime, timedelta
+from typing import TYPE_CHECKING, Any, Literal, Self, TypeVar
 
 from controller.equipment import Kind, OutputId
 from controller.history import words
@@ -15,7 +15,6 @@ from controller.record.tally import DayTally, LoopTally, PumpTally
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
-    from datetime import date
     from pathlib import Path
 
 Row = TypeVar("Row")
@@ -133,8 +132,9 @@ class History:
         def sample(
             run_id: int, mono_ms: int, wall_ms: int, span_s: int, set_id: int, milli_c: object
         ) -> Sample:
-            values = zip(names[set_id], map(_value, values_of(milli_c)), strict=True)
-            return Sample(_when(run_id, mono_ms, wall_ms), int(number(span_s)), dict(values))
+            cells = zip(names[set_id], values_of(milli_c), strict=True)
+            values = {name: cell / 1000 if isinstance(cell, int) else _why(cell) for name, cell in cells}
+            return Sample(_when(run_id, mono_ms, wall_ms), int(number(span_s)), values)
 
         return self._understood(sample, self._between(_READINGS, from_utc, to_utc))
 
@@ -171,6 +171,15 @@ class History:
             found[name] = _sum_of(found[name], part) if name in found else part
         return tuple(found.values())
 
+    def day_ends(self) -> Iterator[tuple[date, datetime]]:
+        """Each day that was seen to its end, and when it was over: the first tick after local midnight."""
+        query = (
+            "SELECT date, wall_ms FROM days WHERE finished = 1 AND wall_ms IS NOT NULL AND date IS NOT NULL"
+        )
+        return self._understood(
+            lambda day, ms: (date.fromisoformat(text(day)), _moment(ms)), self._ask(query)
+        )
+
     def _day_part(
         self, day_id: int, name: object, covered_s: object, low_c: object, high_c: object
     ) -> DayTally:
@@ -203,10 +212,19 @@ class History:
 
     def newest_utc(self) -> datetime | None:
         """When the newest row was written, None if there is none with a time."""
-        tables = ("changes", "alarms", "events", "readings")
-        newest = [self._ask(f"SELECT max(wall_ms) FROM {table}") for table in tables]  # noqa: S608 - fixed text
-        times = [ms for rows in newest for (ms,) in rows if isinstance(ms, int)]
+        times = self._extremes("max")
         return _moment(max(times)) if times else None
+
+    def oldest_utc(self) -> datetime | None:
+        """When the oldest row that is left was written, None if there is none with a time."""
+        times = self._extremes("min")
+        return _moment(min(times)) if times else None
+
+    def _extremes(self, which: Literal["min", "max"]) -> list[int]:
+        """The first or last time in each table."""
+        tables = ("changes", "alarms", "events", "readings")
+        found = [self._ask(f"SELECT {which}(wall_ms) FROM {table}") for table in tables]  # noqa: S608 - fixed text
+        return [ms for rows in found for (ms,) in rows if isinstance(ms, int)]
 
     def _between(
         self, columns: str, from_utc: datetime, to_utc: datetime | None
@@ -259,11 +277,9 @@ def _moment(wall_ms: int) -> datetime:
     return _EPOCH + timedelta(milliseconds=wall_ms)
 
 
-def _value(stored: int | str) -> float | Why:
-    """A stored value; a word this release does not know still says that nothing was read."""
-    if isinstance(stored, str):
-        return Why.__members__.get(stored, Why.UNREADABLE)
-    return stored / 1000
+def _why(word: str) -> Why:
+    """Why there is no value; a word this release does not know still says that nothing was read."""
+    return Why.__members__.get(word, Why.UNREADABLE)
 
 
 def _sum_of(one: DayTally, other: DayTally) -> DayTally:

@@ -88,6 +88,7 @@ def commands(place: Path) -> dict[str, list[list[str]]]:
         "probes": [["--bus", str(place / "gone")], ["--bus", str(place)]],
         "clear": [["fire", house], ["fire", str(place / "gone")], [NASTY]],
         "log": [[house], ["--history", house], ["--since", NASTY], [str(place / "gone")]],
+        "report": [[house], [good, "--history", house], [good, "--from", NASTY], [str(place / "gone")]],
         "seen": [["frost", house], [NASTY, house], ["fire", str(place / "gone")]],
         "house": [["empty", house], [NASTY]],
         "done": [["floats", house], [NASTY, house]],

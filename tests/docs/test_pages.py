@@ -22,6 +22,7 @@ PAGES = sorted(
 # Long by nature, and read as they are: settings with their reference, the description of messages, pins.
 LONG = {"config/REFERENCE.md", "config/house.toml", "requirements.lock", "controller/telemetry/asyncapi.json"}
 LONGEST_LINES = 400
+LARGEST_PICTURE = 150_000
 
 
 def git(folder: Path, *words: str) -> str:
@@ -68,7 +69,16 @@ def test_products_are_ignored_by_git_and_none_is_kept() -> None:
     long = {
         name
         for name in git(ROOT, "ls-files").splitlines()
-        if not name.endswith(".py") and (ROOT / name).exists()
+        if not name.endswith((".py", ".png")) and (ROOT / name).exists()
         if len((ROOT / name).read_bytes().splitlines()) > LONGEST_LINES
     }
     assert long <= LONG
+
+
+def test_every_picture_is_small_and_shown_on_the_page_beside_it() -> None:
+    """A picture of the docs is drawn anew by a command and must not make the repository heavy."""
+    pictures = [ROOT / name for name in git(ROOT, "ls-files", "*.png", "*.jpg").splitlines()]
+    for picture in pictures:
+        page = (picture.parent / "README.md").read_text(encoding="utf-8")
+        assert f"]({picture.name})" in page
+        assert picture.stat().st_size <= LARGEST_PICTURE

@@ -1,0 +1,1 @@
+"""What is claimed of a house's log, against the rehearsed truth."""
