@@ -45,8 +45,9 @@ def test_the_house_is_found_from_its_own_nights():
 
 
 def test_a_made_up_season_is_answered_by_its_own_raise(monkeypatch):
-    """Without the scale that rehearsed houses have taught, the claim is the raise of the made-up house."""
+    """Without what rehearsed houses have taught, the claim is the raise of the made-up house."""
     monkeypatch.setattr(calibration, "NIGHT_SCALE", 1.0)
+    monkeypatch.setattr(calibration, "LINGERING_SHARE", 0.0)
     made = season(60, 40)
     answer = did_it_help(made.series, HOUSE, utc)
     assert isinstance(answer, Helped)
