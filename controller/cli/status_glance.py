@@ -21,6 +21,7 @@ from controller.cli.status_lines import (
     is_due,
     last_done,
     runs,
+    signals,
     temperature,
     today,
     wrapped,
@@ -70,7 +71,7 @@ def glance(status: Status, age_s: float | None, now_utc: datetime | None, height
     """
     unit = TemperatureUnit(status.unit)
     top = list(head(status, age_s, now_utc))
-    rest = [*house_empty(status, now_utc), Line(fitted(_air(status, unit)))]
+    rest = [*house_empty(status, now_utc), *signals(status), Line(fitted(_air(status, unit)))]
     rest += [Line(fitted(status.house.people), Weight.WARNING)] if status.house.people else []
     rest += [Line(fitted(f"Do: {status.advice}"))] if status.advice else []
     rest += [Line(fitted(_loop(loop, unit))) for loop in status.loops]

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from controller.cli.local_time import days_ago, moment_text, parsed_utc
 from controller.decision.state import Demand, Proof
+from controller.equipment import ALL_WELL, TODAY
 from controller.faults import DAY_S, HOUR_S, MINUTE_S
 from controller.readings.reading import Why
 from controller.record.tally import JOULES_PER_KWH
@@ -30,6 +31,7 @@ DOING = {
     Demand.NIGHT_PURGE.value: "cooling the soil by night",
     Demand.TRIAL.value: "weekly test of the fan",
 }
+SIGNALS = {ALL_WELL.name: "Signal", TODAY.name: "today's lamp"}
 PROVEN = {
     Proof.PURGING.value: "too early to prove",
     Proof.PROVEN.value: "proven at the outlet",
@@ -125,6 +127,15 @@ def house_empty(status: Status, now_utc: datetime | None) -> Iterator[Line]:
         until = parsed_utc(status.house_empty_until)
         when = "" if until is None else f" until {moment_text(until, now_utc)}"
         yield Line(f"House empty: alarms of a crop call nobody{when}.")
+
+
+def signals(status: Status) -> Iterator[Line]:
+    """What the signals show, and why a person is called; nothing where none is fitted, or all is off."""
+    if not status.signals or status.stopped:
+        return
+    pieces = [f"{SIGNALS.get(one.name, one.name)} {'on' if one.on else 'off'}" for one in status.signals]
+    calling = [one.reason for one in status.signals if one.name == ALL_WELL.name and not one.on]
+    yield Line(fitted(" · ".join([*pieces, *(calling or ["calls nobody"])])))
 
 
 def last_done(check: HandCheckParts, now_utc: datetime | None) -> str:

@@ -8,6 +8,7 @@ from controller.cli.local_time import day_text, parsed_utc
 from controller.cli.status_lines import (
     DOING,
     PROVEN,
+    SIGNALS,
     WIDTH,
     Line,
     Weight,
@@ -62,7 +63,8 @@ def page(status: Status, age_s: float | None, now_utc: datetime | None = None) -
         lines += [*_loop(loop, unit), Line("")]
     for sump in status.sumps:
         lines += [*_sump(sump), Line("")]
-    return [*lines, *pieces_of(today(status, unit), ""), *_by_hand(status, now_utc), *_about(status)]
+    lines += [*_signals(status), *pieces_of(today(status, unit), "")]
+    return [*lines, *_by_hand(status, now_utc), *_about(status)]
 
 
 def alarm_in_full(alarm: StatusAlarm, now_utc: datetime | None) -> Iterator[Line]:
@@ -145,6 +147,12 @@ def _sump(sump: SumpParts) -> Iterator[Line]:
             *usual,
         ]
     )
+
+
+def _signals(status: Status) -> Iterator[Line]:
+    for one in [] if status.stopped else status.signals:
+        name = SIGNALS.get(one.name, one.name)
+        yield from wrapped(f"{name[:1].upper()}{name[1:]} {'on' if one.on else 'off'}: {one.reason}", "")
 
 
 def _by_hand(status: Status, now_utc: datetime | None) -> Iterator[Line]:

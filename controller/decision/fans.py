@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING, NamedTuple
 from controller.decision.command import Confirmation
 from controller.decision.heat import proven_heat_w
 from controller.decision.hints import NO_HINT, TESTABLE_DIFFERENCE_K, LoopHint
-from controller.decision.lockouts import IntoSoil, ceiling_stop, cold_roots_stop, soil_stop, warm_roots_stop
+from controller.decision.lockouts import (
+    IntoSoil,
+    ceiling_stop,
+    cold_roots_stop,
+    missed_in_the_heat,
+    soil_stop,
+    warm_roots_stop,
+)
 from controller.decision.reasons import Reason, ReasonCode
 from controller.decision.state import Demand, FanState, Lockout, Proof
 from controller.decision.timers import start_lockout, starts_in_last_hour
@@ -90,10 +97,11 @@ def fan_intent(seen: FanInput) -> FanIntent:
     if isinstance(soil, Missing):
         return _stopped(seen, seen.house_stop or soil_stop(soil, seen.now_s))
     ceiling_c, soil_c = ceiling.value, soil.value
+    view = _view(seen, ceiling_c, soil_c)
     stop = _stop(seen, ceiling_c, soil_c)
     if stop is not None:
-        return _stopped(seen, stop)
-    view = _view(seen, ceiling_c, soil_c)
+        hot_c = seen.settings.setpoints.cool_above_c
+        return _stopped(seen, missed_in_the_heat(stop, _into_soil(view), hot_c))
     wish = seen.rule(view)
     stop = _warm_roots(seen, view, wish.demand or view.running_for)
     if stop is not None and _warm_roots(seen, view, view.running_for) is None and seen.output.on:
@@ -164,9 +172,13 @@ def _warm_roots(seen: FanInput, view: LoopView, demand: Demand | None) -> Stop |
         return None
     points, rescue = seen.settings.setpoints, demand in RESCUE
     limit_c = points.root_zone_rescue_max_c if rescue else points.root_zone_max_c
+    high_c = limit_c - _roots_band_k(seen)
+    return warm_roots_stop(_into_soil(view), seen.readings.root_zone, high_c, rescue=rescue)
+
+
+def _into_soil(view: LoopView) -> IntoSoil:
     heat_w = view.heat_w_per_k * (view.ceiling_c - view.soil_c)
-    run = IntoSoil(view.ceiling_c, view.soil_c, heat_w, seen.loop.power_w)
-    return warm_roots_stop(run, seen.readings.root_zone, limit_c - _roots_band_k(seen), rescue=rescue)
+    return IntoSoil(view.ceiling_c, view.soil_c, heat_w, view.loop.power_w)
 
 
 def _frost_exception(seen: FanInput) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.decision.reasons import Reason, ReasonCode
+from controller.decision.reasons import WATER, Reason, ReasonCode
 from controller.decision.state import Doubt, DryBefore, Lockout
 from controller.readings.reading import Good, Missing, Why
 
@@ -152,6 +152,14 @@ class IntoSoil(NamedTuple):
     soil_c: float
     heat_w: float
     power_w: float
+
+
+def missed_in_the_heat(stop: Stop, run: IntoSoil, hot_c: float) -> Stop:
+    """The stop by water, under a roof as hot as ``hot_c`` with what the soil could take meanwhile."""
+    lockout, reason = stop
+    if reason.code not in WATER or run.ceiling_c < hot_c or run.ceiling_c <= run.soil_c:
+        return stop
+    return lockout, reason._replace(numbers={**reason.numbers, "heat_w": run.heat_w, "power_w": run.power_w})
 
 
 def warm_roots_stop(run: IntoSoil, root_zone: Reading, high_c: float, *, rescue: bool) -> Stop | None:

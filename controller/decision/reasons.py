@@ -75,6 +75,19 @@ class ReasonCode(Enum):
     SIGNAL_NOTHING_DUE = "signal-nothing-due"
 
 
+# Reasons of a fan that stands because of water. Under a hot roof they have two numbers more: what the soil
+# could take meanwhile, and what the fan draws for it.
+WATER = frozenset(
+    (
+        ReasonCode.FLOOD,
+        ReasonCode.FLOAT_UNREADABLE,
+        ReasonCode.DRAIN_DOWN,
+        ReasonCode.JUST_STARTED,
+        ReasonCode.FLOAT_BACK,
+    )
+)
+_MISSED = "; meanwhile about {heat_w} could go into the soil, for {power_w}"
+
 # Placeholders are the names of the numbers; their unit suffix decides how they are written.
 _SENTENCES: Mapping[ReasonCode, str] = {
     ReasonCode.STARTED: "the controller has just started, so every motor rests for {rest_s} first",
@@ -194,4 +207,5 @@ class Reason(NamedTuple):
     def sentence(self, unit: TemperatureUnit) -> str:
         """The reason as a grower reads it, temperatures in ``unit``."""
         written = {name: _as_people_read(name, value, unit) for name, value in self.numbers.items()}
-        return _SENTENCES[self.code].format_map(written)
+        missed = _MISSED if self.code in WATER and "heat_w" in self.numbers else ""
+        return (_SENTENCES[self.code] + missed).format_map(written)

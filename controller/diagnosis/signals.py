@@ -33,7 +33,7 @@ class Signals(NamedTuple):
     """What the signals show after a tick.
 
     Attributes:
-        commands: for every signal that is fitted.
+        commands: for every signal that is fitted, with why it is now what it is.
         changes: those that differ from the tick before, with reasons.
         free_from_s: by signal, when it may turn again.
         seen: whether roof and floats have all been read since the start.
@@ -97,6 +97,8 @@ def decided_signals(before: Signals, fitted: tuple[OutputId, ...], known: Known)
             command = Command(wanted, reason)
             changes.append(OutputChange(output, wanted, reason))
             free_s = now_s + HOLD_S
+        elif wanted == command.on:
+            command = Command(wanted, reason)
         commands[output], free_from_s[output] = command, free_s
     return Signals(commands, tuple(changes), free_from_s, seen)
 

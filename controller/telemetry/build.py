@@ -94,6 +94,7 @@ def build_status(
         advice=_advice(tick, program),
         loops=[payloads.LoopParts.model_validate(_loop(tick, name)) for name in settings.loops],
         sumps=[payloads.SumpParts.model_validate(_sump(tick, name)) for name in settings.sumps],
+        signals=[_signal(tick, output) for output in settings.derived.signals],
         alarms=[_status_alarm(alarm, tick) for alarm in alarms[: payloads.MOST_ALARMS]],
         alarms_left_out=max(len(alarms) - payloads.MOST_ALARMS, 0),
         today=payloads.DaySums.model_validate(_day_sums(tick.today)),
@@ -260,6 +261,15 @@ def _sump(tick: TickRecord, name: str) -> dict[str, object]:
         "run_today_s": round(sums.run_s, 1),
         "electricity_today_j": round(sums.electricity_j),
     }
+
+
+def _signal(tick: TickRecord, output: OutputId) -> payloads.SignalParts:
+    command = tick.signals.commands.get(output)
+    if command is None:
+        undecided = "it could not be decided on, so it is off"
+        return payloads.SignalParts(name=output.name, on=False, reason=undecided)
+    reason = command.reason.sentence(tick.settings.site.show)
+    return payloads.SignalParts(name=output.name, on=command.on, reason=reason)
 
 
 def _alarm(alarm: Alarm) -> dict[str, object]:

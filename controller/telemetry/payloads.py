@@ -151,6 +151,14 @@ class SumpParts(Part):
     electricity_today_j: Joules
 
 
+class SignalParts(Part):
+    """A signal that needs no network."""
+
+    name: Label = Field(description="all-well: on while nothing calls; today: on while something is due.")
+    on: bool
+    reason: Words = Field(description="Why it is on or off, as a sentence with the numbers behind it.")
+
+
 class AlarmSubject(Part):
     """One thing an alarm is about."""
 
@@ -256,6 +264,7 @@ class Status(Message):
     )
     loops: list[LoopParts]
     sumps: list[SumpParts]
+    signals: list[SignalParts] = Field(default=[], description="Those that are fitted.")
     alarms: list[StatusAlarm] = Field(max_length=MOST_ALARMS, description="Most urgent first.")
     alarms_left_out: Count = Field(description="Further alarms that did not fit in here.")
     today: DaySums

@@ -155,6 +155,19 @@ def test_what_was_said_is_shown():
     assert not any("by hand" in line for line in lines(status(evidence={"attendance": said})))
 
 
+def test_the_signal_has_one_line_where_it_is_fitted():
+    """On or off, the lamp beside it, and why a person is called; nothing without a signal or after a stop."""
+    fitted = ticks.settings(signal={"pin": 25, "today_pin": 16})
+    told = status(settings=fitted, signals=ticks.signals(fitted))
+    assert one(lines(told), "Signal") == "Signal on · today's lamp off · calls nobody"
+    called = ticks.signals(fitted, SOME[0])
+    told = status(SOME[0], settings=fitted, signals=called)
+    shown = one(lines(told), "Signal")
+    assert shown.startswith("Signal off · today's lamp on · calls a person; alarms to act on now: 1")
+    assert not any("Signal" in line for line in lines(told.model_copy(update={"stopped": True})))
+    assert not any("Signal" in line for line in lines(status()))
+
+
 def test_a_cut_page_counts_what_it_lacks():
     """One line for what is missing, and nothing where all fits."""
     page = [Line(str(n)) for n in range(5)]

@@ -64,6 +64,14 @@ def test_alarms_come_first_with_what_to_do():
     assert shown.index("Do: Check the float") < shown.index("THIS WEEK") < shown.index("Air:")
 
 
+def test_the_signals_say_why_they_are_on_or_off():
+    """The whole reason of the signal, and of the lamp where it is fitted."""
+    fitted = ticks.settings(signal={"pin": 25, "today_pin": 16})
+    shown = text(status(settings=fitted, signals=ticks.signals(fitted, ticks.alarm(FaultCode.FIRE))))
+    assert "Signal off: calls a person; alarms to act on now: 1, the first: fire" in shown
+    assert "Today's lamp on: something is to be done today; alarms: 1, the first: fire" in shown
+
+
 def test_temperatures_follow_the_unit_of_the_site():
     """A Fahrenheit site reads °F everywhere and no °C anywhere."""
     shown = text(status(settings=ticks.settings(show="°F")))

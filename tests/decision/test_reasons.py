@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from controller.decision.reasons import Reason, ReasonCode
+from controller.decision.reasons import WATER, Reason, ReasonCode
 from controller.units import TemperatureUnit
 
 if TYPE_CHECKING:
@@ -312,6 +312,14 @@ def test_a_reason_keeps_the_name_by_which_history_and_messages_know_it() -> None
     for code in ReasonCode:
         own = code.name.lower().replace("_", "-")
         assert code.value == ("controller-started" if code is ReasonCode.STARTED else own)
+
+
+@pytest.mark.parametrize("code", list(WATER))
+def test_a_fan_that_water_stops_under_a_hot_roof_says_what_the_soil_could_take(code: ReasonCode) -> None:
+    """The sentence goes on with the heat and the electricity, where both are known."""
+    numbers, sentence = SENTENCES[code]
+    missed = f"{sentence}; meanwhile about 4.5 kW could go into the soil, for 120 W"
+    assert Reason(code, dict(numbers) | HEAT).sentence(C) == missed
 
 
 def test_a_number_that_is_not_known_is_named_as_such() -> None:

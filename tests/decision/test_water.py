@@ -62,6 +62,28 @@ def test_water_or_not_knowing_stops_every_fan_of_the_sump_in_the_same_tick(
     assert seen is Level.WET or seen.value in world.why()
 
 
+@pytest.mark.parametrize("now", [Level.WET, Level.DRY, Why.UNREADABLE])
+@pytest.mark.parametrize(
+    ("ceiling_c", "soil_c", "said"), [(40.0, 25.0, True), (31.0, 25.0, False), (33.0, 34.0, False)]
+)
+def test_fans_that_water_stops_under_a_hot_roof_say_what_they_could_take(
+    now: Level | Why, ceiling_c: float, soil_c: float, said: bool
+) -> None:
+    """Not under a roof that needs no cooling, nor where the soil is the warmer one."""
+    world = banking()
+    world.ceiling_c, world.bench_c, world.soil_c = ceiling_c, ceiling_c, dict.fromkeys(HOUSE.loops, soil_c)
+    world.level["main"] = Level.WET
+    world.run(SHORT_BLIND_S + MINUTE_S)
+    world.level["main"] = now
+    world.tick()
+    assert world.fans_on() == 0
+    assert ("could go into the soil, for 120 W" in world.why()) is said
+    if said:
+        loop = HOUSE.derived.loops[0]
+        expected_w = loop.expected_w_per_k * (ceiling_c - soil_c)
+        assert world.state.fans[loop.name].reason.numbers["heat_w"] == pytest.approx(expected_w)
+
+
 @pytest.mark.parametrize(
     ("seen", "code"), [(Level.WET, ReasonCode.DRAIN_DOWN), (Why.UNREADABLE, ReasonCode.FLOAT_BACK)]
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.decision.driven import Lost
+from controller.decision.reasons import ReasonCode
 from controller.diagnosis.alarms import Alarm
 from controller.diagnosis.signals import HOLD_S, NO_SIGNALS, Known, decided_signals
 from controller.equipment import ALL_WELL, TODAY, OutputId
@@ -87,6 +89,19 @@ def test_a_call_lasts_for_the_hold_however_short_its_cause() -> None:
     ticks = [shown.tick() for _ in range(int(HOLD_S / TICK_S) + 1)]
     assert ticks[:-2] == [(False, True)] * (len(ticks) - 2)
     assert ticks[-1] == (True, False)
+
+
+def test_the_reason_is_the_present_one_and_only_turns_are_recorded() -> None:
+    """A signal that stays says why it is so now: from the start on, and when the first alarm changes."""
+    shown = Shown()
+    shown.tick(snapshot=UNREAD)
+    assert shown.signals.commands[ALL_WELL].reason.code is ReasonCode.SIGNAL_BLIND
+    shown.well().tick([NOW, DUE])
+    turns = len(shown.changes)
+    shown.tick([replace(NOW, code=FaultCode.FIRE), NOW])
+    reason = shown.signals.commands[ALL_WELL].reason
+    assert reason.sentence(TemperatureUnit.CELSIUS).endswith("to act on now: 2, the first: fire")
+    assert len(shown.changes) == turns
 
 
 @pytest.mark.parametrize("lost", [Lost(frozenset(), 35.0, 0.0), Lost(frozenset(BOTH))])

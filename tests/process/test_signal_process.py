@@ -46,13 +46,14 @@ def well(bench: Bench) -> None:
 
 
 def test_an_alarm_to_act_on_now_drops_it_without_any_network(bench: Bench) -> None:
-    """A roof of 70 °C is a fire signature: the signal drops and the lamp lights within two ticks."""
+    """A roof of 70 °C is a fire signature: signal and lamp turn, and log and status say why."""
     well(bench)
     bench.temperatures(roof=70.0, soil=14.0)
     bench.until(lambda: bench.is_on(WELL) is False, "call")
     bench.until(lambda: bench.is_on(LAMP) is True, "lamp")
     words = "calls a person; alarms to act on now: 1, the first: fire"
     bench.until(lambda: words in bench.log.read_text(encoding="utf-8"), "its reason in the log")
+    bench.until(lambda: words in bench.status(), "its reason in the status")
 
 
 def test_a_fan_left_in_hand_lights_the_lamp_and_in_a_flood_it_calls(bench: Bench) -> None:

@@ -245,3 +245,15 @@ def test_message_is_believed_for_three_periods():
     """A reader may miss two messages in a row before the house counts as silent."""
     assert valid_for_s(ticks.tick(settings=ticks.settings({"publish_every": "2 min"}))) == 360.0
     assert valid_for_s(ticks.tick(settings=ticks.settings({"publish_every": "5 s"}))) == 30.0
+
+
+def test_status_says_what_the_signals_show():
+    """Each that is fitted, on or off and why; one that could not be decided on says so."""
+    fitted = ticks.settings(signal={"pin": 25})
+    tick = ticks.tick(settings=fitted, signals=ticks.signals(fitted, ticks.alarm(FaultCode.FROST)))
+    (told,) = build_status(tick, ticks.PROGRAM, valid_s=30.0).signals
+    assert (told.name, told.on) == ("all-well", False)
+    assert told.reason == "calls a person; alarms to act on now: 1, the first: frost"
+    (told,) = build_status(ticks.tick(settings=fitted), ticks.PROGRAM, valid_s=30.0).signals
+    assert (told.on, told.reason) == (False, "it could not be decided on, so it is off")
+    assert build_status(ticks.tick(), ticks.PROGRAM, valid_s=30.0).signals == []

@@ -19,6 +19,7 @@ from controller.decision.state import (
 from controller.diagnosis.alarms import Alarm, AlarmEvent
 from controller.diagnosis.evidence import no_evidence
 from controller.diagnosis.learn import Diagnosis
+from controller.diagnosis.signals import NO_SIGNALS, Known, Signals, decided_signals
 from controller.equipment import OutputId
 from controller.faults import FAULTS, FaultCode
 from controller.readings.reading import Good, Level, Missing, Why
@@ -50,7 +51,9 @@ PROBES = (
 )
 
 
-def settings(mqtt: dict[str, Any] | None = None, **site: Any) -> Settings:
+def settings(
+    mqtt: dict[str, Any] | None = None, signal: dict[str, Any] | None = None, **site: Any
+) -> Settings:
     """A house with two loops, one of them short of probes, and one sump."""
     return Settings.model_validate(
         {
@@ -63,6 +66,7 @@ def settings(mqtt: dict[str, Any] | None = None, **site: Any) -> Settings:
             },
             "mqtt": {} if mqtt is None else mqtt,
         }
+        | ({} if signal is None else {"signal": signal})
     )
 
 
@@ -142,6 +146,14 @@ def snapshot(now_mono_s: float, *, wet: bool = False, wall_utc: datetime | None 
         probes=probes | {"south-soil": silent},
         wall_utc=wall_utc,
     )
+
+
+def signals(fitted: Settings, *alarms: Alarm) -> Signals:
+    """What the signals show some minutes after the start, and two ticks into these alarms."""
+    shown, outputs = NO_SIGNALS, fitted.derived.signals
+    for now_s, active in ((0.0, ()), (100.0, ()), (110.0, alarms), (200.0, alarms)):
+        shown = decided_signals(shown, outputs, Known(active, snapshot(now_s), None, now_s))
+    return shown
 
 
 TODAY = DayTally(

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import argparse
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from controller.rehearsal.run import Rehearsal, rehearse
+from controller.rehearsal.tracker import HOT_C
 from controller.simulator.weather.load import load_weather
 from tests.lab.pages import PRODUCTS, made, page_option, write_page
 from tests.lab.scoreboard.cases import FIRST_DAY, Case
+from tests.lab.scoreboard.foresight import ALWAYS, NEVER, season_by_hour
+from tests.lab.scoreboard.foresight import STILL as STAND_STILL
 from tests.lab.scoreboard.reached import HOTTEST_H
 from tests.lab.scoreboard.runs import PACE, PACE_S, results_of
 
@@ -39,6 +42,29 @@ WAYS: dict[str, dict[str, Any]] = {
     SHIPPED: {},
     PURGED: {"night_purge": True},
 }
+# What nobody would do, to see what is possible: a hand that heeds no price, no roots and no motor cools while
+# the crop is hot and the roof warmer than the soil, and purges whenever the soil is warmer than the roof; and
+# one that blows while the roof is the warmer one, into soil that stays as cool as without fans.
+UNPRICED, COLD_SOIL = "no price, no limit", "soil never warmed"
+LEAST_K = 1.0
+COLUMNS = (
+    "house",
+    "fans",
+    "above 32 °C, K h",
+    "relief, %",
+    "cooler, K",
+    "fans, kWh",
+    "K h per kWh",
+    "of cooling",
+)
+HEAD = f"| {' | '.join(COLUMNS)} | W/m² |"
+HANDS = {
+    UNPRICED: replace(
+        STAND_STILL, cool_above_c=HOT_C, cool_from_k=LEAST_K, purge_from_k=LEAST_K, purge_to_c=ALWAYS
+    ),
+    COLD_SOIL: replace(STAND_STILL, cool_above_c=ALWAYS, cool_from_k=LEAST_K),
+}
+NO_LIMIT = {"root_zone_max_c": NEVER, "root_zone_rescue_max_c": NEVER}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +92,8 @@ class Season:
 
 def played(case: Case, way: str, days: float) -> Season:
     """A season from 1 May of one house and way."""
+    if way in HANDS:
+        return possible(case, way, days)
     settings = case.settings()
     points = settings.setpoints.model_copy(update=WAYS[way])
     strategy = "fans-off" if way == STILL else "hypocaust"
@@ -95,6 +123,14 @@ def played(case: Case, way: str, days: float) -> Season:
     )
 
 
+def possible(case: Case, way: str, days: float) -> Season:
+    """The same season with the fans in one of ``HANDS``."""
+    settings, weather = case.settings(), load_weather(case.weather, case.seed)
+    free = settings.model_copy(update={"setpoints": settings.setpoints.model_copy(update=NO_LIMIT)})
+    year, _ = season_by_hour(free, weather, HANDS[way], days, untouched_soil=way == COLD_SOIL)
+    return Season(year.hot_kh, year.cold_kh, year.hottest_c, year.fans_kwh, None, None, 0)
+
+
 def _while_cooling(
     case: Case, outcome: Outcome, hot_c: float, floor_m2: float
 ) -> tuple[float | None, float | None]:
@@ -122,14 +158,22 @@ def summers(found: dict[tuple[Case, str, float], Season]) -> list[str]:
         still = found[case, STILL, days]
         relief_kh = still.hot_kh - season.hot_kh
         share = f"{100.0 * relief_kh / still.hot_kh:.0f}" if still.hot_kh > 0.0 else "–"
-        price = f"{relief_kh / season.fans_kwh:.1f}" if season.fans_kwh > 0.0 else "–"
+        price = _price(relief_kh, season.fans_kwh)
+        alone = "–"
+        if way in (SHIPPED, PURGED):
+            other = found[case, UNCOOLED, days]
+            alone = _price(other.hot_kh - season.hot_kh, season.fans_kwh - other.fans_kwh)
         heat = "–" if season.taken_w_m2 is None else f"{season.taken_w_m2:.0f} of {season.sun_w_m2:.0f}"
         cooler_k = still.hottest_c - season.hottest_c
         lines.append(
             f"| {case.name} | {way} | {season.hot_kh:.0f} | {share} | {cooler_k:.1f} | "
-            f"{season.fans_kwh:.0f} | {price} | {heat} |"
+            f"{season.fans_kwh:.0f} | {price} | {alone} | {heat} |"
         )
     return lines
+
+
+def _price(relief_kh: float, kwh: float) -> str:
+    return f"{relief_kh / kwh:.1f}" if kwh > 0.0 else "–"
 
 
 def winters(found: dict[tuple[Case, str, float], Season]) -> list[str]:
@@ -148,13 +192,22 @@ def page_of(found: dict[tuple[Case, str, float], Season]) -> str:
         "",
         "Made by `python -m tests.lab.scoreboard.cooling`: from 1 May to 30 September, against fans that",
         "stand. Degree-hours (K h) above 32 °C are those of the air among the crop; *cooler* is the mean of",
-        f"the hottest {HOTTEST_H} hours. The last column is the limit that no rule passes: heat that goes",
+        f"the hottest {HOTTEST_H} hours. *K h per kWh* counts all electricity of the fans, with what they",
+        "bank in May and September and their weekly tests; *of cooling* compares with cooling off, so that",
+        "only what cooling adds is counted. The last column is the limit that physics sets: heat that goes",
         "down the tubes in the hours in which fans cool, by the floor, and the light on level ground",
         "outdoors in the same hours.",
         PACE,
         "",
-        "| house | fans | above 32 °C, K h | relief, % | cooler, K | fans, kWh | K h per kWh | W/m² |",
-        "|---|---|---|---|---|---|---|---|",
+        "Two ways show what is possible, and nobody would want them. *No price, no limit*: the fans run",
+        f"whenever the crop is above 32 °C and the roof {LEAST_K:.0f} K warmer than the soil, and, by day",
+        f"and night, whenever the soil is {LEAST_K:.0f} K warmer than the roof, whatever roots, motors and",
+        "electricity say. *Soil never warmed*: they run while the roof is the warmer one, and the soil stays",
+        "as cool as if they never had. Soil that takes heat gets warmer than that unless it is purged, so no",
+        "rule without a purge can take more off.",
+        "",
+        HEAD,
+        "|---|---|---|---|---|---|---|---|---|",
         *summers(found),
         "",
         "The winter that follows, in a whole year from 1 May:",
@@ -172,7 +225,7 @@ def main() -> int:
     page_option(parser, PAGE)
     page, when = parser.parse_args().page, made()
     jobs = [(case, way, YEAR_DAYS) for case, way in product(WINTERS, (UNCOOLED, SHIPPED, PURGED))]
-    jobs += [(case, way, SUMMER_DAYS) for case, way in product(CASES, WAYS)]
+    jobs += [(case, way, SUMMER_DAYS) for case, way in product(CASES, (*WAYS, *HANDS))]
     found = results_of(played, jobs)
     text = page_of(found)
     print(text)

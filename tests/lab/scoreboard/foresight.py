@@ -115,16 +115,33 @@ def season(
 
 
 def season_by_hour(
-    settings: Settings, weather: Weather, numbers: Numbers, days: float = DAYS, ahead: Ahead | None = None
+    settings: Settings,
+    weather: Weather,
+    numbers: Numbers,
+    days: float = DAYS,
+    ahead: Ahead | None = None,
+    *,
+    untouched_soil: bool = False,
 ) -> tuple[Reached, list[float]]:
-    """As ``season``, and the air among the crop at the end of each hour."""
-    model = Model(settings, weather, weather.seconds_into_year(FIRST_DAY))
+    """As ``season``, and the air among the crop at the end of each hour.
+
+    With ``untouched_soil`` the ground is kept as warm as it is at that time in the same house without fans:
+    it takes and gives heat for nothing.
+    """
+    first_s = weather.seconds_into_year(FIRST_DAY)
+    model = Model(settings, weather, first_s)
     hands = _Hands(settings, model, numbers)
+    still = Model(settings, weather, first_s) if untouched_soil else None
+    idle = None if still is None else _Hands(settings, still, STILL)
     cold_ks = hot_ks = 0.0
     bench_c: list[float] = []
     used_j = [0.0]
     for look in range(round(days * DAY_S / LOOK_S)):
         hour = look // LOOKS_AN_HOUR
+        if still is not None and idle is not None:
+            model.temp_c[...] = still.temp_c
+            idle.look(0.0, 0.0)
+            idle.wait(look * LOOK_S)
         frost_h, heat_h = (ahead.frost_h[hour], ahead.heat_h[hour]) if ahead is not None else (0.0, 0.0)
         hands.look(frost_h / 24.0, heat_h / 24.0)
         hands.wait(look * LOOK_S)

@@ -212,6 +212,15 @@ def test_hindsight_cools_a_hot_house(monkeypatch):
     assert cooled.fans_kwh > 0.0
 
 
+def test_soil_that_is_never_warmed_cools_more(monkeypatch):
+    """The same hand takes more off the heat where the soil stays as cool as without fans."""
+    monkeypatch.setattr(foresight, "FIRST_DAY", JULY)
+    shut = house("shut")
+    cooled = season(shut, weather(), FIRST[Half.SUMMER], days=2.0)
+    best, _ = season_by_hour(shut, weather(), FIRST[Half.SUMMER], 2.0, untouched_soil=True)
+    assert 0.0 < best.hot_kh < cooled.hot_kh
+
+
 def test_hindsight_cools_the_soil_by_night_only_before_heat(monkeypatch):
     """Cool air goes through warm soil while a hot hour is near, and not when none is."""
     monkeypatch.setattr(foresight, "FIRST_DAY", OCTOBER)

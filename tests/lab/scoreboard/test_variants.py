@@ -119,14 +119,16 @@ def test_the_table_of_cooling_gives_relief_against_fans_that_stand():
     still = cooling.Season(50.0, 0.0, 41.0, 0.0, None, None, 0)
     found = {
         (case, cooling.STILL, 153.0): still,
+        (case, cooling.UNCOOLED, 153.0): cooling.Season(48.0, 0.0, 41.0, 1.0, None, None, 0),
         (case, cooling.SHIPPED, 153.0): cooling.Season(30.0, 0.0, 38.5, 10.0, 40.2, 700.0, 0),
         (case, cooling.PURGED, 153.0): cooling.Season(51.0, 0.0, 41.0, 5.0, 40.0, 700.0, 0),
         (case, cooling.SHIPPED, 365.0): cooling.Season(30.0, 7.25, 38.5, 40.0, 40.2, 700.0, 0),
     }
     assert cooling.summers(found) == [
-        f"| {case.name} | fans off | 50 | 0 | 0.0 | 0 | – | – |",
-        f"| {case.name} | as shipped | 30 | 40 | 2.5 | 10 | 2.0 | 40 of 700 |",
-        f"| {case.name} | night purge | 51 | -2 | 0.0 | 5 | -0.2 | 40 of 700 |",
+        f"| {case.name} | fans off | 50 | 0 | 0.0 | 0 | – | – | – |",
+        f"| {case.name} | cooling off | 48 | 4 | 0.0 | 1 | 2.0 | – | – |",
+        f"| {case.name} | as shipped | 30 | 40 | 2.5 | 10 | 2.0 | 2.0 | 40 of 700 |",
+        f"| {case.name} | night purge | 51 | -2 | 0.0 | 5 | -0.2 | -0.8 | 40 of 700 |",
     ]
     assert cooling.winters(found) == [f"| {case.name} | as shipped | 7.2 | 40 |"]
     page = cooling.page_of(found).splitlines()
