@@ -107,7 +107,7 @@ TRIALS = (
     Trial(
         _K.PUMP_CLOGGED,
         "main",
-        15.0,
+        30.0,
         by=0.5,
         size="half its flow",
         scenes=(*SEASONS, RAIN),
