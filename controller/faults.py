@@ -58,6 +58,7 @@ class FaultCode(Enum):
     VOLTAGE_LOW = "voltage-low"
     CONTACT = "contact"
     LOOP_WEAK = "loop-weak"
+    HOUSE_OPEN = "house-open"
     OUTPUT = "output"
     STORAGE = "storage"
     SETTINGS_REJECTED = "settings-rejected"
@@ -477,6 +478,23 @@ FAULTS: dict[FaultCode, FaultRow] = {
         off_delay_s=DAY_S,
         hidden_by=(FaultCode.FAN_NO_EFFECT, FaultCode.FAN_UNASKED, FaultCode.FAN_SWAPPED),
     ),
+    FaultCode.HOUSE_OPEN: FaultRow(
+        Priority.TODAY,
+        cause="A door or vent stands open or a sheet is torn; or a screen or other heat that usually helps "
+        "does not.",
+        consequence="The house loses its warmth faster than the soil can give it back.",
+        action="Shut doors and vents. If all are shut, look for holes in the cover, and what has changed.",
+        time_to_act_s=4 * HOUR_S,
+        on_delay_s=0.0,
+        off_delay_s=10 * MINUTE_S,
+        hidden_by=(
+            FaultCode.FAN_NO_EFFECT,
+            FaultCode.TUBES_SHUT,
+            FaultCode.FAN_SWAPPED,
+            FaultCode.FAN_UNASKED,
+        ),
+        near_frost=True,
+    ),
     FaultCode.OUTPUT: FaultRow(
         Priority.TODAY,
         cause="The pin could not be driven, or the program stopped renewing its commands.",
@@ -564,7 +582,13 @@ FAULTS: dict[FaultCode, FaultRow] = {
 
 # Alarms about nothing but a crop: a person may mute them while the house is empty.
 ABOUT_THE_CROP = frozenset(
-    {FaultCode.FROST, FaultCode.FROST_TONIGHT, FaultCode.FROST_IN_FLOOD, FaultCode.TOO_HOT}
+    {
+        FaultCode.FROST,
+        FaultCode.FROST_TONIGHT,
+        FaultCode.FROST_IN_FLOOD,
+        FaultCode.TOO_HOT,
+        FaultCode.HOUSE_OPEN,
+    }
 )
 
 # Alarms that somebody may say they have seen. All others can hurt people or flood the tubes (fire, water,

@@ -91,10 +91,13 @@ def _with_level(seen: PumpInput) -> SumpState:
 
 def _trend_at_rise(seen: PumpInput) -> EmptyingTrend:
     """Water has come: after a stop of the pump this ends a cycle, during a run it spoils one."""
-    trend = seen.before.trend
-    if seen.output.on:
-        trend = emptying.undone(trend)
-    return emptying.risen(trend, seen.now_s - seen.output.since_mono_s)
+    trend, refill_s = seen.before.trend, seen.now_s - seen.output.since_mono_s
+    exercised = seen.before.reason.code is ReasonCode.PUMP_EXERCISE_DONE
+    if seen.output.on or (exercised and refill_s <= emptying.BRISK_S):
+        trend = emptying.undone(
+            trend
+        )  # an exercise run takes some water too; in a slow refill that is nothing
+    return emptying.risen(trend, refill_s)
 
 
 def _running(seen: PumpInput) -> PumpIntent:
@@ -207,8 +210,7 @@ def _in_exercise(seen: PumpInput) -> PumpIntent:
     left_s = seen.pump.exercise_run_s - ran_s
     if left_s > 0.0:
         return PumpIntent(seen.before, on=True, look_again_s=left_s)
-    state = seen.before._replace(trend=emptying.undone(seen.before.trend))
-    return _ended(seen, state, ReasonCode.PUMP_EXERCISE_DONE, {"run_s": ran_s})
+    return _ended(seen, seen.before, ReasonCode.PUMP_EXERCISE_DONE, {"run_s": ran_s})
 
 
 def _stopped(seen: PumpInput) -> PumpIntent:

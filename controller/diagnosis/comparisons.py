@@ -20,6 +20,7 @@ from controller.diagnosis.probe_records import (
     Today,
     with_day,
 )
+from controller.diagnosis.soil_warmth import warmths_after, with_idle
 from controller.faults import DAY_S, HOUR_S, FaultCode, Finding
 from controller.readings.reading import Good
 from controller.units import difference_text
@@ -67,11 +68,12 @@ def compared(
     if now_s - before.looked_s < LOOK_EVERY_S:
         return before
     today, records, shares, suspicious = before.today, before.records, before.shares, before.suspicious
-    rests, swings = before.rests, before.swings
+    rests, swings, warmths = before.rests, before.swings, before.warmths
     if today is not None and now_s - today.began_s >= DAY_S:
         records = _concluded(derived.groups, today, records)
         shares = _shared(today.banking, shares)
         rests, swings = rests_after(today.loops, rests), swings_after(today.loops, swings)
+        warmths = warmths_after(today.loops, warmths)
         tables = (records, shares, rests, swings)
         suspicious = any(one.off_days or one.sunny_days for table in tables for one in table.values())
         today = None
@@ -81,7 +83,8 @@ def compared(
         passed_s = min(now_s - before.looked_s, 2.0 * LOOK_EVERY_S)
         loops = day_looked(today.loops, derived, snapshot, outputs, passed_s, now_s)
         today = today._replace(loops=loops)
-    return Comparisons(now_s, today, records, shares, rests, swings, suspicious)
+        warmths = with_idle(loops, warmths, now_s)
+    return Comparisons(now_s, today, records, shares, rests, swings, warmths, suspicious)
 
 
 def _looked(
@@ -196,7 +199,10 @@ def _shared(banking: Looks, before: Mapping[str, Record]) -> Mapping[str, Record
 
 
 def comparison_findings(
-    comparisons: Comparisons, unit: TemperatureUnit, unlike: AbstractSet[str] = frozenset()
+    comparisons: Comparisons,
+    unit: TemperatureUnit,
+    unlike: AbstractSet[str] = frozenset(),
+    named: AbstractSet[str] = frozenset(),
 ) -> list[Finding]:
     """Probes that several days in a row have shown to read wrong, or to hang in the sun; loops that lack air.
 
@@ -204,6 +210,7 @@ def comparison_findings(
         comparisons: so far.
         unit: what people read.
         unlike: probes that cannot be compared because a fan is at fault; loops then cannot be either.
+        named: loops that lack air by what their soil alone shows; no other can then be compared with them.
     """
     found: list[Finding] = []
     if not comparisons.suspicious:
@@ -216,7 +223,7 @@ def comparison_findings(
             words = "warm" if off_k > 0.0 else "cold"
             detail = f"about {difference_text(abs(off_k), unit)} too {words}, compared with the others"
             found.append(Finding(FaultCode.PROBE_OFF, name, detail))
-    if unlike:
+    if unlike or named:
         return found
     for name, record in comparisons.shares.items():
         if record.off_days >= DAYS_TO_REPORT:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from controller.diagnosis.advice import NOTHING_WATCHED
 from controller.diagnosis.attendance import NOTHING_SAID
 from controller.diagnosis.heat_share import UNKNOWN_SHARE
+from controller.diagnosis.house_shut import NO_NIGHTS
 from controller.diagnosis.outlet_records import OutletWatch, unknown_outlets
 from controller.diagnosis.probe_records import Comparisons, nothing_compared
 from controller.diagnosis.start_records import StartWatch, no_starts
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from controller.diagnosis.alarms import AlarmState
     from controller.diagnosis.attendance import Attendance
     from controller.diagnosis.heat_share import HeatShare
+    from controller.diagnosis.house_shut import HouseWatch
     from controller.faults import FaultCode
 
 
@@ -34,6 +36,7 @@ class Evidence(NamedTuple):
         tonight: how cold nights have been, and what is announced for this one.
         air: the air of the last hour, for advice.
         attendance: what people at the machine have said.
+        house: how well the house keeps its warmth at night.
     """
 
     heat_shares: Mapping[str, HeatShare]
@@ -44,6 +47,7 @@ class Evidence(NamedTuple):
     tonight: Tonight
     air: AirWatch = NOTHING_WATCHED
     attendance: Attendance = NOTHING_SAID
+    house: HouseWatch = NO_NIGHTS
 
 
 def no_evidence(loops: Iterable[str], now_mono_s: float) -> Evidence:

@@ -6,15 +6,18 @@ from typing import TYPE_CHECKING
 
 from controller.diagnosis.loop_days import gives_moving_air
 from controller.diagnosis.outlets import swapped, welded
-from controller.diagnosis.starts import moves_nothing, moves_other, seems_stuck
+from controller.diagnosis.soil_warmth import NO_SOILS
+from controller.diagnosis.starts import STARTS_TO_REPORT, moves_nothing, moves_other, seems_stuck
 from controller.faults import FaultCode, Finding
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from collections.abc import Set as AbstractSet
 
     from controller.decision.state import FanState
     from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
     from controller.diagnosis.probe_records import Record
+    from controller.diagnosis.soil_warmth import Soils
     from controller.diagnosis.start_records import StartRecord
     from controller.settings.schema.derived import Derived
 
@@ -28,6 +31,7 @@ def fan_findings(
     starts: Mapping[str, StartRecord],
     rests: Mapping[str, Record],
     now_s: float,
+    soils: Soils = NO_SOILS,
 ) -> list[Finding]:
     """Fans that move no heat, or another loop's air, or air without a command.
 
@@ -39,7 +43,7 @@ def fan_findings(
     unasked = {
         name
         for name, rest in rests.items()
-        if gives_moving_air(rest) and seems_stuck(starts[name], rest.off_days, now_s)
+        if not soils.aired and gives_moving_air(rest) and seems_stuck(starts[name], rest.off_days, now_s)
     }
     swaps = {name: other for name in fans if (other := _other(outlets.records[name], starts[name]))}
     for name, record in outlets.records.items():
@@ -48,13 +52,15 @@ def fan_findings(
             if swaps.get(other) != name or name < other:
                 words = f"its fan moves the air of loop {max(name, other)}"
                 found.append(Finding(FaultCode.FAN_SWAPPED, min(name, other), words))
-        elif name in swaps.values():
+        elif name in swaps.values() or name in soils.aired:
             continue
         elif _fails(fans[name], starts[name]):
             failing.append(name)
+        elif name in soils.idle:  # its outlet cannot be judged by this soil
+            continue
         elif name in unasked or (outlets.known and record.moving_while_off_s and welded(record)):
             found.append(Finding(FaultCode.FAN_UNASKED, name, "air comes out although its fan is off"))
-    return found + _no_effect(derived, fans, starts, failing) if failing else found
+    return found + _no_effect(derived, fans, starts, failing, soils.still)
 
 
 def _other(outlet: OutletRecord, starts: StartRecord) -> str:
@@ -70,20 +76,20 @@ def _fails(fan: FanState, starts: StartRecord) -> bool:
 
 
 def _no_effect(
-    derived: Derived, fans: Mapping[str, FanState], starts: Mapping[str, StartRecord], failing: list[str]
+    derived: Derived,
+    fans: Mapping[str, FanState],
+    starts: Mapping[str, StartRecord],
+    failing: list[str],
+    idle: AbstractSet[str],
 ) -> list[Finding]:
     """One finding for a sump whose loops all fail, otherwise one for each loop that does."""
     found: list[Finding] = []
     shut = set()
     for sump in derived.pumps:
         loops = [loop.name for loop in derived.loops if loop.sump == sump]
-        if (
-            len(loops) > 1
-            and all(_failed(fans[loop], starts[loop]) for loop in loops)
-            and set(loops) & set(failing)
-        ):
+        if len(loops) > 1 and (words := _why_shut(loops, fans, starts, failing, idle)):
             shut.add(sump)
-            found.append(Finding(FaultCode.TUBES_SHUT, sump, f"none of {', '.join(loops)} moves heat"))
+            found.append(Finding(FaultCode.TUBES_SHUT, sump, words))
     found += [
         Finding(
             FaultCode.FAN_NO_EFFECT,
@@ -94,6 +100,29 @@ def _no_effect(
         if loop.name in failing and loop.sump not in shut
     ]
     return found
+
+
+def _why_shut(
+    loops: list[str],
+    fans: Mapping[str, FanState],
+    starts: Mapping[str, StartRecord],
+    failing: list[str],
+    idle: AbstractSet[str],
+) -> str:
+    """What shows that all loops of a sump are shut, empty if nothing does.
+
+    One loop that fails often enough and the others at least once, or starts enough of all of them together:
+    fans do not die on the same day.
+    """
+    names = ", ".join(loops)
+    still = [starts[loop].still for loop in loops]
+    if all(_failed(fans[loop], starts[loop]) for loop in loops) and not set(loops).isdisjoint(failing):
+        return f"none of {names} moves heat"
+    if all(still) and sum(still) >= STARTS_TO_REPORT:
+        return f"none of {names} moves heat"
+    if all(loop in idle for loop in loops):
+        return f"the soil of none of {names} has warmed, although their fans have banked for hours"
+    return ""
 
 
 def _failed(fan: FanState, starts: StartRecord) -> int:

@@ -9,6 +9,8 @@ from controller.decision.pump import BELIEVED_WET_S
 from controller.diagnosis.comparisons import comparison_findings
 from controller.diagnosis.fan_faults import fan_findings
 from controller.diagnosis.frost import frost_findings
+from controller.diagnosis.house_shut import house_findings
+from controller.diagnosis.soil_warmth import idle_soils, soil_findings
 from controller.diagnosis.tonight import near_frost
 from controller.faults import DAY_S, FAULTS, HOUR_S, MINUTE_S, NEAR_FROST, FaultCode, Finding
 from controller.readings.reading import Good, Missing, Why
@@ -55,13 +57,15 @@ def findings_of(
         soil = snapshot.loops[name].soil
         if isinstance(soil, Missing) and soil.why is not Why.NEVER_READ:
             found.append(Finding(FaultCode.SOIL_UNKNOWN, name, f"soil probe {soil.why.value}"))
-    of_fans = fan_findings(
-        settings.derived, fans, shown.outlets, shown.starts.records, shown.comparisons.rests, now_s
-    )
+    starts, compared = shown.starts.records, shown.comparisons
+    soils = idle_soils(compared.warmths, starts)
+    of_fans = fan_findings(settings.derived, fans, shown.outlets, starts, compared.rests, now_s, soils)
     found += of_fans
+    found += soil_findings(soils, of_fans)
     groups = settings.derived.groups
     unlike = frozenset((*groups.soils, *groups.roots)) if of_fans else frozenset[str]()
-    found += comparison_findings(shown.comparisons, settings.site.show, unlike)
+    found += comparison_findings(compared, settings.site.show, unlike, soils.idle)
+    found += house_findings(shown.house, settings.site.show)
     if snapshot.contacts:
         from controller.diagnosis.contact_faults import contact_findings  # noqa: PLC0415 - few houses have any
 

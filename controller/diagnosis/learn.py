@@ -13,6 +13,7 @@ from controller.diagnosis.comparisons import compared
 from controller.diagnosis.evidence import Evidence
 from controller.diagnosis.findings import findings_of, fire_findings
 from controller.diagnosis.heat_share import learned, paused
+from controller.diagnosis.house_shut import watched_house
 from controller.diagnosis.outlets import watched_outlets
 from controller.diagnosis.starts import forgiven, watched_starts
 from controller.diagnosis.tonight import watched_night
@@ -85,8 +86,9 @@ def learn(
     starts = watched_starts(starts, derived, snapshot, taken.before.outputs, after.outputs, now_mono_s)
     tonight = watched_night(evidence.tonight, snapshot, settings.setpoints, now_mono_s)
     air = watched_air(evidence.air, snapshot, settings, now_mono_s)
+    house = watched_house(evidence.house, snapshot, after, settings.setpoints, tonight.hour, now_mono_s)
     known = Evidence(
-        heat_shares, outlets, comparisons, starts, evidence.alarms, tonight, air, evidence.attendance
+        heat_shares, outlets, comparisons, starts, evidence.alarms, tonight, air, evidence.attendance, house
     )
     findings = findings_of(snapshot, after, known, settings, now_mono_s)
     told = _with_alarms(known, findings, snapshot, now_mono_s)

@@ -47,6 +47,20 @@ class LoopDay(NamedTuple):
 NEW_DAY = LoopDay({}, {}, {})
 
 
+class Warmth(NamedTuple):
+    """What days of banking have shown of one loop's soil.
+
+    Attributes:
+        usual: how much it warms for what the loop banks, in K per K·h.
+        days: days that was learned from, as far as they count.
+        idle_at_s: when it was last seen not to have warmed although the loop had banked, None if never.
+    """
+
+    usual: float
+    days: int = 0
+    idle_at_s: float | None = None
+
+
 class Today(NamedTuple):
     """What is kept of a day that is not over.
 
@@ -81,7 +95,8 @@ class Comparisons(NamedTuple):
         records: by probe.
         shares: by loop, of the heat it takes out of the air.
         rests: by loop, where its outlet settles at rest.
-        swings: by loop, how much its soil warms for what it banks.
+        swings: by loop, how much its soil warms for what it banks, against the other loops.
+        warmths: by loop, the same by itself.
         suspicious: whether any of them may be worth telling (asked at every tick, found once a day).
     """
 
@@ -91,6 +106,7 @@ class Comparisons(NamedTuple):
     shares: Mapping[str, Record]
     rests: Mapping[str, Record]
     swings: Mapping[str, Record]
+    warmths: Mapping[str, Warmth]
     suspicious: bool = False
 
 
@@ -104,7 +120,7 @@ DAYS_TO_KNOW = 5
 
 def nothing_compared(now_s: float) -> Comparisons:
     """Nothing seen yet."""
-    return Comparisons(now_s, None, {}, {}, {}, {})
+    return Comparisons(now_s, None, {}, {}, {}, {}, {})
 
 
 def with_day(record: Record, distance: float, limit: float, fixed: bool = False) -> Record:

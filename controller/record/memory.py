@@ -136,6 +136,22 @@ class ComparedKept(_Record):
     sunny_days: Annotated[float, Field(ge=0.0, le=100.0)]
 
 
+class WarmthKept(_Record):
+    """What days of banking have shown of one loop's soil."""
+
+    usual: Annotated[float, Field(ge=0.0, le=WIDEST_K)]
+    days: Count
+    idle_age_s: Age | None
+
+
+class UsualNightKept(_Record):
+    """How the house keeps its warmth with one number of running fans."""
+
+    share: Annotated[float, Field(ge=-WIDEST_K, le=WIDEST_K)]
+    roof_k: Annotated[float, Field(ge=-WIDEST_K, le=WIDEST_K)]
+    looks: Count
+
+
 class EndKept(_Record):
     """When something that was said ends: what is left of it, and the time of day in seconds since 1970."""
 
@@ -200,6 +216,8 @@ class Memory(_Record):
     starts: dict[str, StartsKept] = {}
     rests: dict[str, ComparedKept] = {}
     swings: dict[str, ComparedKept] = {}
+    warmths: dict[str, WarmthKept] = {}
+    house: dict[str, UsualNightKept] = {}
     seen: dict[str, SeenKept] = {}
     empty_until: EndKept | None = None
     done: dict[str, UtcSeconds] = {}
@@ -208,7 +226,8 @@ class Memory(_Record):
 
 
 TABLES = (
-    "outputs", "fans", "sumps", "outlets", "probes", "shares", "starts", "rests", "swings", "seen", "done"
+    "outputs", "fans", "sumps", "outlets", "probes", "shares", "starts", "rests", "swings", "warmths",
+    "house", "seen", "done",
 )  # fmt: skip
 
 
@@ -291,6 +310,15 @@ def _written(state: ControllerState, evidence: Evidence, now_mono_s: float) -> d
         **_attendance_memory(evidence.attendance, now_mono_s),
         "rests": {name: record._asdict() for name, record in evidence.comparisons.rests.items()},
         "swings": {name: record._asdict() for name, record in evidence.comparisons.swings.items()},
+        "warmths": {
+            name: {
+                "usual": warmth.usual,
+                "days": warmth.days,
+                "idle_age_s": None if warmth.idle_at_s is None else now_mono_s - warmth.idle_at_s,
+            }
+            for name, warmth in evidence.comparisons.warmths.items()
+        },
+        "house": {str(fans): usual._asdict() for fans, usual in evidence.house.usual.items()},
         "starts": {
             name: {
                 "shown_age_s": now_mono_s - starts.shown_s,

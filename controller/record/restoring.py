@@ -22,9 +22,10 @@ from controller.decision.state import (
 )
 from controller.diagnosis.attendance import Attendance, Deadline, Seen
 from controller.diagnosis.heat_share import HeatShare
+from controller.diagnosis.house_shut import UsualNight
 from controller.diagnosis.outlet_records import OutletRecord, OutletWatch
 from controller.diagnosis.outlets import is_known
-from controller.diagnosis.probe_records import Record
+from controller.diagnosis.probe_records import Record, Warmth
 from controller.diagnosis.start_records import StartRecord
 from controller.diagnosis.tonight import Night, PastNight
 from controller.equipment import OutputId
@@ -123,10 +124,24 @@ def restored_evidence(fresh: Evidence, data: dict[str, Any], same_boot: bool, no
             shares=_restored_records(memory.shares, shares),
             rests=_restored_records(memory.rests, shares),
             swings=_restored_records(memory.swings, shares),
+            warmths={
+                name: Warmth(
+                    kept.usual, kept.days, None if kept.idle_age_s is None else now_mono_s - kept.idle_age_s
+                )
+                for name, kept in memory.warmths.items()
+                if name in shares
+            },
             suspicious=True,
         ),
         tonight=_restored_nights(fresh.tonight, memory, same_boot, now_mono_s),
         attendance=_restored_attendance(memory, same_boot, now_mono_s),
+        house=fresh.house._replace(
+            usual={
+                int(fans): UsualNight(**kept.model_dump())
+                for fans, kept in memory.house.items()
+                if fans.isdecimal() and int(fans) <= len(shares)
+            }
+        ),
     )
 
 

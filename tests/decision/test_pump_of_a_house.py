@@ -132,6 +132,20 @@ def test_an_idle_pump_is_exercised_once_a_week() -> None:
     assert world.broken == []
 
 
+@pytest.mark.parametrize(("comes_after_s", "cycles"), [(DAY_S, 1), (HOUR_S, 0)], ids=["slow", "brisk"])
+def test_an_exercise_run_spoils_no_cycle_of_a_pit_that_fills_slowly(
+    comes_after_s: float, cycles: int
+) -> None:
+    """The little water that it takes is nothing in days, but it would show within hours."""
+    world = World()
+    fill_and_empty(world, MINUTE_S, PUMP.exercise_every_s + MINUTE_S)
+    assert len(world.pump_starts()) == 2
+    world.run(comes_after_s, 600.0)
+    world.level["main"] = Level.WET
+    world.tick()
+    assert world.state.sumps["main"].trend.cycles == cycles
+
+
 def test_a_start_of_unknown_history_rests_first() -> None:
     """After a start that remembers nothing even a wet sump waits for the motor's rest."""
     world = World(settle=False)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from controller.decision.decide import initial_state
 from controller.diagnosis.fan_faults import fan_findings
 from controller.diagnosis.outlet_records import NO_OUTLET_RECORD, OutletRecord, OutletWatch
+from controller.diagnosis.soil_warmth import NO_SOILS, Soils
 from controller.diagnosis.start_records import no_starts
 from tests.decision.world import HOUSE, two_sumps
 
@@ -28,6 +29,7 @@ def told(
     house: Settings = HOUSE,
     starts: Mapping[str, StartRecord] = MappingProxyType({}),
     rests: Mapping[str, Record] = MappingProxyType({}),
+    soils: Soils = NO_SOILS,
     **records: OutletRecord,
 ) -> list[tuple[str, str, str]]:
     """Code, subject and words of what is found after so many failed runs and these records."""
@@ -35,7 +37,7 @@ def told(
     fans = {name: fan._replace(failed_runs=(failed or {}).get(name, 0)) for name, fan in state.fans.items()}
     watch = OutletWatch(0.0, dict.fromkeys(fans, NO_OUTLET_RECORD) | records, known)
     known_starts = no_starts(fans, 0.0).records | dict(starts)
-    found = fan_findings(derived, fans, watch, known_starts, rests, NOW_S)
+    found = fan_findings(derived, fans, watch, known_starts, rests, NOW_S, soils)
     return [(one.code.value, one.subject, one.detail) for one in found]
 
 
@@ -70,6 +72,23 @@ def test_loops_of_one_sump_that_all_fail_are_one_finding_of_the_sump() -> None:
     assert told({"north": 3, "middle": 3}) == [
         ("fan-no-effect", "north", "3 runs moved no heat"),
         ("fan-no-effect", "middle", "3 runs moved no heat"),
+    ]
+
+
+def test_one_still_start_of_every_loop_of_a_sump_is_enough_and_so_are_their_soils() -> None:
+    """Fans do not die on the same day; water keeps the heat from all soils at once, silt from one."""
+    still = no_starts(HOUSE.loops, 0.0).records
+    still = {name: record._replace(still=1) for name, record in still.items()}
+    shut = [("tubes-shut", "main", "none of north, middle, south moves heat")]
+    assert told(starts=still) == shut
+    assert told(starts={"north": still["north"], "south": still["south"]}) == []
+    every = frozenset(HOUSE.loops)
+    (found,) = told(soils=Soils(every, every, frozenset()))
+    assert found[:2] == ("tubes-shut", "main")
+    one = frozenset({"north"})
+    assert told({"north": 3}, soils=Soils(one, one, one), north=UNASKED) == []
+    assert told({"north": 3}, soils=Soils(one, one, frozenset())) == [
+        ("fan-no-effect", "north", "3 runs moved no heat")
     ]
 
 

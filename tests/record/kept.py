@@ -20,8 +20,9 @@ from controller.decision.state import (
 from controller.diagnosis.attendance import Attendance, Deadline, Seen
 from controller.diagnosis.evidence import Evidence, no_evidence
 from controller.diagnosis.heat_share import HeatShare
+from controller.diagnosis.house_shut import NO_NIGHTS, UsualNight
 from controller.diagnosis.outlet_records import OutletRecord
-from controller.diagnosis.probe_records import Record
+from controller.diagnosis.probe_records import Record, Warmth
 from controller.equipment import OutputId
 from controller.faults import FaultCode
 from controller.readings.reading import Level
@@ -72,8 +73,11 @@ def learned() -> Evidence:
         heat_shares={**nothing.heat_shares, "north": HeatShare(0.8, 4000.0, 950.0)},
         outlets=nothing.outlets._replace(records={**nothing.outlets.records, "north": record}),
         comparisons=nothing.comparisons._replace(
-            records={"bench": Record(0.1, 0.2, 5, 1, 2.5)}, shares={"south": Record(0.3, 0.4, 6, 2)}
+            records={"bench": Record(0.1, 0.2, 5, 1, 2.5)},
+            shares={"south": Record(0.3, 0.4, 6, 2)},
+            warmths={"north": Warmth(0.07, 4, 600.0)},
         ),
+        house=NO_NIGHTS._replace(usual={0: UsualNight(0.4, 0.2, 50), 3: UsualNight(0.6, -0.3, 9)}),
         attendance=Attendance(
             {
                 (FaultCode.FROST, ""): Seen(

@@ -15,6 +15,7 @@ from controller.decision.decide import decide, initial_state
 from controller.decision.state import FireState, Need, OutputState
 from controller.diagnosis.attendance import NOTHING_SAID
 from controller.diagnosis.evidence import no_evidence
+from controller.diagnosis.house_shut import NO_NIGHTS
 from controller.diagnosis.tonight import Night, PastNight
 from controller.faults import FaultCode
 from controller.readings.judge import RANGE_C
@@ -64,7 +65,7 @@ def test_a_memory_of_another_version_is_not_used(version: int) -> None:
 
 def test_a_memory_of_an_older_program_lacks_what_that_did_not_learn() -> None:
     """What it did not learn starts unknown, a count that is kept no more is passed over, the rest counts."""
-    later = {"passed_k", "outlets", "probes", "shares", "seen", "empty_until", "done"}
+    later = {"passed_k", "outlets", "probes", "shares", "seen", "empty_until", "done", "warmths", "house"}
     data = {name: one for name, one in written().items() if name not in later}
     north, main = data["fans"]["north"], data["sumps"]["main"]
     del north["heat_share"], north["heat_share_judged_s"], main["doubt"], main["dry_before"]
@@ -77,7 +78,7 @@ def test_a_memory_of_an_older_program_lacks_what_that_did_not_learn() -> None:
     taught = restored_evidence(unknown, data, True, SAVED_S)
     assert (taught.heat_shares, taught.outlets) == (unknown.heat_shares, unknown.outlets)
     assert (taught.comparisons.records, taught.comparisons.shares) == ({}, {})
-    assert taught.attendance == NOTHING_SAID
+    assert (taught.attendance, taught.house) == (NOTHING_SAID, NO_NIGHTS)
     assert "tries" not in written()["sumps"]["main"]
 
 

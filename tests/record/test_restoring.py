@@ -122,6 +122,8 @@ def test_what_was_learned_comes_back_but_for_the_stretch_that_the_stop_has_cut()
     assert (again.outlets.looked_s, again.outlets.known) == (SAVED_S, False)
     assert again.comparisons.records == before.comparisons.records
     assert again.comparisons.shares == before.comparisons.shares
+    assert again.comparisons.warmths == before.comparisons.warmths
+    assert again.house.usual == before.house.usual
     assert again.comparisons.suspicious
 
 
@@ -138,7 +140,7 @@ def test_what_the_memory_does_not_name_starts_fresh() -> None:
     """Each part by itself: outputs, fans, sumps and fire, and whatever was learned."""
     now_s = SAVED_S + 5.0
     nothing: dict[str, Any] = {
-        name: {} for name in ("outputs", "fans", "sumps", "outlets", "probes", "shares", "starts")
+        name: {} for name in ("outputs", "fans", "sumps", "outlets", "probes", "shares", "starts", "house")
     }
     nothing |= {"seen": {}, "empty_until": None, "done": {}}
     again = back(now_s, fire=None, fire_age_s=None, coldest_c=None, passed_k=0.0, **nothing)

@@ -51,3 +51,12 @@ def test_a_dead_pump_shows_at_its_contact_and_a_stuck_float_at_the_one_above_it(
     assert dead["pump-stands"] < dead["high-water"] < dead["sump-not-emptying"]
     stuck = ScriptedFault(FaultKind.FLOAT_STUCK_DRY, "main", 0.0)
     assert "high-water" in first_at_s(stuck, BURST, month=7, days=0.25, pace_s=60.0)
+
+
+@pytest.mark.parametrize(
+    ("kind", "alarm"), [(FaultKind.SUPPLY_GONE, "supply-gone"), (FaultKind.VOLTAGE_LOW, "voltage-low")]
+)
+def test_a_supply_that_fails_is_reported_within_a_minute(kind: FaultKind, alarm: str) -> None:
+    """By the relay on the motors' supply, and by what the kernel says of the board's."""
+    raised = first_at_s(ScriptedFault(kind, "", 300.0), month=1, days=0.01)
+    assert 300.0 <= raised[alarm] <= 360.0

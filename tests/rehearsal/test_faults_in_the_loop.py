@@ -187,6 +187,20 @@ def test_a_fan_that_does_not_move_its_own_air_is_told_within_days(broken: Script
     assert alarm not in summary(first_day=LATE_JANUARY, days=8.0).alarms
 
 
+def test_a_door_left_open_on_a_frosty_night_costs_kelvins() -> None:
+    """Before the house has learned its nights it is not named; 2 m² take most of what was over outdoors."""
+    door = fault(FaultKind.DOOR_LEFT_OPEN, at_s=0.0, by=2.0)
+    found, sound = summary(door, first_day=FROSTY), summary(first_day=FROSTY)
+    assert found.house.air_min_c < sound.house.air_min_c - 1.5
+
+
+def test_without_supply_nothing_turns_and_a_low_voltage_changes_nothing() -> None:
+    """Fans and pump stand whatever is commanded; the board's own voltage concerns the board alone."""
+    assert summary(fault(FaultKind.SUPPLY_GONE, at_s=0.0)).ground.charged_kwh == 0.0
+    low, sound = summary(fault(FaultKind.VOLTAGE_LOW, at_s=0.0)), summary()
+    assert (low.house, low.fans, low.alarms) == (sound.house, sound.fans, sound.alarms)
+
+
 def test_every_kind_is_tried_here() -> None:
     """No kind of fault is left without a rehearsal."""
     source = Path(__file__).read_text(encoding="utf-8")

@@ -30,10 +30,11 @@ from controller.simulator.house import (
 from controller.simulator.house.books import Books, close
 from controller.simulator.house.climate import Climate
 from controller.simulator.house.grid import ModelError
+from controller.simulator.house.silt import Silting
 from controller.simulator.house.state import SEGMENTS, record, rows
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from types import ModuleType
 
     from numpy.typing import NDArray
@@ -73,6 +74,8 @@ class Model:
         start_s: seconds into the weather's year at the start.
         grid: division of the ground, chosen to fit if None.
         step_s: longest step.
+        may_silt: loops whose tubes may be shut by silt; the ground around those tubes is kept apart.
+        spare_door: whether a door may be left open besides the openings of the settings.
 
     Raises:
         ModelError: tubes that cannot lie in this house's ground.
@@ -86,6 +89,8 @@ class Model:
         *,
         grid: Grid | None = None,
         step_s: float = STEP_S,
+        may_silt: Sequence[str] = (),
+        spare_door: bool = False,
     ) -> None:
         self.weather = weather
         self.start_s = start_s
@@ -97,13 +102,17 @@ class Model:
         tubing_m = sum(loop.tubes * loop.tube_length_m for loop in settings.loops.values())
         spacing_m = house.floor_m2 / tubing_m
         loops = parameters.loop_parameters(settings, spacing_m, weather)
-        self.cuts, self.ground = parameters.ground_of(settings, spacing_m, grid)
+        sumps = parameters.sump_parameters(settings, loops)
+        self._silting = Silting(settings.loops, may_silt)
+        self.cuts, self.ground = parameters.ground_of(settings, spacing_m, grid, may_silt)
+        openings = parameters.openings_of(settings, spare_door=spare_door)
+        self.has_spare_door = spare_door
         self.switches = np.zeros(len(self.loop_names) + len(self.sump_names))
         self.whole = state.Whole(
             weather=state.Weather(parameters.weather_table(settings, weather), record(state.WeatherNow)),
-            house=state.House(house, record(state.HouseState), parameters.openings_of(settings)),
-            tubes=self._tubes(loops),
-            sumps=self._sumps(parameters.sump_parameters(settings, loops)),
+            house=state.House(house, record(state.HouseState), openings),
+            tubes=self._tubes(self._silting.with_shut(loops)),
+            sumps=self._sumps(sumps),
             ground=self._ground(step_s),
             sums=record(state.Sums),
             step_s=step_s,
@@ -138,7 +147,7 @@ class Model:
 
     def _ground(self, step_s: float) -> state.Ground:
         cells = self.ground
-        by_segment = (len(self.loop_names), SEGMENTS)
+        by_segment = (len(self.cuts), SEGMENTS)
         flat = (*cells.row_m.shape, -1)
         pace = record(state.GroundPace)
         pace.limit_s = cells.longest_step_s
@@ -156,7 +165,7 @@ class Model:
             ),
             down=cells.down,
             kelvin_per_j=cells.kelvin_per_j,
-            frost=state.Frost(cells.ice, np.zeros_like(temp_c.reshape(flat)), np.ones(len(self.loop_names))),
+            frost=state.Frost(cells.ice, np.zeros_like(temp_c.reshape(flat)), np.ones(len(self.cuts))),
             edge=cells.edge,
             faces=cells.faces,
             width=cells.width,
@@ -184,8 +193,9 @@ class Model:
         self._follow_season(0.0)
         step.refresh_soil(ground, self.whole.tubes.parameters, self.whole.house)
         self.loops["intake_share"][:] = 1.0
-        self.loops["outlet_c"][:] = ground.soil_c[:, -1]
-        self.whole.tubes.wall_c[:] = ground.soil_c
+        loops = len(self.loop_names)
+        self.loops["outlet_c"][:] = ground.soil_c[:loops, -1]
+        self.whole.tubes.wall_c[:] = ground.soil_c[:loops]
         self._stored_at_start_j = self.stored_j()
         for sump in range(len(self.sump_names)):
             _compiled()["water"].wet_ground(
@@ -250,6 +260,26 @@ class Model:
         """Relative humidity among the crop, 0 to 1."""
         pressure_pa = float(self.whole.weather.now.pressure_pa)
         return moist_air.relative_humidity(float(self.house.bench_c), float(self.house.bench_w), pressure_pa)
+
+    def silt(self, loop: int, share: float) -> int:
+        """Let silt shut this share of a loop's tubes, those beside its probes in the soil first.
+
+        Returns:
+            The row of the ground in which those probes now stand.
+
+        Raises:
+            KeyError: the model was made without silt in this loop.
+        """
+        self.loops[loop].silted = share
+        return self._silting.silt(self.loop_names[loop], share, self.whole)
+
+    def leave_open(self, area_m2: float) -> None:
+        """Let the spare door stand open this wide, or shut it (0)."""
+        doors, halves = self.whole.house.openings.parameters, self.whole.house.openings.halves
+        doors[-1].above_c = -math.inf if area_m2 > 0.0 else math.inf
+        if area_m2 > 0.0:
+            doors[-1].area_m2 = area_m2
+            halves["area_m2"][-2:] = 0.5 * area_m2
 
     def sun_w_m2(self) -> float:
         """Light through the cover now."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from controller.physics import cover, fan_curve, moist_air, soil, tube
+from controller.settings.schema.openings import Opening
 from controller.simulator.house.air import FLOOR_W_M2K
 from controller.simulator.house.boundary import COVER_EMISSIVITY
 from controller.simulator.house.grid import Grid, make_cut
@@ -28,6 +29,8 @@ from controller.simulator.house.state import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from controller.settings.schema import House, Settings
@@ -37,6 +40,7 @@ if TYPE_CHECKING:
     from controller.simulator.weather.year import Weather
 
 LAYER_SHARE = 0.492  # of the ridge: above it lie the 0.4 of that ellipse which are the ceiling layer
+DOOR_M = 1.0  # middle of a door that is left open [practice]
 VENT_TALL_M = 1.0  # from the lower to the upper edge of an open vent; a door reaches the ground [practice]
 # Of light, by leaf area (Baille et al. 1994 for pot plants; Stanghellini 1987 has 0.64 for tomato) [memory]
 EXTINCTION = 0.64
@@ -128,12 +132,14 @@ def house_parameters(settings: Settings, weather: Weather) -> HouseParameters:
     return values
 
 
-def openings_of(settings: Settings) -> Openings:
-    """What the compiled code needs to know of vents and doors, all shut."""
-    named = settings.all_openings()
+def openings_of(settings: Settings, *, spare_door: bool = False) -> Openings:
+    """What the compiled code needs to know of vents and doors, all shut; last, a door with no area yet."""
+    named = [*settings.all_openings().values()]
+    if spare_door:
+        named.append(Opening.model_construct(kind="door", area_m2=0.0, height_m=DOOR_M, worked="never"))
     layer_m = LAYER_SHARE * settings.house.ridge_m
     table, halves = rows(OpeningParameters, len(named)), rows(HalfOpening, 2 * len(named))
-    for index, opening in enumerate(named.values()):
+    for index, opening in enumerate(named):
         row = table[index]
         row.area_m2 = opening.area_m2
         row.above_c = math.inf if opening.worked == "never" else opening.open_above_c
@@ -204,14 +210,16 @@ def sump_parameters(settings: Settings, loops: Rows[LoopParameters]) -> Rows[Sum
     return table
 
 
-def ground_of(settings: Settings, spacing_m: float, grid: Grid | None) -> tuple[list[Cut], GroundArrays]:
-    """The loops' cuts and the arrays of the whole ground.
+def ground_of(
+    settings: Settings, spacing_m: float, grid: Grid | None, may_silt: Sequence[str] = ()
+) -> tuple[list[Cut], GroundArrays]:
+    """The loops' cuts and the arrays of the whole ground; last, those around tubes that silt may shut.
 
     Raises:
         ModelError: tubes that cannot lie in this house's ground.
     """
     house = settings.house
-    loops = settings.loops.values()
+    loops = [*settings.loops.values(), *(settings.loops[name] for name in may_silt)]
     if grid is None:
         grid = Grid.fitting([(loop.depth_m, loop.tube_diameter_m, spacing_m) for loop in loops])
     cuts = [make_cut(loop.depth_m, loop.tube_diameter_m, spacing_m, grid) for loop in loops]

@@ -91,7 +91,8 @@ def exchange(air: Air, wall: Wall, units: float, step_s: float) -> tuple[float, 
 def run_loop(loop: int, roof: Air, tubes: Tubes, ground: Ground, sums: Sums, step_s: float) -> None:
     """Send air through a loop for one step; the ground's ``wall_j`` gathers the heat.
 
-    Blocked tubes take no part; what the open ones bring is spread over the ground of the whole loop.
+    Tubes shut by water take no part; what the open ones bring is spread over the ground of all of them.
+    Those shut by silt have ground of their own (``silt``).
 
     Args:
         loop: which.
@@ -104,7 +105,7 @@ def run_loop(loop: int, roof: Air, tubes: Tubes, ground: Ground, sums: Sums, ste
     now, metres = tubes.state[loop], tubes.parameters[loop].half_metres
     wall_c, film_kg = tubes.wall_c[loop], tubes.film_kg[loop]
     soil_c, wall_j = ground.soil_c[loop], ground.wall_j[loop]
-    soil_w_k = ground.faces.total[loop] * metres * now.open_share
+    soil_w_k = ground.faces.total[loop] * metres * now.open_share / (1.0 - now.silted)
     flow_kg_s = roof.flow_kg_s
     air_c = roof.temp_c + now.power_w / (flow_kg_s * AIR_J_KGK)
     air_w = roof.humidity

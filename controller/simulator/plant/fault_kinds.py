@@ -40,6 +40,9 @@ class FaultKind(Enum):
     TUBES_SILTED = "tubes-silted"
     OUTPUT_DEAF = "output-deaf"
     CLOUDBURST = "cloudburst"
+    DOOR_LEFT_OPEN = "door-left-open"
+    SUPPLY_GONE = "supply-gone"
+    VOLTAGE_LOW = "under-voltage"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,7 @@ class Size:
     example: str
 
     def read(self, written: object) -> float | None:
-        """The size in K, as a share or in m³; None if the text is not such a size."""
+        """The size in K, as a share, in m³ or m²; None if the text is not such a size."""
         pattern = rf"\s*(-?\d+(?:\.\d+)?)\s*{self.unit}\s*"
         found = re.fullmatch(pattern, written) if isinstance(written, str) else None
         if found is None:
@@ -73,6 +76,7 @@ class Size:
 KELVIN = Size("K", 1.0, None, "0.5 K")
 SHARE = Size("%", 0.01, 100.0, "40 %")
 WATER = Size("L", 1e-3, 1000.0, "20 L")
+AREA = Size("m2", 1.0, 20.0, "2 m2")
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +138,17 @@ SPECS = {
     FaultKind.FAN_BLOCKED: Spec(_LOOP, "Leaves or a filter block the intake.", SHARE, "of its area is shut"),
     FaultKind.FAN_WELDED: Spec(_LOOP, "The fan runs without a command."),
     FaultKind.FAN_SWAPPED: Spec(_LOOP, "Each of the two outputs drives the other loop's fan.", partner=True),
-    FaultKind.TUBES_SILTED: Spec(_LOOP, "Silt has shut some of the tubes.", SHARE, "of the tubes is shut"),
+    FaultKind.TUBES_SILTED: Spec(
+        _LOOP,
+        "Silt has shut some of the tubes, those beside the loop's probes in the soil first.",
+        SHARE,
+        "of the tubes is shut",
+    ),
     FaultKind.OUTPUT_DEAF: Spec((*_LOOP, *_SUMP), "The output cannot be driven, as with a dead GPIO."),
     FaultKind.CLOUDBURST: Spec(_SUMP, "30 mm of water an hour soak into the ground that drains to the sump."),
+    FaultKind.DOOR_LEFT_OPEN: Spec(
+        (), "A door stands open and nobody shuts it, besides all that the settings can open.", AREA, "of it"
+    ),
+    FaultKind.SUPPLY_GONE: Spec((), "Fans and pumps have no supply: a power cut that spares the computer."),
+    FaultKind.VOLTAGE_LOW: Spec((), "The computer's own supply sags; nothing but the kernel shows it."),
 }

@@ -111,7 +111,13 @@ class SimulatedPlant:
         model: Model | None = None,
     ) -> None:
         self.building = settings.house
-        self.model = model or Model(settings, weather, weather.seconds_into_year(start))
+        self.model = model or Model(
+            settings,
+            weather,
+            weather.seconds_into_year(start),
+            may_silt=sorted({fault.subject for fault in faults if fault.kind is FaultKind.TUBES_SILTED}),
+            spare_door=any(fault.kind is FaultKind.DOOR_LEFT_OPEN for fault in faults),
+        )
         self._start_s = monotonic_start_s
         self._passed_s = 0.0
         self._leap_days_s = leap_days_s(start, weather)
@@ -126,7 +132,7 @@ class SimulatedPlant:
             self.switches[output] = SimulatedSwitch(output, self._board, lambda: None)
         self._floats = SimulatedFloats(settings, self.model, self._board, self._now)
         self.floats: FloatSource = self._floats
-        contacts = SimulatedContacts(settings, self.model, self._turns)
+        contacts = SimulatedContacts(settings, self.model, self._board, self._turns)
         self.contacts: ContactSource | None = contacts if settings.has_contacts else None
         self._probes = SimulatedProbes(
             settings, self.model, self._board, self._now, monotonic_start_s, seed, exact=exact_probes
@@ -162,6 +168,8 @@ class SimulatedPlant:
         if self._board.any():
             self._break_fans(driven)
             self._break_pumps(driven)
+            if self._board.find(FaultKind.SUPPLY_GONE):
+                driven = dict.fromkeys(driven, 0.0)
         self.model.switches[:] = list(driven.values())
 
     def _break_fans(self, driven: dict[OutputId, float]) -> None:
@@ -192,6 +200,8 @@ class SimulatedPlant:
         """Whether the motor of a contact turns, whatever it moves."""
         fan = contact.kind is ContactKind.FAN_RUNS
         find, name = self._board.find, contact.name
+        if find(FaultKind.SUPPLY_GONE):
+            return False
         driven = {output: switch.is_on() for output, switch in self._by_output}
         if fan:
             for one, swap in self._board.all_of(FaultKind.FAN_SWAPPED):
@@ -208,11 +218,15 @@ class SimulatedPlant:
         return self.model.outdoor_mean_c(self._passed_s - self._slept_s, FROST_HOURS) < 0.0
 
     def _alter(self) -> None:
-        """Carry to the model what is blocked, silted or leaking."""
+        """Carry to the model what is blocked, silted, leaking or left open."""
         find, model = self._board.find, self.model
+        if model.has_spare_door:
+            door = find(FaultKind.DOOR_LEFT_OPEN)
+            model.leave_open(door.by if door else 0.0)
         for index, name in enumerate(model.loop_names):
             silted, blocked = find(FaultKind.TUBES_SILTED, name), find(FaultKind.FAN_BLOCKED, name)
-            model.loops[index].silted = silted.by if silted else 0.0
+            if silted or model.loops[index].silted > 0.0:
+                self._probes.stand_in(index, model.silt(index, silted.by if silted else 0.0))
             model.loops[index].intake_share = 1.0 - blocked.by if blocked else 1.0
         for index, name in enumerate(model.sump_names):
             leaks = find(FaultKind.CHECK_VALVE_LEAKS, name)

@@ -109,6 +109,7 @@ class SimulatedProbes:
             self._probes
         )  # the same, as compiled code takes it without a search for its type
         self._stepped_c = self._bare["stepped_c"]
+        self._loops = [_loop_of(probe, model) for probe in settings.probes.values()]
         for index, probe in enumerate(settings.probes.values()):
             hung = self._probes[index]
             _hang(hung, probe, model)
@@ -129,6 +130,12 @@ class SimulatedProbes:
         """Nothing has been read yet; monotonic time is another by ``by_s``."""
         self._start_s += by_s
         self._last_s = -math.inf
+
+    def stand_in(self, loop: int, row: int) -> None:
+        """The probes in the soil of a loop stand in this row of the ground from now on."""
+        for index, mine in enumerate(self._loops):
+            if mine == loop and self._probes[index].place == thermometers.SOIL:
+                self._probes[index].loop = row
 
     def alive(self) -> bool:
         """Always: there is no worker that could hang."""
@@ -195,13 +202,18 @@ class SimulatedProbes:
 def _hang(hung: Thermometer, probe: Probe, model: Model) -> None:
     """Hang a thermometer where the settings have its probe."""
     hung.place = PLACES.get(probe.place, thermometers.SOIL)
-    loop = model.loop_names.index(probe.loop or model.loop_names[0])
+    loop = _loop_of(probe, model)
     hung.loop = loop
     if hung.place == thermometers.SOIL:
         depth_m = model.cuts[loop].depth_m
         hung.row, hung.share = model.soil_place(
             loop, depth_m if probe.place == "soil" else root_zone_depth_m(depth_m)
         )
+
+
+def _loop_of(probe: Probe, model: Model) -> int:
+    """The loop whose soil or outlet a probe shows."""
+    return model.loop_names.index(probe.loop or model.loop_names[0])
 
 
 def root_zone_depth_m(tube_depth_m: float) -> float:

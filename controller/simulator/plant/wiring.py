@@ -122,13 +122,16 @@ class SimulatedFloats:
 
 
 class SimulatedContacts:
-    """The contacts of the simulated house, behind ``ContactSource``; its supplies never fail."""
+    """The contacts of the simulated house, behind ``ContactSource``."""
 
-    def __init__(self, settings: Settings, model: Model, turns: Callable[[Contact], bool]) -> None:
+    def __init__(
+        self, settings: Settings, model: Model, board: FaultBoard, turns: Callable[[Contact], bool]
+    ) -> None:
         self._contacts = tuple(contact_pins(settings))
         if settings.board.board_voltage:
             self._contacts += (Contact(ContactKind.VOLTAGE_LOW),)
         self._model = model
+        self._board = board
         self._turns = turns
 
     def look(self) -> Mapping[Contact, bool | None]:
@@ -147,4 +150,6 @@ class SimulatedContacts:
                 limits = self._model.whole.sumps.parameters[index]
                 # Halfway from where the float below rises to where the tubes begin to fill. [practice]
                 return bool(self._model.sumps[index].volume_m3 >= 0.5 * (limits.rise_m3 + limits.flood_m3))
-        return contact.kind is ContactKind.SUPPLY_THERE
+            case ContactKind.SUPPLY_THERE:
+                return self._board.find(FaultKind.SUPPLY_GONE) is None
+        return self._board.find(FaultKind.VOLTAGE_LOW) is not None

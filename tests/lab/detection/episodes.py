@@ -107,7 +107,7 @@ TRIALS = (
     Trial(
         _K.PUMP_CLOGGED,
         "main",
-        15.0,
+        30.0,
         by=0.5,
         size="half its flow",
         scenes=(*SEASONS, RAIN),
@@ -122,6 +122,15 @@ TRIALS = (
     Trial(_K.FAN_WELDED, "north", 12.0, lead_days=LEARNED_DAYS),
     Trial(_K.FAN_SWAPPED, "north", 12.0, other="south", lead_days=LEARNED_DAYS),
     Trial(_K.OUTPUT_DEAF, "north", 3.0),
+    Trial(
+        _K.DOOR_LEFT_OPEN,
+        "",
+        2.0,
+        by=2.0,
+        size="2 m2, from 18:00",
+        scenes=tuple(Scene(scene.weather, scene.breaks.replace(hour=18)) for scene in (*SEASONS, COLD)),
+        lead_days=LEARNED_DAYS,
+    ),
 )
 
 SOUND_YEARS = (

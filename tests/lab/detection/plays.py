@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from controller.rehearsal.run import TICK_S, Rehearsal, rehearse
+from controller.rehearsal.run import Rehearsal, rehearse
 from tests.lab.campaign.expected import EXPECTED
 from tests.lab.detection.episodes import HOUSE
 
@@ -23,7 +23,7 @@ def told(trial: Trial, scene: Scene) -> Told:
     """
     days = trial.lead_days + trial.days
     first_day = scene.breaks - timedelta(days=trial.lead_days)
-    outcome = rehearse(Rehearsal(HOUSE, scene.weather, first_day, days, faults=trial.faults(), pace_s=TICK_S))
+    outcome = rehearse(Rehearsal(HOUSE, scene.weather, first_day, days, faults=trial.faults()))
     assert outcome.summary.promises.broken == []
     codes = {code.value for code in EXPECTED[trial.kind]}
     for call in outcome.calls:
@@ -36,6 +36,6 @@ def told(trial: Trial, scene: Scene) -> Told:
 def sound(weather: str, seed: int, days: float) -> list[tuple[str, int]]:
     """Every alarm that a sound year raised: code and priority."""
     first_day = datetime(2026, 1, 1)  # noqa: DTZ001 - local time of the weather's place
-    outcome = rehearse(Rehearsal(HOUSE, weather, first_day, days, seed=seed, pace_s=TICK_S))
+    outcome = rehearse(Rehearsal(HOUSE, weather, first_day, days, seed=seed))
     assert outcome.summary.promises.broken == []
     return [(call.alarm.code.value, int(call.alarm.priority)) for call in outcome.calls]

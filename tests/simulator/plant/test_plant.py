@@ -14,7 +14,7 @@ from controller.simulator.plant.clock import MONOTONIC_START_S
 from controller.simulator.plant.fault_kinds import FaultKind
 from controller.simulator.plant.faults import ScriptedFault
 from controller.simulator.plant.plant import SimulatedPlant, leap_days_s
-from tests.simulator.garden import EXAMPLE, MARCH, plant, set_kind, settings, weather
+from tests.simulator.garden import EXAMPLE, MARCH, PlainRule, plant, run, set_kind, settings, weather
 
 LOOP = next(iter(settings().loops))
 SUMP = next(iter(settings().sumps))
@@ -401,3 +401,19 @@ def test_a_blocked_intake_costs_flow_and_power_and_brings_the_outlet_nearer_the_
     assert blocked.power_w < silted.power_w < sound.power_w
     assert blocked.units > sound.units > silted.units
     assert blocked.outlet_c < sound.outlet_c < silted.outlet_c
+
+
+def test_silt_keeps_the_day_s_heat_from_the_soil_beside_it_and_no_heat_is_lost() -> None:
+    """Probes among silted tubes miss the day's heat, the open tubes' soil gets more; the books close."""
+    silted = ScriptedFault(FaultKind.TUBES_SILTED, "north", 2.0 * DAY_S, 4.0 * DAY_S, by=0.6)
+    house = plant(exact_probes=True, faults=[silted])
+    rule = PlainRule(house)
+    run(house, 4.0, rule)
+    warmed_k = value_c(house, "south-soil") - value_c(house, "north-soil")
+    assert warmed_k > 2.0
+    assert house.truth().soil_c["north"] > house.truth().soil_c["south"]
+    assert house.model.loops["silted"][0] == pytest.approx(0.6)
+    run(house, 1.0, rule)
+    assert house.model.loops["silted"][0] == 0.0
+    assert 0.0 < value_c(house, "south-soil") - value_c(house, "north-soil") < warmed_k
+    assert abs(house.books().energy_closure) < 1e-9
