@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller import __version__
-from controller.cli.arguments import date, positive, trial_time
+from controller.cli.arguments import add_range, date, positive, trial_time
 from controller.cli.plain_text import soften_output
 from controller.cli.rehearse_options import add_options, answer
 
@@ -62,6 +62,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_done(commands)
     _add_safe(commands)
     _add_test(commands)
+    _add_export(commands)
     return parser
 
 
@@ -267,6 +268,27 @@ def _add_test(commands: Commands[argparse.ArgumentParser]) -> None:
         from controller.cli.test import test_output  # noqa: PLC0415
 
         return test_output(Path(options.file or DEFAULT_FILE), options.output, options.for_s)
+
+    parser.set_defaults(run=run)
+
+
+def _add_export(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("export", help="the history as tables, for a spreadsheet or a program")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+    parser.add_argument("--history", metavar="FILE", help="read this history file (a backup, a copy)")
+    add_range(parser)
+    parser.add_argument("--out", metavar="DIR", type=Path, required=True, help="directory to write to")
+    parser.add_argument("--format", dest="form", choices=("csv", "parquet"), default="csv")
+    parser.add_argument("--force", action="store_true", help="replace tables that are there already")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.export import Request, export  # noqa: PLC0415
+
+        path = options.file if options.file is not None else _default_file()
+        asked = Request(
+            path, options.history, options.since, options.until, options.out, options.form, options.force
+        )
+        return export(asked, sys.stdout)
 
     parser.set_defaults(run=run)
 

@@ -22,6 +22,8 @@ Row = TypeVar("Row")
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _LATEST_MS = 2**62  # later than any row
+_YEAR_9999_MS = 253_370_764_800_000  # what lies beyond is no time that a clock has shown
+_TIMED = ("changes", "alarms", "events", "readings")
 # What a row raises whose cells were changed since: a word for a number, an unknown set of probes.
 _DAMAGE = (TypeError, ValueError, KeyError, OverflowError)
 _READINGS = "run_id, mono_ms, wall_ms, span_s, set_id, milli_c FROM readings"
@@ -203,10 +205,22 @@ class History:
 
     def newest_utc(self) -> datetime | None:
         """When the newest row was written, None if there is none with a time."""
-        tables = ("changes", "alarms", "events", "readings")
-        newest = [self._ask(f"SELECT max(wall_ms) FROM {table}") for table in tables]  # noqa: S608 - fixed text
-        times = [ms for rows in newest for (ms,) in rows if isinstance(ms, int)]
-        return _moment(max(times)) if times else None
+        return max(self._ends("max"), default=None)
+
+    def oldest_utc(self) -> datetime | None:
+        """When the oldest row was written, None if there is none with a time."""
+        return min(self._ends("min"), default=None)
+
+    def rows_without_time(self) -> int:
+        """How many rows have no place in any range, because the clock of their run was never set."""
+        counts = [self._ask(f"SELECT count(*) FROM {table} WHERE wall_ms IS NULL") for table in _TIMED]  # noqa: S608 - fixed text
+        return sum(count for rows in counts for (count,) in rows)
+
+    def _ends(self, which: str) -> Iterator[datetime]:
+        """The first or the last time in each table that has any."""
+        for table in _TIMED:
+            query = f"SELECT {which}(wall_ms) FROM {table} WHERE wall_ms BETWEEN 0 AND ?"  # noqa: S608 - fixed text
+            yield from (_moment(ms) for (ms,) in self._ask(query, (_YEAR_9999_MS,)) if isinstance(ms, int))
 
     def _between(
         self, columns: str, from_utc: datetime, to_utc: datetime | None
