@@ -6,12 +6,14 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
+from controller.decision.reasons import Reason, ReasonCode
 from controller.equipment import Kind, OutputId
 from controller.history import words
 from controller.history.cells import names_of, number, number_or_none, numbers_of, text, values_of
 from controller.history.database import in_words, open_for_reading
 from controller.readings.reading import Why
 from controller.record.tally import DayTally, LoopTally, PumpTally
+from controller.units import TemperatureUnit
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -244,7 +246,17 @@ def _text(stored: bytes) -> str:
 def _change(*row: Any) -> RecordedChange:
     *when, kind, name, is_on, code, numbers, sentence = row
     output = OutputId(Kind(text(kind)), text(name))
-    return RecordedChange(_when(*when), output, bool(is_on), text(code), numbers_of(numbers), text(sentence))
+    known = numbers_of(numbers)
+    words_of_it = text(sentence) or _made_again(text(code), known)
+    return RecordedChange(_when(*when), output, bool(is_on), text(code), known, words_of_it)
+
+
+def _made_again(code: str, numbers: Mapping[str, float | str]) -> str:
+    """The sentence of an old switching, in °C; the code alone if this release words it in another way."""
+    try:
+        return Reason(ReasonCode(code), numbers).sentence(TemperatureUnit.CELSIUS)
+    except (ValueError, KeyError):
+        return code
 
 
 def _alarm(*row: Any) -> RecordedAlarm:
