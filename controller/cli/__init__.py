@@ -63,6 +63,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_safe(commands)
     _add_test(commands)
     _add_export(commands)
+    _add_restore(commands)
     return parser
 
 
@@ -289,6 +290,21 @@ def _add_export(commands: Commands[argparse.ArgumentParser]) -> None:
             path, options.history, options.since, options.until, options.out, options.form, options.force
         )
         return export(asked, sys.stdout)
+
+    parser.set_defaults(run=run)
+
+
+def _add_restore(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser(
+        "restore", help="put a backup in the history's place, with the service stopped"
+    )
+    parser.add_argument("backup", metavar="BACKUP", type=Path, help="a copy from the folder of backups")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.restore import restore_history  # noqa: PLC0415
+
+        return restore_history(options.backup, Path(options.file or DEFAULT_FILE), sys.stdout)
 
     parser.set_defaults(run=run)
 

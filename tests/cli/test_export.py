@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from controller.cli.export import Request, export
-from controller.history.database import backup
+from controller.history.backups import make
 from controller.history.rows import At, ChangeRow, EventCode, EventRow, ReadingRow
 from controller.history.tables import TABLES
 from controller.history.writer import HistoryWriter
@@ -118,10 +118,10 @@ def test_what_is_there_is_never_replaced_without_consent(path, tmp_path, capsys)
 
 def test_a_backup_and_a_history_in_use_can_be_exported(tmp_path):
     """The controller goes on writing while its history is read, and a backup gives the same tables."""
-    path, copy = tmp_path / "history.sqlite3", tmp_path / "copy.sqlite3"
+    path = tmp_path / "history.sqlite3"
     writer = writing(path)
     writer._close_connection()  # a connection belongs to the thread that opened it
-    backup(path, copy)
+    copy = make(path, tmp_path / "backup", NOON.date())
     stop = threading.Event()
 
     def write():

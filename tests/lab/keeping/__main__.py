@@ -15,9 +15,9 @@ import time
 from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
-from controller.history.database import backup
+from controller.history.backups import make
 from controller.history.queries import History
 from controller.history.story import story
 from controller.settings.load import load
@@ -25,8 +25,9 @@ from tests.lab.keeping.decade import START, BusyHouse, fill
 from tests.lab.pages import PRODUCTS, ROOT, made, page_option, write_page
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
+T = TypeVar("T")
 YEAR = 365
 MEGABYTE = 1e6
 MOST_MB = 500.0
@@ -35,7 +36,7 @@ WRITTEN_MB_A_DAY, MOST_WRITTEN_MB_A_DAY = 3.4, 5.0
 MONTH_DAYS = 30.4
 
 
-def timed(work: Callable[[], object]) -> tuple[float, object]:
+def timed(work: Callable[[], T]) -> tuple[float, T]:
     """CPU seconds of a piece of work, and what it gave."""
     began_s = time.process_time()
     result = work()
@@ -54,9 +55,8 @@ def questions(path: Path, days: int) -> list[tuple[str, float, int]]:
     asked: list[tuple[str, float, int]] = []
     with History(path) as history, closing(sqlite3.connect(path)) as plain:
 
-        def ask(name: str, rows: Callable[[], object]) -> None:
-            spent_s, count = timed(lambda: sum(1 for _ in rows()))  # type: ignore[attr-defined]
-            asked.append((name, spent_s, int(count)))  # type: ignore[call-overload]
+        def ask(name: str, rows: Callable[[], Iterable[object]]) -> None:
+            asked.append((name, *timed(lambda: sum(1 for _ in rows()))))
 
         ask("readings of the newest month", lambda: history.samples(end - month, end))
         ask("readings of the newest year", lambda: history.samples(end - year, end))
@@ -77,10 +77,9 @@ def questions(path: Path, days: int) -> list[tuple[str, float, int]]:
 
 def page(path: Path, sizes: list[tuple[int, float, int, int]], days: int) -> str:
     """What was found, as a page."""
-    copy = path.with_name("copy.sqlite3")
-    copied_s, _ = timed(lambda: backup(path, copy))
-    backup_mb = size_mb(copy)
-    copy.unlink()
+    with tempfile.TemporaryDirectory(dir=path.parent) as folder:
+        copied_s, copy = timed(lambda: make(path, Path(folder), START.date()))
+        backup_mb = size_mb(copy)
     daily_mb = WRITTEN_MB_A_DAY + backup_mb / MONTH_DAYS
     lines = [
         "# What keeping the history costs",
