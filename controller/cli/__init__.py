@@ -64,6 +64,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_test(commands)
     _add_export(commands)
     _add_restore(commands)
+    _add_replay(commands)
     return parser
 
 
@@ -305,6 +306,37 @@ def _add_restore(commands: Commands[argparse.ArgumentParser]) -> None:
         from controller.cli.restore import restore_history  # noqa: PLC0415
 
         return restore_history(options.backup, Path(options.file or DEFAULT_FILE), sys.stdout)
+
+    parser.set_defaults(run=run)
+
+
+def _add_replay(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("replay", help="recorded days once more, with these settings or with others")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+    parser.add_argument("--history", metavar="FILE", help="read this history file (a backup, a copy)")
+    add_range(parser)
+    parser.add_argument("--with", dest="other", metavar="FILE", type=Path, help="the settings to try")
+    parser.add_argument("--changes", action="store_true", help="list what switches when, and why")
+    parser.add_argument("--schema", action="store_true", help="print the JSON Schema of --json, and stop")
+    parser.add_argument(
+        "--json", action="store_const", dest="form", const="json", default="text", help="for programs, in UTC"
+    )
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.replay import Request, print_schema, replay_days  # noqa: PLC0415
+
+        if options.schema:
+            return print_schema()
+        asked = Request(
+            Path(options.file or DEFAULT_FILE),
+            options.history,
+            options.since,
+            options.until,
+            options.other,
+            options.changes,
+            options.form,
+        )
+        return replay_days(asked, sys.stdout)
 
     parser.set_defaults(run=run)
 

@@ -88,7 +88,7 @@ def test_a_backup_that_cannot_be_made_says_so_and_leaves_nothing_behind(path, fo
     assert not folder.exists()
     database.open_for_writing(path).close()
     folder.write_text("in the way")
-    with pytest.raises(database.StorageError, match="the folder .* does not exist"):
+    with pytest.raises(database.StorageError, match=r"the folder .* does not exist"):
         backups.make(path, folder, TODAY)
     assert names(tmp_path) == ["backup", "history.sqlite3"]
 
