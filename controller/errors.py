@@ -17,6 +17,9 @@
 | `NewerVersionError` | history/database.py | the file set aside as newer; a new one begins | - |
 | `AlteredError` | history/cells.py | the row is left out | - |
 | `NotATimeError` | cli/local_time.py | what was expected of `--since` and `--until` | 2 |
+| `NoHistoryError` | cli/from_history.py | why no history can be read | 2 |
+| `NotWrittenError` | cli/export.py | what lies there already, or what to install | 2 |
+| `OtherHouseError` | replay/run.py | what differs in the wiring of two settings files | 2 |
 | `LinkError` | telemetry/link.py, secret.py, incoming.py | the alarm `link` with the cause | - |
 | `PutAsideError` | loop.py | the alarm `part-failed` with what is not kept | - |
 | `WeatherError` | simulator/weather/ | file, line, what was expected | 2, `run` 3 |

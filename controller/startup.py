@@ -281,6 +281,8 @@ class Controller:
         ]
         if self.sender is not None:
             sources.append(self.sender.findings)
+        if self.upkeep is not None:
+            sources.append(self.upkeep.findings)
         if self._hardware.follows_calendar:
             places = (runtime_directory(self._settings), state_directory(self._settings))
             bus = Path(self._settings.board.w1_devices)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller import __version__
-from controller.cli.arguments import date, positive, trial_time
+from controller.cli.arguments import add_range, date, positive, trial_time
 from controller.cli.plain_text import soften_output
 from controller.cli.rehearse_options import add_options, answer
 
@@ -63,6 +63,9 @@ def _parser() -> argparse.ArgumentParser:
     _add_done(commands)
     _add_safe(commands)
     _add_test(commands)
+    _add_export(commands)
+    _add_restore(commands)
+    _add_replay(commands)
     return parser
 
 
@@ -310,6 +313,73 @@ def _add_test(commands: Commands[argparse.ArgumentParser]) -> None:
         from controller.cli.test import test_output  # noqa: PLC0415
 
         return test_output(Path(options.file or DEFAULT_FILE), options.output, options.for_s)
+
+    parser.set_defaults(run=run)
+
+
+def _add_export(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("export", help="the history as tables, for a spreadsheet or a program")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+    parser.add_argument("--history", metavar="FILE", help="read this history file (a backup, a copy)")
+    add_range(parser)
+    parser.add_argument("--out", metavar="DIR", type=Path, required=True, help="directory to write to")
+    parser.add_argument("--format", dest="form", choices=("csv", "parquet"), default="csv")
+    parser.add_argument("--force", action="store_true", help="replace tables that are there already")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.export import Request, export  # noqa: PLC0415
+
+        path = options.file if options.file is not None else _default_file()
+        asked = Request(
+            path, options.history, options.since, options.until, options.out, options.form, options.force
+        )
+        return export(asked, sys.stdout)
+
+    parser.set_defaults(run=run)
+
+
+def _add_restore(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser(
+        "restore", help="put a backup in the history's place, with the service stopped"
+    )
+    parser.add_argument("backup", metavar="BACKUP", type=Path, help="a copy from the folder of backups")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.restore import restore_history  # noqa: PLC0415
+
+        return restore_history(options.backup, Path(options.file or DEFAULT_FILE), sys.stdout)
+
+    parser.set_defaults(run=run)
+
+
+def _add_replay(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("replay", help="recorded days once more, with these settings or with others")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+    parser.add_argument("--history", metavar="FILE", help="read this history file (a backup, a copy)")
+    add_range(parser)
+    parser.add_argument("--with", dest="other", metavar="FILE", type=Path, help="the settings to try")
+    parser.add_argument("--changes", action="store_true", help="list what switches when, and why")
+    parser.add_argument("--schema", action="store_true", help="print the JSON Schema of --json, and stop")
+    parser.add_argument(
+        "--json", action="store_const", dest="form", const="json", default="text", help="for programs, in UTC"
+    )
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.replay import Request, print_schema, replay_days  # noqa: PLC0415
+
+        if options.schema:
+            return print_schema()
+        asked = Request(
+            Path(options.file or DEFAULT_FILE),
+            options.history,
+            options.since,
+            options.until,
+            options.other,
+            options.changes,
+            options.form,
+        )
+        return replay_days(asked, sys.stdout)
 
     parser.set_defaults(run=run)
 

@@ -11,6 +11,13 @@ LONGEST_TRIAL_S = 60.0  # long enough to feel the air at an outlet. [practice]
 LONGEST_PACE_S = 900.0  # with rarer ticks fans would overshoot by kelvins. [practice]
 
 
+def add_range(parser: argparse.ArgumentParser) -> None:
+    """Let a person name a range of recorded time: ``since`` and ``until``."""
+    when = '"yesterday", "3 days ago", 2026-01-31 or "2026-01-31 14:00"'
+    parser.add_argument("--from", dest="since", metavar="WHEN", help=f"all there is unless given: {when}")
+    parser.add_argument("--to", dest="until", metavar="WHEN", help="up to here; all there is unless given")
+
+
 def date(text: str) -> datetime:
     """A day written as 2026-01-31."""
     if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text) is None:

@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import sys
 import textwrap
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
-from controller.cli.local_time import NotATimeError, moment_of
-from controller.cli.status_place import history_file
+from controller.cli.csv_lines import csv_line
+from controller.cli.from_history import NoHistoryError, opened, range_of
+from controller.cli.local_time import NotATimeError
 from controller.clock import SystemClock
 from controller.history.database import StorageError
-from controller.history.queries import History
 from controller.history.story import Entry, story
 from controller.letters import visible_json
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable
 
     from controller.clock import Clock
+    from controller.history.queries import History
 
 SHOWN, UNUSABLE = 0, 2
 WIDTH = 80
@@ -79,35 +77,21 @@ def log(request: Request, out: TextIO, clock: Clock | None = None) -> int:
     Returns:
         0 if it was shown, 2 if something given or the file cannot be used.
     """
-    if request.file is not None and not Path(request.file).is_file():
-        return _refused(f"There is no settings file {request.file}.")
-    path = Path(request.history) if request.history is not None else history_file(request.file)
     try:
-        path.stat()
-    except PermissionError:
-        return _refused(f"{path} may not be read. Use sudo, or the user the controller runs as.")
-    except (OSError, ValueError):
-        pass  # what is wrong with it is said when it is opened
-    try:
-        with History(path) as history:
+        with opened(request.file, request.history) as history:
             return _print(history, request, out, clock or SystemClock())
-    except NotATimeError as refused:
-        return _refused(f"{refused}.")
-    except StorageError as trouble:
+    except NoHistoryError as refused:
+        return _refused(str(refused))
+    except (NotATimeError, StorageError) as trouble:
         return _refused(f"{trouble}.")
 
 
 def _print(history: History, request: Request, out: TextIO, clock: Clock) -> int:
-    newest = history.newest_utc()
-    board = clock.wall_utc()
-    if board is None and newest is None:
-        return _refused("The history is empty, and the time of day is not known.")
-    now = max(moment for moment in (board, newest) if moment is not None)
-    from_utc = moment_of(request.since, now)
-    to_utc = None if request.until is None else moment_of(request.until, now)
+    from_utc, to_utc = range_of(history, request.since, request.until, clock)
     entries = story(history, from_utc, to_utc, alarms_only=request.alarms, loop=request.loop)
     shown = {"text": _text, "json": _json, "csv": _csv}[request.form](entries, out)
     if not shown and request.form == "text":
+        newest = history.newest_utc()
         last = "" if newest is None else f" The last entry is of {newest.astimezone():%Y-%m-%d %H:%M}."
         out.write(f"Nothing since {from_utc.astimezone():%Y-%m-%d %H:%M}.{last}\n")
     if history.damaged_rows:
@@ -144,24 +128,11 @@ def _json(entries: Iterable[Entry], out: TextIO) -> int:
 
 def _csv(entries: Iterable[Entry], out: TextIO) -> int:
     count = 0
-    out.write(_csv_line(COLUMNS))
+    out.write(csv_line(COLUMNS))
     for entry in entries:
         count += 1
-        out.write(_csv_line(_row(entry).values()))
+        out.write(csv_line(_row(entry).values()))
     return count
-
-
-def _csv_line(cells: Iterable[object]) -> str:
-    """One line (RFC 4180); a cell that a spreadsheet would take for a formula becomes a text."""
-    line = io.StringIO()
-    csv.writer(line, lineterminator="\n").writerow([*_harmless(cells)])
-    return line.getvalue()
-
-
-def _harmless(cells: Iterable[object]) -> Iterator[object]:
-    for cell in cells:
-        formula = isinstance(cell, str) and cell.startswith(("=", "+", "-", "@"))
-        yield f"'{cell}" if formula else int(cell) if isinstance(cell, bool) else cell
 
 
 def _row(entry: Entry) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from heapq import merge
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from controller.history.rows import AlarmRow, ChangeRow, ReadingRow
+from controller.history.rows import AlarmRow, ChangeRow, DayRow, ReadingRow
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -19,16 +19,19 @@ READINGS, EVENTS, REASONS = range(3)
 RANKS = (READINGS, EVENTS, REASONS)
 
 # Each write wears the card by several blocks, however small it is: measured, 21 kB for three readings,
-# most of it for the index beside SQLite's log. Readings alone can wait for this many rows (half an hour at
-# the default); reasons, alarms and events never do.
+# most of it for the index beside SQLite's log. Readings and today's sums alone can wait for this many rows
+# (half an hour at the default); reasons, alarms and events never do.
 READINGS_IN_ONE_WRITE = 6
 
 Numbered = tuple[int, "Row"]
 
 
 def rank(row: Row) -> int:
-    """How long a row is kept when room runs out: readings least, output changes and alarms longest."""
-    if isinstance(row, ReadingRow):
+    """How long a row is kept when room runs out: readings least, output changes and alarms longest.
+
+    Today's sums so far rank as readings: the next ones replace them, and they can wait for company as well.
+    """
+    if isinstance(row, ReadingRow) or (isinstance(row, DayRow) and not row.finished):
         return READINGS
     return REASONS if isinstance(row, ChangeRow | AlarmRow) else EVENTS
 

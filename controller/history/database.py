@@ -1,4 +1,4 @@
-"""Opening the history file: checks, migrations, setting a damaged file aside, backup.
+"""Opening the history file: checks, migrations, setting a damaged file aside.
 
 Size, measured with 13 probes every five minutes and 40 output changes a day: 51 kB of file a day while
 everything is kept fine, 67 MB after ten years with 400 fine days. Counted in whole 4 kB blocks of the file,
@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from controller.durable import sync_directory
 from controller.errors import HypocaustError
 from controller.history import words
 
@@ -85,8 +84,8 @@ def open_for_writing(path: Path) -> Connection:
     """
     connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None)
     try:
-        with _damage_named():
-            version = _version(connection, path)  # first, so that a file that is not ours stays untouched
+        with damage_named():
+            version = version_of(connection, path)  # first, so that a file that is not ours stays untouched
             _check(connection)
             _configure(connection, version, _journal_mode(path))
             _migrate(connection, version)
@@ -141,25 +140,6 @@ def aside_files(path: Path) -> list[Path]:
     return sorted(file for file in found if not file.name.endswith(_FILES[1:]))
 
 
-def backup(path: Path, target: Path) -> None:
-    """Copy the history to ``target`` while it is in use; an old copy stays until the new one is checked.
-
-    Raises:
-        StorageError: the history cannot be read, or the copy not be written, checked or put in place.
-    """
-    partial = target.with_name(f"{target.name}.partial")
-    try:
-        with in_words(words.for_reading, path):
-            source = open_for_reading(path)
-        with contextlib.closing(source), in_words(words.for_writing, target):
-            _copy(source, partial)
-            partial.replace(target)
-            sync_directory(target.parent)
-    finally:
-        for suffix in ("", "-journal", *_FILES[1:]):
-            Path(f"{partial}{suffix}").unlink(missing_ok=True)
-
-
 @contextlib.contextmanager
 def in_words(say: Callable[[Exception, Path], str], path: Path) -> Iterator[None]:
     """Turn whatever SQLite or the file system objects to into a StorageError that ``say`` words."""
@@ -171,21 +151,21 @@ def in_words(say: Callable[[Exception, Path], str], path: Path) -> Iterator[None
         raise StorageError(say(error, path)) from error
 
 
-def _copy(source: Connection, partial: Path) -> None:
-    """Make a checked copy that is safely on the medium."""
-    partial.unlink(missing_ok=True)
-    with contextlib.closing(sqlite3.connect(partial)) as copy:
-        source.backup(copy)
-        copy.execute("PRAGMA journal_mode = DELETE")  # one plain file, readable from any medium
-        with _damage_named():
-            _check(copy)
-    with partial.open("rb") as file:
-        os.fsync(file.fileno())
+def thoroughly_checked(connection: Connection) -> None:
+    """Let SQLite check a copy as thoroughly as it can, indexes included.
+
+    Raises:
+        DamagedError: it fails.
+        sqlite3.Error: it cannot be read.
+    """
+    (verdict,) = connection.execute("PRAGMA integrity_check(1)").fetchone()
+    if verdict != "ok":
+        raise DamagedError(str(verdict))
 
 
 @contextlib.contextmanager
-def _damage_named() -> Iterator[None]:
-    """Give SQLite's ways of saying that a file is broken one name."""
+def damage_named() -> Iterator[None]:
+    """Give SQLite's ways of saying that a file is broken one name, DamagedError."""
     try:
         yield
     except sqlite3.Error as error:
@@ -201,8 +181,14 @@ def _check(connection: Connection) -> None:
         raise DamagedError(str(verdict))
 
 
-def _version(connection: Connection, path: Path) -> int:
-    """The version of the file, 0 for a new one; refuses what is not ours or not ours yet."""
+def version_of(connection: Connection, path: Path) -> int:
+    """The version of the file, 0 for a new one.
+
+    Raises:
+        NewerVersionError: its version is higher than this release knows.
+        RefusedError: it belongs to another program.
+        sqlite3.Error: it cannot be read.
+    """
     version, owner = _value(connection, "user_version"), _value(connection, "application_id")
     (tables,) = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
     if owner not in (0, APPLICATION_ID) or (owner == 0 and tables):

@@ -130,11 +130,14 @@ def values_text(probes: Mapping[str, Reading]) -> str:
 
 
 def numbers_text(numbers: Mapping[str, float | str]) -> str:
-    """A reason's numbers as a JSON object; JSON has no infinity, so what is not finite becomes a word."""
-    plain = {
-        name: str(n) if isinstance(n, float) and not math.isfinite(n) else n for name, n in numbers.items()
-    }
+    """A reason's numbers as a JSON object, to thousandths; JSON has no infinity, which becomes a word."""
+    plain = {name: _storable(n) if isinstance(n, float) else n for name, n in numbers.items()}
     return json.dumps(plain, separators=(",", ":"), ensure_ascii=False)
+
+
+def _storable(number: float) -> float | str:
+    """To thousandths of a kelvin, watt or second: more digits say nothing and fill the card."""
+    return round(number, 3) if math.isfinite(number) else str(number)
 
 
 def _next(due_s: float | None, every_s: float, now_s: float) -> float:

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from typing import TYPE_CHECKING, Any, Literal, Self, TypeVar
+from typing import TYPE_CHECKING, Any, Self, TypeVar
 
+from controller.decision.reasons import Reason, ReasonCode
 from controller.equipment import Kind, OutputId
 from controller.history import words
 from controller.history.cells import names_of, number, number_or_none, numbers_of, text, values_of
 from controller.history.database import in_words, open_for_reading
 from controller.readings.reading import Why
 from controller.record.tally import DayTally, LoopTally, PumpTally
+from controller.units import TemperatureUnit
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -21,6 +23,8 @@ Row = TypeVar("Row")
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _LATEST_MS = 2**62  # later than any row
+_YEAR_9999_MS = 253_370_764_800_000  # what lies beyond is no time that a clock has shown
+_TIMED = ("changes", "alarms", "events", "readings")
 # What a row raises whose cells were changed since: a word for a number, an unknown set of probes.
 _DAMAGE = (TypeError, ValueError, KeyError, OverflowError)
 _READINGS = "run_id, mono_ms, wall_ms, span_s, set_id, milli_c FROM readings"
@@ -212,19 +216,22 @@ class History:
 
     def newest_utc(self) -> datetime | None:
         """When the newest row was written, None if there is none with a time."""
-        times = self._extremes("max")
-        return _moment(max(times)) if times else None
+        return max(self._ends("max"), default=None)
 
     def oldest_utc(self) -> datetime | None:
-        """When the oldest row that is left was written, None if there is none with a time."""
-        times = self._extremes("min")
-        return _moment(min(times)) if times else None
+        """When the oldest row was written, None if there is none with a time."""
+        return min(self._ends("min"), default=None)
 
-    def _extremes(self, which: Literal["min", "max"]) -> list[int]:
-        """The first or last time in each table."""
-        tables = ("changes", "alarms", "events", "readings")
-        found = [self._ask(f"SELECT {which}(wall_ms) FROM {table}") for table in tables]  # noqa: S608 - fixed text
-        return [ms for rows in found for (ms,) in rows if isinstance(ms, int)]
+    def rows_without_time(self) -> int:
+        """How many rows have no place in any range, because the clock of their run was never set."""
+        counts = [self._ask(f"SELECT count(*) FROM {table} WHERE wall_ms IS NULL") for table in _TIMED]  # noqa: S608 - fixed text
+        return sum(count for rows in counts for (count,) in rows)
+
+    def _ends(self, which: str) -> Iterator[datetime]:
+        """The first or the last time in each table that has any."""
+        for table in _TIMED:
+            query = f"SELECT {which}(wall_ms) FROM {table} WHERE wall_ms BETWEEN 0 AND ?"  # noqa: S608 - fixed text
+            yield from (_moment(ms) for (ms,) in self._ask(query, (_YEAR_9999_MS,)) if isinstance(ms, int))
 
     def _between(
         self, columns: str, from_utc: datetime, to_utc: datetime | None
@@ -248,7 +255,17 @@ def _text(stored: bytes) -> str:
 def _change(*row: Any) -> RecordedChange:
     *when, kind, name, is_on, code, numbers, sentence = row
     output = OutputId(Kind(text(kind)), text(name))
-    return RecordedChange(_when(*when), output, bool(is_on), text(code), numbers_of(numbers), text(sentence))
+    known = numbers_of(numbers)
+    words_of_it = text(sentence) or _made_again(text(code), known)
+    return RecordedChange(_when(*when), output, bool(is_on), text(code), known, words_of_it)
+
+
+def _made_again(code: str, numbers: Mapping[str, float | str]) -> str:
+    """The sentence of an old switching, in °C; the code alone if this release words it in another way."""
+    try:
+        return Reason(ReasonCode(code), numbers).sentence(TemperatureUnit.CELSIUS)
+    except (ValueError, KeyError):
+        return code
 
 
 def _alarm(*row: Any) -> RecordedAlarm:

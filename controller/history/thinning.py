@@ -1,4 +1,7 @@
-"""Makes old readings coarser: hourly means instead of one row every few minutes."""
+"""Makes old history smaller: hourly means of readings, and switchings without the sentence.
+
+The sentence of a switching follows from its code and numbers, which stay (``queries`` makes it again).
+"""
 
 from __future__ import annotations
 
@@ -39,6 +42,8 @@ class Thinned:
 
 def thin(path: Path, now_utc: datetime, keep_fine_days: int, most_hours: int = MOST_HOURS) -> Thinned:
     """Replace readings older than ``keep_fine_days`` by hourly means, at most ``most_hours`` of them.
+
+    The sentences of switchings go with the readings of their hours.
 
     Call it only when the clock is set. The oldest rows come first, and all of a call is one transaction, so
     that a kill in the middle loses nothing.
@@ -81,6 +86,13 @@ def _thin_hours(connection: Connection, limit_ms: int, most_hours: int) -> Thinn
         (HOUR_MS, limit_ms, most_hours + 1),
     ).fetchall()
     rows = sum(_thin_hour(connection, *hour) for hour in hours[:most_hours])
+    if hours:
+        *_, first = hours[0]
+        *_, last = hours[:most_hours][-1]
+        connection.execute(
+            "UPDATE changes SET sentence = '' WHERE wall_ms >= ? AND wall_ms < ?",
+            (first * HOUR_MS, (last + 1) * HOUR_MS),
+        )
     return Thinned(min(len(hours), most_hours), rows, more=len(hours) > most_hours)
 
 

@@ -100,6 +100,24 @@ def nearly_full(path: Path, free_bytes: int, total_bytes: int) -> str:
     )
 
 
+def not_copied(error: Exception, path: Path) -> str:
+    """Say that a history cannot be copied because of what is in it."""
+    return f"{path} cannot be copied ({error}): nothing was changed; use another backup, and check the card"
+
+
+def not_a_history(path: Path) -> str:
+    """Say that a file is something else."""
+    return f"{path} is not a history of this program: name one of its backups"
+
+
+def no_room_for_backup(folder: Path, free_bytes: int, needed_bytes: int) -> str:
+    """Say that a backup finds no room."""
+    return (
+        f"no backup of the history was made: {folder} has {free_bytes / 1e6:.0f} MB free and needs"
+        f" {needed_bytes / 1e6:.0f} MB; delete what is not needed, or fit a larger card"
+    )
+
+
 def hangs(path: Path, duration: str) -> str:
     """Say that the card does not answer."""
     return f"the card has not answered for {duration} while {path} was being written: check it, replace it"

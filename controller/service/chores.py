@@ -40,7 +40,7 @@ class Timetable:
 
 TIMETABLES: Mapping[str, Timetable] = {
     "daily_summary": Timetable(hour=0, minute=5),
-    "backup": Timetable(hour=3, minute=30, day=2),
+    "backup": Timetable(hour=3, minute=30),
     "thinning": Timetable(hour=2, minute=15, day_of_week="sun"),
     "float_test_reminder": Timetable(hour=8, minute=0, day=1),
 }
@@ -64,7 +64,8 @@ class Chores:
         Args:
             clock: says whether the time of day is known and when it jumped.
             daily_summary: due at 00:05.
-            backup: due on the second of the month at 03:30; a copy of years is too much for a card every day.
+            backup: looks every day at 03:30 whether this month has a backup; a copy of years is too much for
+                a card every day.
             thinning: due on Sundays at 02:15.
             float_test_reminder: due on the first of the month at 08:00.
             timezone: whose midnight it is.

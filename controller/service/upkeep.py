@@ -8,11 +8,14 @@ from typing import TYPE_CHECKING
 import structlog
 
 from controller.clock import RELEASED
-from controller.history.database import backup
+from controller.faults import FaultCode, Finding
+from controller.history import backups
+from controller.history.database import StorageError
 from controller.history.thinning import thin
 from controller.record.tally import JOULES_PER_KWH
 from controller.service.chores import Chores
 from controller.service.time_of_day import ClockProof
+from controller.settings.places import state_directory
 
 if TYPE_CHECKING:
     from datetime import tzinfo
@@ -38,6 +41,8 @@ class Upkeep:
         self._clock = clock
         self._keep_fine_days = settings.history.keep_fine_days
         self._file = history_file
+        self._backups = state_directory(settings) / backups.FOLDER
+        self._no_backup = ""
         self._yesterday: DayTally | None = None
         self._proof = ClockProof(clock)
         self._log = structlog.get_logger("upkeep")
@@ -56,6 +61,11 @@ class Upkeep:
             self._yesterday = tick.finished_day
         self._proof.look()
         self._chores.poll()
+
+    def findings(self) -> tuple[Finding, ...]:
+        """The last backup that was due and could not be made; it is tried again every night."""
+        problem = self._no_backup
+        return (Finding(FaultCode.STORAGE, backups.FOLDER, problem),) if problem else ()
 
     def close(self) -> None:
         """Stop the calendar."""
@@ -77,7 +87,18 @@ class Upkeep:
         )
 
     def _back_up(self) -> None:
-        backup(self._file, self._file.with_name(self._file.name + ".backup"))
+        """Make this month's backup unless there is one; on the calendar's own thread, beside control."""
+        wall_utc = self._clock.wall_utc()
+        if wall_utc is None or not backups.is_due(self._backups, today := wall_utc.astimezone().date()):
+            return
+        try:
+            made = backups.make(self._file, self._backups, today)
+        except StorageError as problem:
+            self._no_backup = str(problem)
+            self._log.exception("backup_failed", what_to_do=str(problem))
+        else:
+            self._no_backup = ""
+            self._log.info("backup_made", file=str(made), megabytes=round(made.stat().st_size / 1e6, 1))
 
     def _thin(self) -> None:
         """Thin old readings; with a wrong date recent ones would seem old, and thinning cannot be undone."""

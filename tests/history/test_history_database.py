@@ -111,48 +111,6 @@ def test_setting_aside_never_overwrites_and_stops_at_the_limit(path):
     assert [file.read_text() for file in database.aside_files(path)] == [f"damage {n}" for n in range(5)]
 
 
-def test_a_backup_holds_what_is_committed_while_the_writer_goes_on(path, tmp_path):
-    """The copy is whole, in one file, and does not disturb the open history."""
-    target = tmp_path / "copy.sqlite3"
-    target.write_text("an older copy")
-    with closing(database.open_for_writing(path)) as connection:
-        connection.execute("INSERT INTO runs (boot_id, started_mono_ms) VALUES ('boot-a', 1)")
-        database.backup(path, target)
-        connection.execute("INSERT INTO runs (boot_id, started_mono_ms) VALUES ('boot-a', 2)")
-    with closing(sqlite3.connect(target)) as copy:
-        assert copy.execute("SELECT count(*) FROM runs").fetchone() == (1,)
-    assert sorted(file.name for file in tmp_path.iterdir()) == ["copy.sqlite3", "history.sqlite3"]
-
-
-def test_a_backup_that_cannot_be_made_leaves_the_old_copy(path, tmp_path):
-    """Without a history to copy, the copy of yesterday stays."""
-    target = tmp_path / "copy.sqlite3"
-    target.write_text("an older copy")
-    with pytest.raises(database.StorageError, match="there is no history"):
-        database.backup(path, target)
-    assert target.read_text() == "an older copy"
-
-
-def test_a_backup_that_has_no_place_says_so_and_leaves_nothing_behind(path, tmp_path):
-    """A folder that is not there is named; no half copy stays."""
-    make_history(path)
-    with pytest.raises(database.StorageError, match="does not exist"):
-        database.backup(path, tmp_path / "not-mounted" / "copy.sqlite3")
-    assert [file.name for file in tmp_path.iterdir()] == ["history.sqlite3"]
-
-
-@pytest.mark.parametrize("start", [0, 4096 + 100], ids=["header", "a page within"])
-def test_a_damaged_history_does_not_replace_a_good_backup(path, tmp_path, start):
-    """A copy of damaged bytes fails its check and the old copy stays, wherever the damage is."""
-    target = tmp_path / "copy.sqlite3"
-    target.write_text("an older copy")
-    damage(path, start)
-    with pytest.raises(database.StorageError):
-        database.backup(path, target)
-    assert target.read_text() == "an older copy"
-    assert not list(tmp_path.glob("*.partial*"))
-
-
 def test_reading_can_change_nothing(path):
     """A connection for reading refuses to write."""
     make_history(path)

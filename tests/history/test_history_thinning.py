@@ -96,3 +96,30 @@ def test_a_mean_lies_between_the_lowest_and_the_highest(column):
         assert min(numbers) <= mean <= max(numbers)
     else:
         assert mean == "SILENT"
+
+
+def test_an_old_switching_loses_its_stored_sentence_and_still_says_it(path, clock, writer, tick, change):
+    """Its code and numbers stay, from which it is made again; a recent one keeps its own."""
+    writer.observe(tick(changes=[change()]))
+    clock.advance(2 * 86400)
+    writer.observe(tick(changes=[change(on=False)]))
+    assert writer.close()
+    with History(path) as history:
+        before = list(history.changes(clock.wall - timedelta(days=9), None))
+    thin(path, clock.wall, keep_fine_days=1)
+    with closing(sqlite3.connect(path)) as connection:
+        stored = [text for (text,) in connection.execute("SELECT sentence FROM changes ORDER BY wall_ms")]
+    assert stored == ["", before[1].sentence]
+    with History(path) as history:
+        assert list(history.changes(clock.wall - timedelta(days=9), None)) == before
+
+
+def test_an_old_switching_of_another_release_shows_its_code(path, clock, writer, tick, change):
+    """Where no sentence can be made again, the code says what it was."""
+    writer.observe(tick(changes=[change()]))
+    assert writer.close()
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.execute("UPDATE changes SET sentence = '', code = 'of-old'")
+    with History(path) as history:
+        (shown,) = history.changes(clock.wall - timedelta(days=9), None)
+    assert shown.sentence == "of-old"

@@ -67,7 +67,7 @@ def test_what_was_observed_is_in_the_file_after_writing(path, clock, writer, tic
 
 
 def test_readings_are_written_together_and_a_change_at_once(path, clock, writer, tick, change):
-    """A quiet half an hour costs one write; an output change takes what waits along."""
+    """A quiet half an hour costs one write, the sums of the day included; a change takes along what waits."""
     counts = []
     for n in range(15):
         writer.observe(tick(changes=[change()] if n == 8 else []))
@@ -75,8 +75,8 @@ def test_readings_are_written_together_and_a_change_at_once(path, clock, writer,
         counts += ask(path, "SELECT count(*) FROM readings")[0]
         clock.advance(300)
     assert (
-        counts == [1] * 6 + [7, 7, 9, 9, 9, 9] + [13] * 3
-    )  # the hour takes along the day as far as it has come
+        counts == [1] * 6 + [7, 7] + [9] * 5 + [14] * 2
+    )  # the sums of the hour are the fifth row that waits
     writer.close()
 
 

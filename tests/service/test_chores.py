@@ -45,13 +45,13 @@ def test_nothing_is_planned_until_the_clock_is_set(make, clock):
 
 
 def test_every_chore_has_its_time(make, clock):
-    """Summary after midnight, thinning on Sunday night, float test and backup early in a month."""
+    """A summary and a look at the backups each night, thinning on Sundays, the float test on the first."""
     clock.wall = NOW
     chores = make(daily_summary=nothing, backup=nothing, thinning=nothing, float_test_reminder=nothing)
     chores.poll()
     assert chores.next_runs() == {
         "daily_summary": datetime(2090, 3, 15, 0, 5, tzinfo=UTC),
-        "backup": datetime(2090, 4, 2, 3, 30, tzinfo=UTC),
+        "backup": datetime(2090, 3, 15, 3, 30, tzinfo=UTC),
         "thinning": datetime(2090, 3, 19, 2, 15, tzinfo=UTC),
         "float_test_reminder": datetime(2090, 4, 1, 8, 0, tzinfo=UTC),
     }

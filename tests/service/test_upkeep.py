@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from controller.faults import FaultCode
 from controller.history.queries import History
 from controller.history.rows import At, ReadingRow
 from controller.history.writer import HistoryWriter
@@ -54,8 +55,9 @@ def pass_time(clock, upkeep, seconds, step_s=600.0):
 
 
 @pytest.fixture
-def upkeep(history, clock):
+def upkeep(history, clock, monkeypatch):
     """The chores, whose times never come by themselves here."""
+    monkeypatch.setenv("STATE_DIRECTORY", str(history.parent))
     clock.wall = TODAY
     made = Upkeep(clock, SETTINGS, history)
     made._chores.poll = lambda: False
@@ -99,3 +101,33 @@ def test_a_clock_that_is_lost_begins_its_proof_anew(clock):
     clock.now_mono_s += DAY_S
     clock.wall += timedelta(seconds=DAY_S + 200.0)  # steered by network time
     assert proof.is_proven()
+
+
+def test_each_month_gets_a_backup_in_the_state_directory(upkeep, history):
+    """Once; a second look in the same month makes none."""
+    upkeep._back_up()
+    upkeep._back_up()
+    (made,) = (history.parent / "backup").iterdir()
+    assert made.name == "history-2026-06-07.sqlite3"
+    assert rows(made) == rows(history)
+    assert upkeep.findings() == ()
+
+
+def test_a_backup_that_fails_raises_the_storage_alarm_until_one_succeeds(upkeep, history):
+    """The next night tries again."""
+    folder = history.parent / "backup"
+    folder.write_text("in the way")
+    upkeep._back_up()
+    (found,) = upkeep.findings()
+    assert (found.code, found.subject) == (FaultCode.STORAGE, "backup")
+    assert str(folder) in found.detail
+    folder.unlink()
+    upkeep._back_up()
+    assert upkeep.findings() == ()
+
+
+def test_without_a_clock_no_backup_is_made(upkeep, history, clock):
+    """Nobody knows which month it is."""
+    clock.wall = None
+    upkeep._back_up()
+    assert not (history.parent / "backup").exists()
