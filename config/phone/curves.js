@@ -89,7 +89,7 @@ const curves = (() => {
     if (values.length === 0) return `${name}: nothing known`;
     const last = line.mean_c[line.mean_c.length - 1];
     const whole = (celsius) => words.temperature(celsius, unit, 0).replace(` ${unit}`, "");
-    return `${name} ${whole(Math.min(...values))} to ${whole(Math.max(...values))}${words.isNumber(last) ? `, at last ${words.temperature(last, unit)}` : ""}`;
+    return `${name} ${whole(Math.min(...values))} to ${whole(Math.max(...values))}${words.isNumber(last) ? `, last ${words.temperature(last, unit)}` : ""}`;
   }
 
   // When fans and pumps ran: a bar as high as the share of the step.

@@ -86,8 +86,8 @@ const house = (() => {
     const beside = (name, reading) => (fitted(reading) ? `${name} ${words.measured(reading, unit).text}` : "");
     return [
       el("h2", {}, "Now"),
-      air.people && el("p", { class: "callout" }, shape("act now"), el("span", {}, air.people)),
-      status.advice && el("p", { class: "callout" }, shape("advice"), el("span", {}, `${words.sentence(status.advice)}.`)),
+      !old && air.people && el("p", { class: "callout" }, shape("act now"), el("span", {}, air.people)),
+      !old && status.advice && el("p", { class: "callout" }, shape("advice"), el("span", {}, `${words.sentence(status.advice)}.`)),
       status.house_empty && el("p", {}, "Somebody has said that the house is empty: alarms of the crop call nobody."),
       el("dl", { class: "air" },
         fitted(air.outdoor) && row("Outdoors", air.outdoor),
@@ -151,15 +151,28 @@ const house = (() => {
     ];
   }
 
-  // How cold the coming night may get; a controller that does not publish it has no such section.
-  function tonight(message, unit) {
-    if (!message || (!words.isNumber(message.low_c) && typeof message.words !== "string")) return [];
-    const range = words.isNumber(message.low_from_c) && words.isNumber(message.low_to_c)
-      ? ` (${words.temperature(message.low_from_c, unit)} to ${words.temperature(message.low_to_c, unit)})` : "";
+  const HEATER = { "needed": "act now", "keep it ready": "today", "not needed": "fine" };
+
+  // How cold the night may get; a controller that does not publish it has no such section.
+  function tonight(kept, unit, fact, now) {
+    const message = kept.message, age_s = judge.age_s(kept, now.getTime());
+    if (typeof message.words !== "string") return [];
+    const old = age_s === null || (words.isNumber(message.valid_for_s) && age_s > message.valid_for_s) || fact.kind !== "fresh";
+    const heading = el("h2", {}, old ? "Tonight, as it was expected" : "Tonight");
+    if (!words.isNumber(message.low_c)) return [heading, el("p", {}, `${words.sentence(message.words)}.`)];
+    const bare = (celsius) => words.temperature(celsius, unit).replace(` ${unit}`, "");
+    const span = (low, high) => (words.isNumber(low) && words.isNumber(high) ? ` (${bare(low)} to ${bare(high)})` : "");
+    const until = (label, text) => (words.parsed(text) === null ? label : `${label} ${words.moment(words.parsed(text), now)}`);
+    const part = (term, text) => text && el("div", { class: "row" }, el("dt", {}, term), el("dd", {}, text));
     return [
-      el("h2", {}, "Tonight"),
-      words.isNumber(message.low_c) && el("p", { class: "lead" }, `About ${words.temperature(message.low_c, unit)}${range} among the crop`),
-      typeof message.words === "string" && el("p", {}, message.words),
+      heading,
+      el("p", { class: "lead" }, `About ${words.temperature(message.low_c, unit)}${span(message.low_from_c, message.low_to_c)} among the crop`),
+      message.heater && el("p", { class: "callout" }, shape(HEATER[message.heater] || "this week"),
+        el("span", {}, `Heater: ${until(message.heater + (message.heater_from ? ", from" : ""), message.heater_from)}`)),
+      el("dl", { class: "plain" },
+        words.isNumber(message.without_store_c) && part("Without the store", `about ${words.temperature(message.without_store_c, unit)}${span(message.without_store_from_c, message.without_store_to_c)}`),
+        message.store && part("The store", until(message.store, message.store_lasts_until)),
+        words.isNumber(message.forecast_low_c) && part("Forecast that was given", words.temperature(message.forecast_low_c, unit))),
     ];
   }
 

@@ -150,7 +150,7 @@
     showState(state === "connecting" ? ["unknown", "Connecting …", ""] : house.state(fact, now, alarms));
     section("alarms", () => house.alarms(alarms, status ? status.alarms_left_out : 0, old, now));
     section("now", () => (status ? house.now(status, old) : []));
-    section("tonight", () => (heard.tonight ? house.tonight(heard.tonight.message, unit) : []));
+    section("tonight", () => (heard.tonight ? house.tonight(heard.tonight, unit, fact, now) : []));
     section("fans", () => (status ? house.fans(status, fact.age_s, old) : []));
     section("water", () => (status ? house.water(status, old) : []));
     const width = Math.min(at("curves").clientWidth || at("main").clientWidth, 930);

@@ -16,7 +16,7 @@ from controller.settings.schema import Mqtt
 from controller.telemetry.publisher import Publisher
 from controller.telemetry.sender import Sender
 from tests.broker import until
-from tests.phone.said import FROST, PROBE, House
+from tests.phone.said import FROST, PROBE, House, moment
 from tests.telemetry import ticks
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def test_a_house_that_is_fine(opened: Callable[..., Page], width: int) -> None:
         "south: off, may not run now",
         "low-corner: dry; pump off",
         "200 kWh into the soil, 100 kWh out of it, for 10 kWh of electricity.",
-        "under the roof 31 to 31, at last 31.2 °C",
+        "under the roof 31 to 31, last 31.2 °C",
     ):
         assert words in text
     assert page.run(NOT_WIDER)
@@ -112,7 +112,7 @@ def test_people_who_read_fahrenheit_get_it(opened: Callable[..., Page], house: H
     house.status(unit="°F")
     page = opened()
     page.until_text("75.3 °F")
-    page.until_text("at last 88.2 °F")
+    page.until_text("last 88.2 °F")
     text = page.text()
     assert "°C" not in text.replace("31.2 °C over 14.2 °C", "")  # the reason is the controller's own sentence
 
@@ -125,6 +125,32 @@ def test_a_reading_that_is_missing_says_why(opened: Callable[..., Page], house: 
     assert (
         page.run("[...document.querySelectorAll('.air dd')].map(d => d.innerText)") == ["does not answer"] * 2
     )
+
+
+def test_the_night_that_comes(opened: Callable[..., Page], house: House) -> None:
+    """How cold, how sure, what the store does and whether a heater is needed; without an outlook, why not."""
+    night = {
+        "low_c": 3.1,
+        "low_from_c": 0.8,
+        "low_to_c": 5.4,
+        "without_store_c": 0.4,
+        "store": "lasts until",
+        "store_lasts_until": moment()[:11] + "05:30:00Z",
+        "heater": "keep it ready",
+        "words": "Tonight about 3.1 °C.",
+        "valid_for_s": 2700.0,
+        "at": moment(),
+    }
+    house.say("tonight", night)
+    page = opened()
+    page.until_text("About 3.1 °C (0.8 to 5.4) among the crop")
+    text = " ".join(page.text().split())
+    assert "Heater: keep it ready" in text
+    assert "The store lasts until 05:30" in text
+    assert "Without the store about 0.4 °C" in text
+    house.say("tonight", {"low_c": None, "words": "10 nights must be seen first", "at": moment()})
+    page.until_text("10 nights must be seen first.")
+    assert "About 3.1" not in page.text()
 
 
 @pytest.mark.parametrize(
@@ -372,7 +398,7 @@ def test_what_the_real_link_sends_is_what_the_page_shows(
             publisher.observe(ticks.tick(settings=settings, now_mono_s=at_s, snapshot=seen))
         page = opened()
         page.until_text("No alarm calls.")
-        page.until_text("at last 31.2 °C")
+        page.until_text("last 31.2 °C")
     finally:
         sender.stop()
     page.until_text("The controller was stopped at")
