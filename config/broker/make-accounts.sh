@@ -54,7 +54,7 @@ id "$owner" >/dev/null 2>&1 || fail "there is no user $owner: apt-get install mo
 [ -d "$etc/conf.d" ] || fail "$etc/conf.d is missing: apt-get install mosquitto"
 [ ${#sites[@]} -gt 0 ] || [ -e "$etc/hypocaust/acl" ] || fail "name a house: --site fellside ([site] name in its settings)"
 for site in "${sites[@]}"; do
-    [[ $site =~ ^[a-z0-9][a-z0-9_-]{0,31}$ ]] || fail "site '$site': expected small letters, digits, - or _, as in [site] name"
+    [[ $site =~ ^[a-z][a-z0-9-]{0,23}$ ]] || fail "site '$site': expected small letters, digits and -, as in [site] name"
 done
 [ -z "$certificate$key" ] || { [ -r "$certificate" ] && [ -r "$key" ]; } || fail "--cert and --key both need a readable file"
 page=$(cd "$page" 2>/dev/null && pwd) || fail "the page is missing: name its directory with --page"

@@ -168,8 +168,17 @@
     show(place, shape(kind), el("p", {}, el("strong", {}, first), " ", more));
   }
 
+  // A home screen opens this very house: a manifest inside the page needs the whole address.
+  function nameStart() {
+    const manifest = document.querySelector("link[rel=manifest]"), start = manifest.href.indexOf(",") + 1;
+    const made = { ...JSON.parse(decodeURIComponent(manifest.href.slice(start))), start_url: location.href };
+    manifest.href = manifest.href.slice(0, start) + encodeURIComponent(JSON.stringify(made));
+  }
+
   function goTo() {
-    site = decodeURIComponent(location.hash.replace(/^#/, ""));
+    const wanted = location.hash.slice(1);
+    site = /^[a-z][a-z0-9-]{0,23}$/.test(wanted) ? wanted : ""; // what the settings allow as the name of a site
+    nameStart();
     if (account === null) return;
     connect();
     draw();

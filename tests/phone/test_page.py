@@ -365,12 +365,13 @@ def test_a_screen_reader_finds_its_way(opened: Callable[..., Page]) -> None:
 
 @pytest.mark.usefixtures("house")
 def test_the_page_can_be_put_on_a_home_screen(opened: Callable[..., Page]) -> None:
-    """The manifest stands in the page itself, with its picture, and the browser finds nothing wrong in it."""
+    """The manifest stands in the page itself, with its picture, and names this house as its start."""
     page = opened()
     manifest = page.call("Page.getAppManifest")
     assert manifest["errors"] == []
     read = json.loads(manifest["data"])
     assert read["display"] == "standalone"
+    assert read["start_url"] == page.run("location.href")
     assert read["icons"][0]["src"].startswith("data:image/")
 
 
