@@ -26,6 +26,7 @@ from controller.service.kept_settings import KeptSettings
 from controller.service.live_settings import LiveSettings
 from controller.service.memory_file import MemoryFile
 from controller.service.operator_requests import OperatorRequests
+from controller.service.recall import Recall
 from controller.service.restarts import RestartCount
 from controller.service.systemd import SAFE_WITHIN_S, Notifier, Watchdog
 from controller.service.time_of_day import TimeOfDay
@@ -237,7 +238,8 @@ class Controller:
         self.status_file = StatusFile(runtime, program, self._broken_promises)
         watchers: list[Any] = [self.history, self.status_file]
         if self.sender is not None:
-            watchers.append(Publisher(self.sender, program, self._broken_promises))
+            publisher = Publisher(self.sender, program, self._broken_promises)
+            watchers += [publisher, Recall(history_file(settings), publisher)]
         self.upkeep: Upkeep | None = None
         if hardware.follows_calendar:
             self.upkeep = Upkeep(clock, settings, history_file(settings))

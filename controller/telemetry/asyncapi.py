@@ -13,7 +13,7 @@ from typing import Any
 
 from pydantic.json_schema import models_json_schema
 
-from controller.telemetry import payloads
+from controller.telemetry import past, payloads
 
 CONTRACT_VERSION = "1.0.0"  # first number: something a reader relied on has changed or gone
 
@@ -112,6 +112,20 @@ CHANNELS = (
         qos=1,
         retain=False,
         summary="The sums of a finished day.",
+    ),
+    Channel(
+        "curves",
+        past.Curves,
+        qos=1,
+        retain=True,
+        summary="The last two days: every quarter of an hour and at every connection.",
+    ),
+    Channel(
+        "year",
+        past.Year,
+        qos=1,
+        retain=True,
+        summary="The heat of each month: after a start, after each finished day and at every connection.",
     ),
 )
 

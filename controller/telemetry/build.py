@@ -13,7 +13,7 @@ from controller.faults import FAULTS, FaultCode, Priority
 from controller.physics.heat_index import heat_risk
 from controller.readings.reading import Good, Missing, Why
 from controller.record.tally import LoopTally, PumpTally
-from controller.telemetry import payloads
+from controller.telemetry import past, payloads
 from controller.telemetry.blind_spots import not_monitored
 from controller.telemetry.said_parts import by_hand, emptiness, moment, rfc3339
 from controller.units import temperature_text
@@ -153,6 +153,11 @@ def build_alarms(tick: TickRecord) -> dict[FaultCode, payloads.AlarmReport]:
 def build_day(tick: TickRecord, day: DayTally) -> payloads.Day:
     """The message about a finished day."""
     return payloads.Day.model_validate(_head(tick) | {"valid_for_s": None} | _day_sums(day))
+
+
+def build_year(tick: TickRecord, months: tuple[past.MonthSums, ...]) -> past.Year:
+    """The message about the heat of the year."""
+    return past.Year.model_validate(_head(tick) | {"valid_for_s": None, "months": list(months)})
 
 
 def _head(tick: TickRecord) -> dict[str, object]:

@@ -9,6 +9,7 @@ from controller.faults import ABOUT_THE_CROP, FaultCode
 from controller.letters import visible_json
 from controller.readings.said import Act
 from controller.telemetry import build
+from controller.telemetry.curves import TwoDays
 from controller.telemetry.outbox import Letter
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from controller.faults import Priority
     from controller.readings.reading import Level
     from controller.record.tick import TickRecord
+    from controller.telemetry.past import MonthSums
     from controller.telemetry.payloads import Message
 
 SOME, SURE = 0, 1  # MQTT quality of service: at most once, at least once
@@ -51,6 +53,13 @@ class Publisher:
         self._last_all_s: float | None = None
         self._levels: dict[str, Level | None] = {}
         self._posted: dict[tuple[FaultCode, str], tuple[Priority, bool, str]] = {}
+        self._year: tuple[MonthSums, ...] = ()
+        self._year_is_new = False
+        self.two_days = TwoDays()
+
+    def remember_year(self, months: tuple[MonthSums, ...]) -> None:
+        """Post these sums with the next tick and at every new connection; may be called from any thread."""
+        self._year, self._year_is_new = months, True
 
     def observe(self, tick: TickRecord) -> None:
         """Post what this tick makes due."""
@@ -81,6 +90,16 @@ class Publisher:
             yield _letter(tick, f"sump/{name}", build.build_sump(tick, name))
         for name in tick.settings.probes if everything else ():
             yield _letter(tick, f"temperature/{name}", build.build_temperature(tick, name))
+        yield from self._look_back(tick, fresh=fresh)
+
+    def _look_back(self, tick: TickRecord, *, fresh: bool) -> Iterator[Letter]:
+        """The last two days and the year: when there is news, and for a broker that may have lost them."""
+        news = self.two_days.note(tick)
+        if (news or fresh) and (curves := self.two_days.message(tick)) is not None:
+            yield _letter(tick, "curves", curves, qos=SURE, retain=True)
+        if self._year and (self._year_is_new or fresh):
+            self._year_is_new = False
+            yield _letter(tick, "year", build.build_year(tick, self._year), qos=SURE, retain=True)
 
     def _altered(self, tick: TickRecord, words_too: bool) -> set[FaultCode]:
         """Alarms that say something else than what was posted last.
