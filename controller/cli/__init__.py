@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller import __version__
-from controller.cli.arguments import date, positive, trial_time
+from controller.cli.arguments import date, low, positive, trial_time
 from controller.cli.plain_text import soften_output
 from controller.cli.rehearse_options import add_options, answer
 
@@ -62,6 +62,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_done(commands)
     _add_safe(commands)
     _add_test(commands)
+    _add_tonight(commands)
     return parser
 
 
@@ -267,6 +268,22 @@ def _add_test(commands: Commands[argparse.ArgumentParser]) -> None:
         from controller.cli.test import test_output  # noqa: PLC0415
 
         return test_output(Path(options.file or DEFAULT_FILE), options.output, options.for_s)
+
+    parser.set_defaults(run=run)
+
+
+def _add_tonight(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("tonight", help="how cold the night gets, with the store and without it")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+    parser.add_argument(
+        "--low", type=low, metavar="TEMPERATURE", help='a forecast of its low outdoors, such as 18F, "-7.5 °C" or --low=-7.5C'
+    )
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.tonight import tonight  # noqa: PLC0415
+
+        path = options.file if options.file is not None else _default_file()
+        return tonight(path, Path(options.file or DEFAULT_FILE), options.low, sys.stdout)
 
     parser.set_defaults(run=run)
 

@@ -222,6 +222,9 @@ def _taken(
     if said.act is Act.PLANTED:
         words = "somebody says that the house is planted: alarms about the crop call again"
         return attendance._replace(empty_until=None), Note(said.act, words, said)
+    if said.act is Act.LOW:
+        words = f"somebody gives the forecast low of the night: {float(said.about):.1f} °C"
+        return attendance, Note(said.act, words, said)
     if said.act is Act.DONE:
         if now.utc_s is None:
             return attendance, None

@@ -113,6 +113,14 @@ CHANNELS = (
         retain=False,
         summary="The sums of a finished day.",
     ),
+    Channel(
+        "tonight",
+        payloads.Tonight,
+        qos=1,
+        retain=True,
+        summary="How cold the night gets, or why that is not known: every quarter of an hour, and when a "
+        "heater or a forecast changes it.",
+    ),
 )
 
 
