@@ -34,9 +34,9 @@ if TYPE_CHECKING:
 
 NAN = math.nan
 FRESH_S = HOUR_S
-# A night is announced if the limit lies within this share of the bounds below what is expected; what is announced
-# is so far below it. Found on the winters of ``tests.lab.winters.SETTING``.
-WARNS_WITHIN, ANNOUNCES = 0.35, 0.9
+# A night is announced if the limit lies within this share of the half-width below what is expected; by the log alone
+# more is announced for nothing, so that little is missed. Found on the winters of ``tests.lab.winters.SETTING``.
+WARNS_BY_LOG, WARNS_BY_FORECAST = 0.4, 0.05
 
 
 class Expected(NamedTuple):
@@ -121,9 +121,10 @@ def warning(evening: Evening, now_s: float) -> Warned | None:
     if not isinstance(expected, Expected) or now_s - evening.at_s > FRESH_S:
         return None
     night = expected.night
-    if night.half_k is None:
+    if night.half_k is None or night.from_c is None:
         return None
-    return Warned(night.low_c - WARNS_WITHIN * night.half_k, night.low_c - ANNOUNCES * night.half_k)
+    within = WARNS_BY_FORECAST if night.by_forecast else WARNS_BY_LOG
+    return Warned(night.low_c - within * night.half_k, night.from_c)
 
 
 def _look(snapshot: Snapshot, state: ControllerState, hour: float | None, settings: Settings) -> Look:
@@ -138,6 +139,7 @@ def _look(snapshot: Snapshot, state: ControllerState, hour: float | None, settin
         any(fan.demand in WARMING for fan in state.fans.values()),
         utc_s,
         night_hour(utc_s, place_of(settings.site.location), hour),
+        settings.setpoints.heat_below_c + settings.setpoints.air_deadband_k,
     )
 
 

@@ -39,8 +39,8 @@ class View(NamedTuple):
         air_c: the colder of roof and bench.
         ceiling_c: air under the roof.
         soil_c: mean of the soils at the tubes.
-        low_c: coldest of the house since sunset, the air now before that.
-        last_low_c: coldest of the house last night.
+        low_c: coldest of the house since sunset, the air now before that; on the even scale.
+        last_low_c: coldest of the house last night, on the even scale.
         last_outdoor_c: coldest outdoors last night.
         hours: the last full hours, newest last.
         utc_s: seconds since 1970, None while the clock is not set.

@@ -78,7 +78,7 @@ class Moment(NamedTuple):
     """What was learned for one part of the night.
 
     Attributes:
-        sums: rows against the coldest of the house and the coldest outdoors, both less the air outdoors.
+        sums: rows against the coldest of the house, on the even scale, and the coldest outdoors; both less the air outdoors.
         house: the weights that follow from them for the house.
         outdoors: likewise for outdoors.
         by_log: how far the log alone was off.
@@ -99,9 +99,9 @@ class Guess(NamedTuple):
 
     Attributes:
         row: the features.
-        low_c: coldest of the house by the log.
+        low_c: coldest of the house by the log, on the even scale (``controller.forecast.scale``).
         outdoor_c: coldest outdoors by the log.
-        with_forecast_c: coldest of the house with a forecast low, None without one.
+        with_forecast_c: coldest of the house with a forecast low, on the even scale; None without one.
         news_k: what the forecast low said beyond ``outdoor_c``, None without one.
     """
 
@@ -137,7 +137,7 @@ def expected(
         moment: what was learned.
         usual_gain: what a forecast low moves the house by before that was learned.
         row: the features now.
-        low_so_far_c: the coldest of the house so far; it can only become colder.
+        low_so_far_c: the coldest of the house so far, on the even scale; it can only become colder.
         forecast_c: a forecast low outdoors, None without one.
     """
     out = row[1]
@@ -168,7 +168,7 @@ def learned(moment: Moment, number: int, guess: Guess, low_c: float, outdoor_c: 
         moment: before.
         number: which of ``MOMENTS`` it is.
         guess: what was expected at that moment of the night.
-        low_c: how cold the house became.
+        low_c: how cold the house became, on the even scale.
         outdoor_c: how cold it became outdoors.
     """
     out = guess.row[1]

@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.forecast.nights import MOMENTS
+from controller.forecast.scale import stretched, unstretched
 from controller.forecast.watch import guess_at, low_so_far_c
 
 if TYPE_CHECKING:
@@ -17,8 +18,8 @@ NIGHTS_FOR_A_VALUE, NIGHTS_FOR_BOUNDS = 10, 25
 NIGHTS_FOR_FORECAST_BOUNDS = 10
 # From how long before sunset on anything is said: the first of the moments.
 FROM_SHARE = MOMENTS[0]
-# The bounds are this many usual errors away: for errors that lie normally, 87 of 100 nights are within.
-BOUNDS = 1.5
+# The bounds are this many usual errors away: for errors that lie normally, 84 of 100 nights are within.
+BOUNDS = 1.4
 
 
 class Outlook(NamedTuple):
@@ -59,14 +60,17 @@ def outlook(nights: Nights, now_s: float) -> Outlook | str:
     low_c = part.low_c + ahead * (later.low_c - part.low_c)
     usual_k = part.usual_k + ahead * (later.usual_k - part.usual_k)
     by_forecast = part.by_forecast
+    warms_below_c = look.warms_below_c
     if second == first:  # what is left of the night is left of its fall
         left = (1.0 - share) / (1.0 - MOMENTS[first])
-        low_c = low_so_far_c(nights) + left * (low_c - low_so_far_c(nights))
+        so_far_c = stretched(low_so_far_c(nights), warms_below_c)
+        low_c = so_far_c + left * (low_c - so_far_c)
         usual_k *= left
+    value_c = unstretched(low_c, warms_below_c)
     if nights.learned < NIGHTS_FOR_BOUNDS or not math.isfinite(usual_k):
-        return Outlook(low_c, None, None, None, by_forecast)
-    half_k = BOUNDS * usual_k
-    return Outlook(low_c, half_k, low_c - half_k, min(low_c + half_k, low_so_far_c(nights)), by_forecast)
+        return Outlook(value_c, None, None, None, by_forecast)
+    from_c, to_c = (unstretched(low_c + side * BOUNDS * usual_k, warms_below_c) for side in (-1.0, 1.0))
+    return Outlook(value_c, (to_c - from_c) / 2.0, from_c, min(to_c, low_so_far_c(nights)), by_forecast)
 
 
 class _Part(NamedTuple):

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from controller.forecast.features import HOURS_KEPT, UNSEEN, Hour, View, features
 from controller.forecast.hours import HOUR_S, NightHour
 from controller.forecast.nights import MOMENTS, USUAL_GAINS, Guess, Moment, expected, learned, no_moments
+from controller.forecast.scale import stretched
 
 NAN = math.nan
 LOOK_EVERY_S = 300.0
@@ -40,6 +41,7 @@ class Look(NamedTuple):
         warming: whether any fan returns warmth.
         utc_s: seconds since 1970, None while the clock is not set.
         hour: where in the night it is, None while nothing shows it.
+        warms_below_c: where the fans begin to return warmth.
     """
 
     outdoor_c: float
@@ -49,6 +51,7 @@ class Look(NamedTuple):
     warming: bool
     utc_s: float | None
     hour: NightHour | None
+    warms_below_c: float
 
 
 class Given(NamedTuple):
@@ -184,8 +187,10 @@ def _morning(nights: Nights, hour: NightHour, now_s: float) -> Nights:
         return nights
     if not math.isfinite(passing.low_c + passing.outdoor_c):
         return nights
+    warms_below_c = nights.look.warms_below_c if nights.look is not None else -math.inf
+    low_c = stretched(passing.low_c, warms_below_c)
     moments = tuple(
-        moment if guess is None else learned(moment, number, guess, passing.low_c, passing.outdoor_c)
+        moment if guess is None else learned(moment, number, guess, low_c, passing.outdoor_c)
         for number, (moment, guess) in enumerate(zip(nights.moments, passing.guesses, strict=True))
     )
     fade_k_h, warming_h = nights.fade_k_h, passing.warming_s / HOUR_S
@@ -237,10 +242,11 @@ def _guessed(nights: Nights, hour: NightHour, now_s: float) -> Nights:
 def guess_at(nights: Nights, number: int, now_s: float) -> Guess | None:
     """What one of the moments gives by what is seen now; None where too little is."""
     row = row_now(nights, now_s)
-    if row is None:
+    if row is None or nights.look is None:
         return None
     given_c = None if nights.given is None else nights.given.low_c
-    return expected(nights.moments[number], USUAL_GAINS[number], row, low_so_far_c(nights), given_c)
+    so_far_c = stretched(low_so_far_c(nights), nights.look.warms_below_c)
+    return expected(nights.moments[number], USUAL_GAINS[number], row, so_far_c, given_c)
 
 
 def row_now(nights: Nights, now_s: float) -> list[float] | None:
@@ -254,8 +260,8 @@ def row_now(nights: Nights, now_s: float) -> list[float] | None:
             look.air_c,
             look.ceiling_c,
             look.soil_c,
-            low_so_far_c(nights),
-            past.low_c,
+            stretched(low_so_far_c(nights), look.warms_below_c),
+            stretched(past.low_c, look.warms_below_c),
             past.outdoor_c,
             nights.hours,
             look.utc_s,

@@ -53,6 +53,7 @@ def seen(winter: Winter, strategy: str, *, with_place: bool = True) -> Seen:
     offset_h = weather.zone.utcoffset(None).total_seconds() / HOUR_S
     place = Place(weather.latitude, weather.longitude) if with_place else None
     settings = winter.settings()
+    points = settings.setpoints
     names = {
         kind: [name for name, probe in settings.probes.items() if probe.place == kind]
         for kind in ("ceiling", "bench", "outdoor", "soil")
@@ -79,9 +80,10 @@ def seen(winter: Winter, strategy: str, *, with_place: bool = True) -> Seen:
                 any(running.values()),
                 utc_s,
                 night_hour(utc_s, place, (utc_s / HOUR_S + offset_h) % 24.0),
+                points.heat_below_c + points.air_deadband_k,
             )
             looks.append((utc_s, look))
-    return Seen(looks, offset_h, settings.setpoints.frost_limit_c)
+    return Seen(looks, offset_h, points.frost_limit_c)
 
 
 def _warming(history: History) -> Iterator[tuple[float, str, bool]]:
