@@ -276,7 +276,10 @@ def _add_tonight(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser("tonight", help="how cold the night gets, with the store and without it")
     parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
     parser.add_argument(
-        "--low", type=low, metavar="TEMPERATURE", help='a forecast of its low outdoors, such as 18F, "-7.5 °C" or --low=-7.5C'
+        "--low",
+        type=low,
+        metavar="TEMPERATURE",
+        help='a forecast of its low outdoors, such as 18F, "-7.5 °C" or --low=-7.5C',
     )
 
     def run(options: argparse.Namespace) -> int:

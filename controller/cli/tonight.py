@@ -58,7 +58,9 @@ def _lines(status: Status, age_s: float | None, now_utc: datetime | None) -> lis
     if night.low_c is None:
         lines += wrapped(f"No outlook on the night: {night.words}. {LEARNS}", "")
     else:
-        lines += [Line(sentence) for part in night.words.split(". ") for sentence in textwrap.wrap(part, WIDTH)]
+        lines += [
+            Line(sentence) for part in night.words.split(". ") for sentence in textwrap.wrap(part, WIDTH)
+        ]
     if night.forecast_low_c is not None:
         given = temperature_text(night.forecast_low_c, unit)
         lines.append(Line(f"With a forecast low of {given} outdoors, as it was given"))

@@ -1,4 +1,4 @@
-"""The outlook on the night: what the forecast has learned, put together with the store and the crop's limit."""
+"""The outlook on the night: what the forecast has learned, with the store and the crop's limit."""
 
 from __future__ import annotations
 
@@ -34,8 +34,9 @@ if TYPE_CHECKING:
 
 NAN = math.nan
 FRESH_S = HOUR_S
-# A night is announced if the limit lies within this share of the half-width below what is expected; by the log alone
-# more is announced for nothing, so that little is missed. Found on the winters of ``tests.lab.winters.SETTING``.
+# A night is announced if the limit lies within this share of the half-width below what is expected; by the
+# log alone more is announced for nothing, so that little is missed. Found on winters of
+# ``tests.lab.winters.SETTING``.
 WARNS_BY_LOG, WARNS_BY_FORECAST = 0.4, 0.05
 
 
@@ -116,7 +117,7 @@ def looked_ahead(
 
 
 def warning(evening: Evening, now_s: float) -> Warned | None:
-    """What the outlook has to say for the announcement of frost; None before it has bounds, or if it is old."""
+    """What the outlook has to say for the announcement of frost; None without bounds, or if it is old."""
     expected = evening.expected
     if not isinstance(expected, Expected) or now_s - evening.at_s > FRESH_S:
         return None

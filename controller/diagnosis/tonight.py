@@ -207,14 +207,11 @@ def watched_night(
         if not night.over and MORNING_H <= hour < EVENING_H:
             night = night._replace(over=hour >= NOON_H or out_of_danger(before, now_s))
         if EVENING_H <= hour < EVENING_ENDS_H:
-            if warned is None:
-                low_c = _least(
-                    _low_by_outdoors_c(nights, outdoor_c, _soil_c(snapshot), hour),
-                    _low_of_a_spell_c(nights, night.evening_c),
-                )
-                warned = None if low_c is None else Warned(low_c, low_c - MARGIN_K)
-            if air_c is not None:
-                warned = _with_air(warned, air_c)
+            low_c = _least(
+                _low_by_outdoors_c(nights, outdoor_c, _soil_c(snapshot), hour),
+                _low_of_a_spell_c(nights, night.evening_c),
+            )
+            warned = _with_air(warned or _warned(low_c), air_c)
             night = _announced(night, warned, air_c, points.frost_limit_c, hour)._replace(by_clock=by_clock)
         if _is_night(hour) and air_c is not None:
             night = _counted(night, air_c, points, min(passed_s, LONGEST_LOOK_S))
@@ -287,10 +284,14 @@ def _counted(night: Night, air_c: float, points: Setpoints, passed_s: float) -> 
     )
 
 
-def _with_air(warned: Warned | None, air_c: float) -> Warned:
+def _warned(low_c: float | None) -> Warned | None:
+    return None if low_c is None else Warned(low_c, low_c - MARGIN_K)
+
+
+def _with_air(warned: Warned | None, air_c: float | None) -> Warned | None:
     """The warning, no warmer than the house is already."""
-    if warned is None:
-        return Warned(air_c, air_c - MARGIN_K)
+    if warned is None or air_c is None:
+        return warned or _warned(air_c)
     return Warned(min(warned.low_c, air_c), min(warned.announced_c, air_c - MARGIN_K))
 
 

@@ -1,6 +1,7 @@
 """What the evening shows of the night: one row of numbers for the regression.
 
-All temperatures are taken against the air outdoors now, so that what was learned in one cold holds in another.
+All temperatures are taken against the air outdoors now, so that what was learned in one cold holds in
+another.
 """
 
 from __future__ import annotations

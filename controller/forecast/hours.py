@@ -43,7 +43,7 @@ class NightHour(NamedTuple):
 
 
 def place_of(location: str) -> Place | None:
-    """The place of a setting such as ``"46.52 N, 7.25 E"``, which was checked before; None of an empty one."""
+    """The place of a checked setting such as ``"46.52 N, 7.25 E"``; None of an empty one."""
     found = re.findall(r"([0-9.]+) ?([NSEW])", location)
     if not found:
         return None

@@ -24,8 +24,8 @@ MOMENTS = (-0.2, 0.0, 0.25, 0.5, 0.8)
 KEEPS = 0.985
 # The same for how far forecasts are off: half after three weeks.
 ERRORS_KEEP = 0.97
-# Before forecast lows have shown how good they are: how much news they bring, what of it moves the house at each
-# of the moments, and how many nights that belief is worth; a constant bias is believed sooner.
+# Before forecast lows have shown how good they are: how much news they bring, what of it moves the house at
+# each of the moments, and how many nights that belief is worth; a constant bias is believed sooner.
 USUAL_NEWS_K, FORECAST_WORTH, BIAS_WORTH = 2.5, 10.0, 1.0
 USUAL_GAINS = (0.35, 0.35, 0.3, 0.2, 0.1)
 
@@ -78,7 +78,8 @@ class Moment(NamedTuple):
     """What was learned for one part of the night.
 
     Attributes:
-        sums: rows against the coldest of the house, on the even scale, and the coldest outdoors; both less the air outdoors.
+        sums: rows against the coldest of the house, on the even scale, and the coldest outdoors; both less
+            the air outdoors.
         house: the weights that follow from them for the house.
         outdoors: likewise for outdoors.
         by_log: how far the log alone was off.

@@ -1,8 +1,8 @@
-"""What the store does in the night that comes: how much colder it would get without it, and how long it lasts.
+"""What the store does in the night that comes: how cold it would get without it, and how long it lasts.
 
-Simple estimates from what the settings say of the house. The fans that will run at the coldest hour bring what
-their loops move from the soil; shared out over what the house loses per kelvin, that is how much the store
-raises the night's low.
+Simple estimates from what the settings say of the house. The fans that will run at the coldest hour bring
+what their loops move from the soil; shared out over what the house loses per kelvin, that is how much the
+store raises the night's low.
 """
 
 from __future__ import annotations
@@ -11,15 +11,15 @@ import math
 from enum import Enum
 from typing import NamedTuple
 
-# Heat loss of covers in W/m²K by night, thermal radiation to the sky included, about as ASABE EP406 gives them
-# [memory].
+# Heat loss of covers in W/m²K by night, radiation to the sky included, about as ASABE EP406 has it [memory].
 COVER_W_M2K = {"single film": 7.0, "double film": 4.3, "single glass": 6.5, "twin-wall": 3.7}
 SHELL_PER_FLOOR_LONG = math.pi / 2.0  # a half-round section against its width [practice]
 AIR_WH_M3K = 0.34  # dry air near 10 °C
-# The floor gives back part of what the fans bring, and holds part of it: W/m²K between air and floor. Found, with
-# the uncertainty, on the winters of ``tests.lab.winters.SETTING`` by playing them without fans.
-FLOOR_W_M2K = 2.0
-RAISE_UNSURE_SHARE, RAISE_UNSURE_K = 0.5, 0.4
+# Floor and crop take up part of what the fans bring, and the soil at the tubes cools meanwhile: as if so many
+# W/m²K of floor were lost. Found, with the uncertainty, on winters of ``tests.lab.winters.SETTING`` that were
+# played without fans as well.
+FLOOR_W_M2K = 7.0
+RAISE_UNSURE_SHARE, RAISE_UNSURE_K = 0.4, 0.5
 
 
 class Shell(NamedTuple):

@@ -154,11 +154,17 @@ def _with_hour(nights: Nights, look: Look, now_s: float) -> Nights:
     """The full hours, one more if it is due; hours nobody saw are left empty."""
     late_h = (now_s - nights.hour_due_s) / HOUR_S
     if late_h < 0.0:
-        return nights if late_h > -1.0 - LONGEST_LOOK_S / HOUR_S else nights._replace(hours=(), hour_due_s=now_s)
+        return (
+            nights if late_h > -1.0 - LONGEST_LOOK_S / HOUR_S else nights._replace(hours=(), hour_due_s=now_s)
+        )
     missed = min(int(late_h), HOURS_KEPT) if math.isfinite(late_h) else 0
     new = Hour(look.outdoor_c, look.air_c, look.ceiling_c)
     hours = (*nights.hours, *((UNSEEN,) * missed), new)[-HOURS_KEPT:]
-    due_s = nights.hour_due_s + (missed + 1.0) * HOUR_S if missed < HOURS_KEPT and nights.hours else now_s + HOUR_S
+    due_s = (
+        nights.hour_due_s + (missed + 1.0) * HOUR_S
+        if missed < HOURS_KEPT and nights.hours
+        else now_s + HOUR_S
+    )
     return nights._replace(hours=hours, hour_due_s=due_s)
 
 

@@ -113,7 +113,14 @@ def restored_nights(kept: NightsKept, same_boot: bool, gap_s: float, now_s: floa
 
 def _of_moment(moment: Moment) -> Iterable[float]:
     sums = moment.sums
-    return (*sums.products, *sums.targets[0], *sums.targets[1], *moment.by_log, *moment.by_forecast, *moment.gain)
+    return (
+        *sums.products,
+        *sums.targets[0],
+        *sums.targets[1],
+        *moment.by_log,
+        *moment.by_forecast,
+        *moment.gain,
+    )
 
 
 def _moment(number: int, numbers: Sequence[float]) -> Moment:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.diagnosis.evening import FRESH_S, Expected
+from controller.diagnosis.evening import FRESH_S
 from controller.diagnosis.evening_words import notice
 from controller.forecast.store import Heater, Lasts
 from controller.telemetry.payloads import TonightParts

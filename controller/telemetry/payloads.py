@@ -242,14 +242,15 @@ class TonightParts(Part):
     )
     low_to_c: float | None = Field(default=None, description="Or only so cold.")
     without_store_c: float | None = Field(
-        default=None, description="Coldest air with fans that stand, an estimate from the settings of the house."
+        default=None,
+        description="Coldest air with fans that stand, an estimate from the settings of the house.",
     )
     without_store_from_c: float | None = Field(default=None, description="It may then get so cold.")
     without_store_to_c: float | None = Field(default=None, description="Or only so cold.")
     store: Label | None = Field(
         default=None,
-        description="How long the store lasts: not needed, lasts the night, lasts until (a time), has nothing "
-        "to give, or not known yet; null without an outlook.",
+        description="How long the store lasts: not needed, lasts the night, lasts until (a time), has "
+        "nothing to give, or not known yet; null without an outlook.",
     )
     store_lasts_until: Moment | None = Field(default=None, description="When it ends, UTC.")
     heater: Label | None = Field(

@@ -40,13 +40,13 @@ class Site(Section):
     )
     location: Location = setting(
         "",
-        "Where the house stands, in degrees, such as 46.52 N, 7.25 E. With a clock that is set it gives sunset "
-        "and sunrise for the outlook on the night; without it 17:00 and 07:00 stand for them.",
+        "Where the house stands, in degrees, such as 46.52 N, 7.25 E. With a clock that is set it gives "
+        "sunset and sunrise for the outlook on the night; without it 17:00 and 07:00 stand for them.",
     )
     forecast_file: OptionalFile = setting(
         "",
-        "File with a forecast of the coming night's low outdoors, which another program renews: one line with "
-        "the date of the evening and the temperature, such as 2026-01-31 -7.5 °C. Empty for none.",
+        "File with a forecast of the coming night's low outdoors, which another program renews: one line "
+        "with the date of the evening and the temperature, such as 2026-01-31 -7.5 °C. Empty for none.",
     )
     show: ShownUnit = setting(
         "°C", 'Unit in which people read temperatures, "°C" or "°F"; machines always get °C.'

@@ -1,6 +1,6 @@
 """Learns the prior of ``controller/forecast/prior.py`` from the winters of ``tests.lab.winters.SETTING``.
 
-``python -m tests.lab.tonight.prior [NAME ...] > prior.py`` writes the module; no winter of the test table is used.
+``python -m tests.lab.tonight.prior [NAME ...]`` prints the module; no winter of the test table is used.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 
     from tests.lab.tonight.looks import Seen
 
-# How many nights each weight of the prior is worth, and how far the pooled regression leans towards 0. Both were
-# chosen on the same winters: from 2 to 10 nights it matters little.
+# How many nights each weight of the prior is worth, and how far the pooled regression leans towards 0. Both
+# were chosen on the same winters: from 2 to 10 nights it matters little.
 WORTH_NIGHTS, LEAN_NIGHTS = 4.0, 20.0
 # A feature that is nearly always 0 must not become free.
 LEAST_SQUARE = 0.05
