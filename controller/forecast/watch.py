@@ -11,6 +11,8 @@ from controller.forecast.nights import MOMENTS, USUAL_GAINS, Guess, Moment, expe
 from controller.forecast.scale import stretched
 
 NAN = math.nan
+# No probe in or around a house reads more; what does is not taken in.
+COLDEST_C, HOTTEST_C = -90.0, 130.0
 LOOK_EVERY_S = 300.0
 # A longer silence between two looks is a gap: nothing is known of it.
 LONGEST_LOOK_S = 900.0
@@ -52,6 +54,9 @@ class Look(NamedTuple):
     utc_s: float | None
     hour: NightHour | None
     warms_below_c: float
+
+
+PROBES = ("outdoor_c", "air_c", "ceiling_c", "soil_c")
 
 
 class Given(NamedTuple):
@@ -132,6 +137,7 @@ def is_due(nights: Nights, now_s: float) -> bool:
 
 def watched(before: Nights, look: Look, now_s: float) -> Nights:
     """What is known after one more look."""
+    look = look._replace(**{name: NAN for name in PROBES if not COLDEST_C < getattr(look, name) < HOTTEST_C})
     passed_s = now_s - before.at_s
     gap = not 0.0 <= passed_s <= LONGEST_LOOK_S
     nights = before

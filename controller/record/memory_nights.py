@@ -61,11 +61,11 @@ def kept_nights(nights: Nights, now_s: float) -> dict[str, Any]:
         "learned": nights.learned,
         "fade_k_h": nights.fade_k_h if math.isfinite(nights.fade_k_h) else None,
         "moments": _packed(number for moment in nights.moments for number in _of_moment(moment)),
-        "past": [] if past is None else [past.low_c, past.outdoor_c, max(now_s - past.over_s, 0.0)],
-        "given": [] if given is None else [given.low_c, max(now_s - given.at_s, 0.0)],
+        "past": [] if past is None else [past.low_c, past.outdoor_c, _age(now_s - past.over_s)],
+        "given": [] if given is None else [given.low_c, _age(now_s - given.at_s)],
         "night": _packed([*_of_night(passing), *(n for guess in passing.guesses for n in _of_guess(guess))]),
         "hours": _packed(number for hour in nights.hours for number in hour),
-        "hour_due_in_s": nights.hour_due_s - now_s if within else 0.0,
+        "hour_due_in_s": _bounded(nights.hour_due_s - now_s) if within else 0.0,
         "look_age_s": age_s if within else None,
     }
 
@@ -158,6 +158,10 @@ def _guess(numbers: Sequence[float]) -> Guess | None:
 
 def _packed(numbers: Iterable[float]) -> str:
     return b64encode(array("f", [_bounded(number) for number in numbers]).tobytes()).decode("ascii")
+
+
+def _age(seconds: float) -> float:
+    return max(_bounded(seconds), 0.0)
 
 
 def _bounded(number: float) -> float:

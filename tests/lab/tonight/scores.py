@@ -81,6 +81,7 @@ def play(seen: Seen, forecast_seed: int | None = None) -> Played:
     played = Played(true_lows(seen))
     given = _forecasts(played.lows, forecast_seed)
     nights, before, given_for = no_nights(), -1.0, -1
+    asked: set[tuple[int, str]] = set()
     for utc_s, look in seen.looks:
         assert look.hour is not None
         night, share = night_of(utc_s, look), look.hour.share
@@ -93,7 +94,8 @@ def play(seen: Seen, forecast_seed: int | None = None) -> Played:
             ("midnight", clock_h < 1.0 / 12.0),
             *((str(hour), hour <= clock_h < hour + 1.0 / 12.0) for hour in range(17, 22)),
         ):
-            if is_now:
+            if is_now and (night, when) not in asked:
+                asked.add((night, when))
                 expected = outlook(nights, utc_s)
                 found = expected if isinstance(expected, Outlook) else None
                 played.said.setdefault(when, []).append(Said(night, nights.learned, found))
