@@ -67,6 +67,7 @@ class FaultCode(Enum):
     RESTARTS = "restarts"
     PART_FAILED = "part-failed"
     UNIT = "unit"
+    FORECAST_FILE = "forecast-file"
     PROMISE = "promise"
 
 
@@ -569,6 +570,15 @@ FAULTS: dict[FaultCode, FaultRow] = {
         on_delay_s=5 * MINUTE_S,
         off_delay_s=0.0,
     ),
+    FaultCode.FORECAST_FILE: FaultRow(
+        Priority.THIS_WEEK,
+        cause="The file with the forecast low is missing or not in the form that is expected.",
+        consequence="The outlook on the night goes on without a forecast, with wider bounds.",
+        action="Mend the file or the program that writes it, or take forecast_file out of [site].",
+        time_to_act_s=7 * DAY_S,
+        on_delay_s=10 * MINUTE_S,
+        off_delay_s=0.0,
+    ),
     FaultCode.PROMISE: FaultRow(
         Priority.ACT_NOW,
         cause="The controller found that it broke one of its own safety rules: a defect in the program.",
@@ -616,4 +626,5 @@ MAY_BE_SEEN = ABOUT_THE_CROP | {
     FaultCode.RESTARTS,
     FaultCode.PART_FAILED,
     FaultCode.UNIT,
+    FaultCode.FORECAST_FILE,
 }

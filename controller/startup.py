@@ -47,9 +47,11 @@ if TYPE_CHECKING:
     from controller.faults import FaultCode, Finding
     from controller.outputs.bank import OutputBank
     from controller.readings.contacts import ContactWatch
+    from controller.readings.said import Said
     from controller.record.tick import TickRecord
     from controller.sensors.clear_button import ClearButton
     from controller.sensors.ports import ContactSource, FloatSource, TemperatureSource
+    from controller.service.forecast_file import ForecastFile
     from controller.settings.begin import Start
     from controller.settings.schema import Settings
     from controller.settings.watch import Reload
@@ -245,6 +247,7 @@ class Controller:
             self.upkeep = Upkeep(clock, settings, history_file(settings))
             watchers.append(self.upkeep)
         requests = OperatorRequests(runtime, run, clock)
+        self._forecast_file = _forecast_file(settings, clock)
         watchers.append(requests)
         self.loop = ControlLoop(
             Parts(
@@ -257,7 +260,7 @@ class Controller:
                 watchers=[*watchers, self],
                 findings=self._finding_sources(),
                 cleared=_cleared_by(requests, hardware.button),
-                said=requests.said,
+                said=_said_by(requests, self._forecast_file),
                 memory=self.restarts.around(self.memory),
                 rule=heat_rule,
                 date_of=_local_day,
@@ -285,6 +288,8 @@ class Controller:
             sources.append(self.sender.findings)
         if self.upkeep is not None:
             sources.append(self.upkeep.findings)
+        if self._forecast_file is not None:
+            sources.append(self._forecast_file.findings)
         if self._hardware.follows_calendar:
             places = (runtime_directory(self._settings), state_directory(self._settings))
             bus = Path(self._settings.board.w1_devices)
@@ -403,6 +408,22 @@ def _cleared_by(requests: OperatorRequests, button: ClearButton | None) -> Calla
     if button is None:
         return requests.take
     return lambda: requests.take() | button.take()
+
+
+def _forecast_file(settings: Settings, clock: Clock) -> ForecastFile | None:
+    """The file with a forecast low, None where the settings name none."""
+    if not settings.site.forecast_file:
+        return None
+    from controller.service.forecast_file import ForecastFile  # noqa: PLC0415 - few houses have one
+
+    return ForecastFile(settings.site.forecast_file, clock)
+
+
+def _said_by(requests: OperatorRequests, forecast: ForecastFile | None) -> Callable[[], tuple[Said, ...]]:
+    """What people on the machine say, and the file with a forecast low."""
+    if forecast is None:
+        return requests.said
+    return lambda: (*forecast.said(), *requests.said())
 
 
 def _local_day(wall_utc: datetime | None) -> str | None:

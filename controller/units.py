@@ -56,3 +56,9 @@ def duration_text(value_s: float) -> str:
         return f"{hours} h {minutes:02d} min"
     days, hours = divmod(hours, 24)
     return f"{days} d {hours} h"
+
+
+def clock_text(hour: float) -> str:
+    """A time of day: 7.66 is 07:40."""
+    minutes = round(hour * 60.0) % (24 * 60)
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"

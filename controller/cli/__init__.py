@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller import __version__
-from controller.cli.arguments import add_range, date, positive, trial_time
+from controller.cli.arguments import add_range, date, low, positive, trial_time
 from controller.cli.plain_text import soften_output
 from controller.cli.rehearse_options import add_options, answer
 
@@ -66,6 +66,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_export(commands)
     _add_restore(commands)
     _add_replay(commands)
+    _add_tonight(commands)
     return parser
 
 
@@ -380,6 +381,25 @@ def _add_replay(commands: Commands[argparse.ArgumentParser]) -> None:
             options.form,
         )
         return replay_days(asked, sys.stdout)
+
+    parser.set_defaults(run=run)
+
+
+def _add_tonight(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("tonight", help="how cold the night gets, with the store and without it")
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+    parser.add_argument(
+        "--low",
+        type=low,
+        metavar="TEMPERATURE",
+        help='a forecast of its low outdoors, such as 18F, "-7.5 °C" or --low=-7.5C',
+    )
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.tonight import tonight  # noqa: PLC0415
+
+        path = options.file if options.file is not None else _default_file()
+        return tonight(path, Path(options.file or DEFAULT_FILE), options.low, sys.stdout)
 
     parser.set_defaults(run=run)
 

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 LONGEST_TRIAL_S = 60.0  # long enough to feel the air at an outlet. [practice]
+COLDEST_LOW_C, HOTTEST_LOW_C = -80.0, 40.0  # no night outdoors is beyond these
 LONGEST_PACE_S = 900.0  # with rarer ticks fans would overshoot by kelvins. [practice]
 
 
@@ -47,6 +48,19 @@ def pace(text: str) -> float:
 def trial_time(text: str) -> float:
     """How long an output is tried, written as ``5 s``; in seconds."""
     return _duration_s(text, 1.0, LONGEST_TRIAL_S, '"1 s" to "60 s"')
+
+
+def low(text: str) -> float:
+    """A forecast low outdoors, written as ``18F`` or ``"-7.5 °C"``; in °C."""
+    from controller.settings.schema.quantities import QuantityError, read_quantity  # noqa: PLC0415 - few commands need it
+
+    try:
+        celsius = read_quantity("temperature", text).si
+    except QuantityError as refused:
+        raise argparse.ArgumentTypeError(str(refused)) from None
+    if not COLDEST_LOW_C <= celsius <= HOTTEST_LOW_C:
+        raise argparse.ArgumentTypeError(f'"{text}" is out of range; expected -80 °C to 40 °C')
+    return celsius
 
 
 def _duration_s(text: str, low_s: float, high_s: float, expected: str) -> float:

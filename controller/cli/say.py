@@ -100,6 +100,23 @@ def done(path: Path, check: str) -> int:
     return _said(path, [Act.DONE.value, check], {Answer.NOTED: text})
 
 
+def said_low(path: Path, low_c: float) -> int:
+    """Give the controller a forecast of the night's low outdoors.
+
+    Args:
+        path: the settings file of the running controller.
+        low_c: the forecast low.
+
+    Returns:
+        0 if it was noted, 1 if not, 2 if the controller could not be asked, 3 if none runs.
+    """
+    text = (
+        "Noted for the coming night, or the one in progress. The line below follows within a minute; look "
+        "again with: hypocaust tonight"
+    )
+    return _said(path, [Act.LOW.value, f"{low_c:.2f}"], {Answer.NOTED: text})
+
+
 def _refused_code(code: str) -> int:
     never = sorted(each.value for each in FaultCode if each not in MAY_BE_SEEN)
     if code in never:

@@ -23,6 +23,7 @@ from controller.settings.ownership import NotOursError, open_directory, read_fil
 from controller.telemetry.payloads import Status
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from datetime import datetime
 
     from controller.clock import Clock
@@ -64,7 +65,7 @@ def status(
     file = status_file(path)
     if not watch:
         lines, code = look(file, clock, None if everything else _height(screen))
-        _print(lines, screen)
+        print_lines(lines, screen)
         return code
     never = threading.Event()
     with contextlib.suppress(KeyboardInterrupt):
@@ -74,7 +75,7 @@ def status(
             if screen.isatty():
                 screen.control(CLEAR)
                 lines = cut(lines, height, "without --watch" if everything else "--all")
-            _print(lines, screen)
+            print_lines(lines, screen)
             clock.wait(never, REDRAW_S)
     return FRESH
 
@@ -88,7 +89,8 @@ def _height(screen: PlainStream) -> int:
     return (rows or USUAL_ROWS) - 1
 
 
-def _print(lines: list[Line], screen: PlainStream) -> None:
+def print_lines(lines: list[Line], screen: PlainStream) -> None:
+    """Print lines, with colours where a person sees them."""
     styled = screen.isatty() and not os.environ.get("NO_COLOR")
     for line in lines:
         style = STYLES[line.weight] if styled else ""
@@ -106,6 +108,23 @@ def look(file: Path, clock: Clock, height: int | None) -> tuple[list[Line], int]
         clock: time.
         height: how many lines there may be, None for all there is.
     """
+
+    def shown(read: Status, age_s: float | None, now_utc: datetime | None) -> list[Line]:
+        return page(read, age_s, now_utc) if height is None else glance(read, age_s, now_utc, height)
+
+    return shown_status(file, clock, shown)
+
+
+def shown_status(
+    file: Path, clock: Clock, shown: Callable[[Status, float | None, datetime | None], list[Line]]
+) -> tuple[list[Line], int]:
+    """What is made of the status as it is now, or why it cannot be used, and the exit code that goes with it.
+
+    Args:
+        file: the status file.
+        clock: time.
+        shown: makes lines of the status, its age in s (None: of another boot) and the time now.
+    """
     try:
         with open_directory(file.parent) as directory:
             content = read_file(directory, file.name, LARGEST_FILE_BYTES)
@@ -120,8 +139,7 @@ def look(file: Path, clock: Clock, height: int | None) -> tuple[list[Line], int]
     try:
         read = Status.model_validate_json(content)
         age_s = _age_s(read, file, clock)
-        now_utc = _now_utc(read, age_s, clock)
-        lines = page(read, age_s, now_utc) if height is None else glance(read, age_s, now_utc, height)
+        lines = shown(read, age_s, _now_utc(read, age_s, clock))
         return lines, NOT_RUNNING if is_stale(read, age_s) else FRESH
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]

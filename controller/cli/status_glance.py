@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import textwrap
 from itertools import chain
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeGuard
 
 from controller.cli.status_lines import (
     WIDTH,
@@ -28,6 +28,7 @@ from controller.cli.status_lines import (
 )
 from controller.cli.status_page import alarm_in_full
 from controller.decision.state import Demand
+from controller.forecast.store import Lasts
 from controller.units import TemperatureUnit, duration_text, power_text, temperature_text
 
 if TYPE_CHECKING:
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
         Status,
         StatusAlarm,
         SumpParts,
+        TonightParts,
     )
 
     Form = Callable[[StatusAlarm, datetime | None], list[Line]]
@@ -74,6 +76,7 @@ def glance(status: Status, age_s: float | None, now_utc: datetime | None, height
     rest = [*house_empty(status, now_utc), *signals(status), Line(fitted(_air(status, unit)))]
     rest += [Line(fitted(status.house.people), Weight.WARNING)] if status.house.people else []
     rest += [Line(fitted(f"Do: {status.advice}"))] if status.advice else []
+    rest += [Line(fitted(_tonight(status.tonight, unit)))] if _is_foreseen(status.tonight) else []
     rest += [Line(fitted(_loop(loop, unit))) for loop in status.loops]
     rest += [Line(fitted(_sump(sump))) for sump in status.sumps]
     rest += [Line(fitted(_learned(status, unit))), Line(fitted(" · ".join(today(status, unit))))]
@@ -141,6 +144,24 @@ def _air(status: Status, unit: TemperatureUnit) -> str:
     house = status.house
     places = (("ceiling", house.ceiling), ("bench", house.bench), ("outdoors", house.outdoor))
     return "Air: " + " · ".join(f"{place} {_brief(measured, unit)}" for place, measured in places)
+
+
+def _is_foreseen(night: TonightParts | None) -> TypeGuard[TonightParts]:
+    return night is not None and night.low_c is not None
+
+
+def _tonight(night: TonightParts, unit: TemperatureUnit) -> str:
+    """The night in one line: the coldest, without the store, and the heater."""
+    low_c, from_c, to_c = night.low_c or 0.0, night.low_from_c, night.low_to_c
+    pieces = [f"Tonight: {temperature_text(low_c, unit)}"]
+    if from_c is not None and to_c is not None:
+        low, high = (temperature_text(one, unit).removesuffix(f" {unit.value}") for one in (from_c, to_c))
+        pieces[0] += f" ({low} to {high})"
+    if night.without_store_c is not None and night.store != Lasts.NOT_NEEDED.value:
+        pieces.append(f"without the store {temperature_text(night.without_store_c, unit)}")
+    if night.heater is not None:
+        pieces.append(f"heater: {night.heater}")
+    return " · ".join(pieces)
 
 
 def _loop(loop: LoopParts, unit: TemperatureUnit) -> str:

@@ -58,6 +58,7 @@ def page(status: Status, age_s: float | None, now_utc: datetime | None = None) -
     lines += pieces_of(air(status, unit), "")
     lines += wrapped(status.house.people or "", "", Weight.WARNING)
     lines += wrapped(f"Do: {status.advice}" if status.advice else "", "")
+    lines += wrapped(status.tonight.words if status.tonight and status.tonight.low_c is not None else "", "")
     lines += [*_season(status, unit), Line("")]
     for loop in status.loops:
         lines += [*_loop(loop, unit), Line("")]

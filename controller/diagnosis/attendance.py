@@ -135,8 +135,10 @@ def attended(before: Attendance, said: Sequence[Said], alarms: Alarms, now: Now)
     if not said and not before.seen and before.empty_until is None:
         return Attended(before, alarms, ())
     after, over = _without_what_is_over(before, alarms.states, now)
-    notes = [*over]
+    notes = [*over, *(_forecast(one) for one in said if one.act is Act.LOW)]
     for one in said:
+        if one.act is Act.LOW:
+            continue
         after, note = _taken(after, one, alarms.active, alarms.states, now)
         if note is not None:
             notes.append(note)
@@ -234,6 +236,11 @@ def _taken(
     fresh = {key: Seen(states[key].level, now.mono_s, now.utc_s, until) for key in keys}
     words = f"{', '.join(map(_name, keys))}: seen by somebody"
     return attendance._replace(seen={**attendance.seen, **fresh}), Note(said.act, words, said, until)
+
+
+def _forecast(said: Said) -> Note:
+    """A forecast low; it is the outlook's to use."""
+    return Note(said.act, f"forecast low of the night: {float(said.about):.1f} °C outdoors", said)
 
 
 def _about(code: str, active: Sequence[Alarm]) -> Iterator[Key]:

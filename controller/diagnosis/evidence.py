@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.diagnosis.advice import NOTHING_WATCHED
 from controller.diagnosis.attendance import NOTHING_SAID
+from controller.diagnosis.evening import Evening, no_evening
 from controller.diagnosis.heat_share import UNKNOWN_SHARE
 from controller.diagnosis.house_shut import NO_NIGHTS
 from controller.diagnosis.outlet_records import OutletWatch, unknown_outlets
@@ -34,6 +35,7 @@ class Evidence(NamedTuple):
         starts: what the starts of the fans have shown.
         alarms: by fault and subject.
         tonight: how cold nights have been, and what is announced for this one.
+        evening: what nights have taught, and the outlook on this one.
         air: the air of the last hour, for advice.
         attendance: what people at the machine have said.
         house: how well the house keeps its warmth at night.
@@ -45,6 +47,7 @@ class Evidence(NamedTuple):
     starts: StartWatch
     alarms: Mapping[tuple[FaultCode, str], AlarmState]
     tonight: Tonight
+    evening: Evening
     air: AirWatch = NOTHING_WATCHED
     attendance: Attendance = NOTHING_SAID
     house: HouseWatch = NO_NIGHTS
@@ -60,4 +63,5 @@ def no_evidence(loops: Iterable[str], now_mono_s: float) -> Evidence:
         no_starts(names, now_mono_s),
         {},
         nothing_known(now_mono_s),
+        no_evening(),
     )

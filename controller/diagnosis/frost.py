@@ -11,6 +11,8 @@ from controller.decision.demand import WARMING
 from controller.decision.reasons import ReasonCode
 from controller.decision.state import Lockout
 from controller.diagnosis.day_clock import DAY_H
+from controller.diagnosis.evening import Expected
+from controller.diagnosis.evening_words import notice
 from controller.diagnosis.tonight import (
     EVENING_H,
     Beyond,
@@ -22,7 +24,7 @@ from controller.diagnosis.tonight import (
 )
 from controller.faults import HOUR_S, MINUTE_S, FaultCode, Finding
 from controller.readings.reading import Good
-from controller.units import duration_text, temperature_text
+from controller.units import clock_text, duration_text, temperature_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -41,13 +43,19 @@ EMPTY_STORE = (ReasonCode.NOTHING_TO_RETURN, ReasonCode.LITTLE_TO_RETURN)
 
 
 def frost_findings(
-    snapshot: Snapshot, fans: Mapping[str, FanState], tonight: Tonight, settings: Settings, now_s: float
+    snapshot: Snapshot,
+    fans: Mapping[str, FanState],
+    tonight: Tonight,
+    expected: Expected | str,
+    settings: Settings,
+    now_s: float,
 ) -> Iterator[Finding]:
     """Frost that is announced, that goes beyond it, that water keeps the fans from, or that was."""
     points, unit = settings.setpoints, settings.site.show
     night, air_c = night_now(tonight, now_s), coldest(snapshot)
     if night is not None and night.announced_c is not None:
-        yield from _announcement(night, fans, settings)
+        outlook = notice(expected, snapshot.hour, unit) if isinstance(expected, Expected) else ""
+        yield from _announcement(night, outlook, fans, settings)
     if air_c is None:
         yield from _unseen(snapshot, fans, settings)
     elif air_c <= points.frost_limit_c:
@@ -101,7 +109,9 @@ def _how_words(how: Beyond | None, night: Night | None, settings: Settings) -> s
     return words
 
 
-def _announcement(night: Night, fans: Mapping[str, FanState], settings: Settings) -> Iterator[Finding]:
+def _announcement(
+    night: Night, outlook: str, fans: Mapping[str, FanState], settings: Settings
+) -> Iterator[Finding]:
     """The announcement until the morning; then what the night was, if it brought frost and did not call."""
     unit = settings.site.show
     if night.over:
@@ -114,6 +124,8 @@ def _announcement(night: Night, fans: Mapping[str, FanState], settings: Settings
         words += f"the limit of {limit} has been passed; {fans_words(fans, unit)}"
     else:
         words += f"the limit of {limit} may be passed {_when(night)}, so be ready before"
+    if outlook:
+        words += f". {outlook}"
     yield Finding(FaultCode.FROST_TONIGHT, "", words, night.news)
 
 
@@ -136,12 +148,6 @@ def _what_it_was(night: Night, settings: Settings) -> str:
         below = f"at the limit of {temperature_text(settings.setpoints.frost_limit_c, unit)} or below"
     for_s = night.frozen_s if frozen else night.cold_s
     return f"frost last night: low{low}{at}, {duration_text(for_s)} {below}; look at the crop"
-
-
-def clock_text(hour: float) -> str:
-    """A time of day: 7.66 is 07:40."""
-    minutes = round(hour * 60.0) % (24 * 60)
-    return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
 def _unseen(snapshot: Snapshot, fans: Mapping[str, FanState], settings: Settings) -> Iterator[Finding]:

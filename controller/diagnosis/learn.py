@@ -10,6 +10,7 @@ from controller.diagnosis.advice import Advice, advice, watched_air
 from controller.diagnosis.alarms import Alarm, AlarmEvent, update_alarms
 from controller.diagnosis.attendance import Now, attended
 from controller.diagnosis.comparisons import compared
+from controller.diagnosis.evening import looked_ahead, warning
 from controller.diagnosis.evidence import Evidence
 from controller.diagnosis.findings import findings_of, fire_findings
 from controller.diagnosis.heat_share import learned, paused
@@ -84,11 +85,23 @@ def learn(
     comparisons = compared(evidence.comparisons, derived, snapshot, after.outputs, now_mono_s)
     starts = forgiven(evidence.starts, taken.before.fans, after.fans)
     starts = watched_starts(starts, derived, snapshot, taken.before.outputs, after.outputs, now_mono_s)
-    tonight = watched_night(evidence.tonight, snapshot, settings.setpoints, now_mono_s)
+    hour = evidence.tonight.hour if snapshot.hour is None else snapshot.hour
+    evening = looked_ahead(evidence.evening, snapshot, after, heat_shares, hour, settings, now_mono_s)
+    warned = warning(evening, now_mono_s)
+    tonight = watched_night(evidence.tonight, snapshot, settings.setpoints, now_mono_s, warned)
     air = watched_air(evidence.air, snapshot, settings, now_mono_s)
     house = watched_house(evidence.house, snapshot, after, settings.setpoints, tonight.hour, now_mono_s)
     known = Evidence(
-        heat_shares, outlets, comparisons, starts, evidence.alarms, tonight, air, evidence.attendance, house
+        heat_shares,
+        outlets,
+        comparisons,
+        starts,
+        evidence.alarms,
+        tonight,
+        evening,
+        air,
+        evidence.attendance,
+        house,
     )
     findings = findings_of(snapshot, after, known, settings, now_mono_s)
     told = _with_alarms(known, findings, snapshot, now_mono_s)

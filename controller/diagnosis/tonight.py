@@ -63,6 +63,13 @@ class PastNight(NamedTuple):
     share: float | None = None
 
 
+class Warned(NamedTuple):
+    """How cold the house may get: what decides whether that is announced, and what is then announced."""
+
+    low_c: float
+    announced_c: float
+
+
 class Night(NamedTuple):
     """The night in progress, from one evening to the next.
 
@@ -169,8 +176,18 @@ def beyond(night: Night | None, air_c: float, points: Setpoints) -> Beyond | Non
     return Beyond.COLDER if air_c < night.announced_c - MARGIN_K else None
 
 
-def watched_night(before: Tonight, snapshot: Snapshot, points: Setpoints, now_s: float) -> Tonight:
-    """What is known after one tick; it looks once a minute."""
+def watched_night(
+    before: Tonight, snapshot: Snapshot, points: Setpoints, now_s: float, warned: Warned | None = None
+) -> Tonight:
+    """What is known after one tick; it looks once a minute.
+
+    Args:
+        before: what the tick before has left.
+        snapshot: judged readings of this tick.
+        points: the limits of the crop.
+        now_s: monotonic time of this tick in s.
+        warned: what the outlook expects, None while it has learned too little; then the rule here counts.
+    """
     passed_s = now_s - before.at_s
     if 0.0 <= passed_s < LOOK_EVERY_S and before.air_c is not None:
         return before
@@ -191,11 +208,11 @@ def watched_night(before: Tonight, snapshot: Snapshot, points: Setpoints, now_s:
             night = night._replace(over=hour >= NOON_H or out_of_danger(before, now_s))
         if EVENING_H <= hour < EVENING_ENDS_H:
             low_c = _least(
-                air_c,
                 _low_by_outdoors_c(nights, outdoor_c, _soil_c(snapshot), hour),
                 _low_of_a_spell_c(nights, night.evening_c),
             )
-            night = _announced(night, low_c, air_c, points.frost_limit_c, hour)._replace(by_clock=by_clock)
+            warned = _with_air(warned or _warned(low_c), air_c)
+            night = _announced(night, warned, air_c, points.frost_limit_c, hour)._replace(by_clock=by_clock)
         if _is_night(hour) and air_c is not None:
             night = _counted(night, air_c, points, min(passed_s, LONGEST_LOOK_S))
     safe = air_c is not None and air_c > points.frost_limit_c + OUT_OF_DANGER_K
@@ -267,11 +284,24 @@ def _counted(night: Night, air_c: float, points: Setpoints, passed_s: float) -> 
     )
 
 
-def _announced(night: Night, low_c: float | None, air_c: float | None, limit_c: float, hour: float) -> Night:
+def _warned(low_c: float | None) -> Warned | None:
+    return None if low_c is None else Warned(low_c, low_c - MARGIN_K)
+
+
+def _with_air(warned: Warned | None, air_c: float | None) -> Warned | None:
+    """The warning, no warmer than the house is already."""
+    if warned is None or air_c is None:
+        return warned or _warned(air_c)
+    return Warned(min(warned.low_c, air_c), min(warned.announced_c, air_c - MARGIN_K))
+
+
+def _announced(
+    night: Night, warned: Warned | None, air_c: float | None, limit_c: float, hour: float
+) -> Night:
     """The night with its announcement, made or made worse, if the crop's limit is in danger."""
-    if low_c is None or low_c > limit_c:
+    if warned is None or warned.low_c > limit_c:
         return night
-    announced_c = low_c - MARGIN_K
+    announced_c = warned.announced_c
     if night.announced_c is not None and announced_c > night.announced_c - NEWS_K:
         return night
     passes_h = hour

@@ -16,6 +16,7 @@ class Act(Enum):
     EMPTY = "house-empty"
     PLANTED = "house-planted"
     DONE = "done"
+    LOW = "low"
 
 
 class Said(NamedTuple):
@@ -23,7 +24,8 @@ class Said(NamedTuple):
 
     Attributes:
         act: what it is about.
-        about: the code of an alarm, or the name of a check by hand; empty for the house.
+        about: the code of an alarm, the name of a check by hand, or the forecast low of the night in °C;
+            empty for the house.
         until_utc: until when it holds, None if nothing was said of that.
     """
 

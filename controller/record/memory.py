@@ -24,6 +24,7 @@ from controller.diagnosis.tonight import NIGHTS_KEPT
 from controller.equipment import Kind
 from controller.faults import DAY_S
 from controller.readings.judge import RANGE_C
+from controller.record.memory_nights import NightsKept, kept_nights
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -56,6 +57,7 @@ UNKNOWN: Mapping[str, float | list[Any] | None] = {
     "empty_until": None,
     "nights": [],
     "night": None,
+    "forecast": None,
 }
 
 
@@ -223,6 +225,7 @@ class Memory(_Record):
     done: dict[str, UtcSeconds] = {}
     nights: Annotated[list[PastNightKept], Field(max_length=NIGHTS_KEPT)] = []
     night: NightKept | None = None
+    forecast: NightsKept | None = None
 
 
 TABLES = (
@@ -307,6 +310,7 @@ def _written(state: ControllerState, evidence: Evidence, now_mono_s: float) -> d
         "shares": {name: record._asdict() for name, record in evidence.comparisons.shares.items()},
         "nights": [night._asdict() for night in evidence.tonight.nights],
         "night": _night_memory(evidence.tonight.night, now_mono_s),
+        "forecast": kept_nights(evidence.evening.nights, now_mono_s),
         **_attendance_memory(evidence.attendance, now_mono_s),
         "rests": {name: record._asdict() for name, record in evidence.comparisons.rests.items()},
         "swings": {name: record._asdict() for name, record in evidence.comparisons.swings.items()},

@@ -31,11 +31,13 @@ from controller.diagnosis.tonight import Night, PastNight
 from controller.equipment import OutputId
 from controller.faults import MAY_BE_SEEN, FaultCode
 from controller.record.memory import Memory
+from controller.record.memory_nights import restored_nights
 
 if TYPE_CHECKING:
     from collections.abc import Container
 
     from controller.decision.state import ControllerState, SumpState
+    from controller.diagnosis.evening import Evening
     from controller.diagnosis.evidence import Evidence
     from controller.diagnosis.tonight import Tonight
     from controller.record.memory import (
@@ -134,6 +136,7 @@ def restored_evidence(fresh: Evidence, data: dict[str, Any], same_boot: bool, no
             suspicious=True,
         ),
         tonight=_restored_nights(fresh.tonight, memory, same_boot, now_mono_s),
+        evening=_restored_evening(fresh.evening, memory, same_boot, now_mono_s),
         attendance=_restored_attendance(memory, same_boot, now_mono_s),
         house=fresh.house._replace(
             usual={
@@ -143,6 +146,14 @@ def restored_evidence(fresh: Evidence, data: dict[str, Any], same_boot: bool, no
             }
         ),
     )
+
+
+def _restored_evening(fresh: Evening, memory: Memory, same_boot: bool, now_s: float) -> Evening:
+    """What nights have taught the forecast."""
+    if memory.forecast is None:
+        return fresh
+    gap_s = max(now_s - memory.saved_mono_s, 0.0) if same_boot else 0.0
+    return fresh._replace(nights=restored_nights(memory.forecast, same_boot, gap_s, now_s))
 
 
 def _restored_attendance(memory: Memory, same_boot: bool, now_s: float) -> Attendance:

@@ -6,6 +6,7 @@ what happened.
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, timedelta
 from enum import Enum
 from typing import TYPE_CHECKING
@@ -147,6 +148,8 @@ class OperatorRequests:
                 return Said(Act(act))
             case [Act.DONE.value, name] if name in HAND_CHECKS:
                 return Said(Act.DONE, name)
+            case [Act.LOW.value, written] if is_low(written):
+                return Said(Act.LOW, written)
             case [Act.SEEN.value, code, *until] if may_be_seen(code) and until in ([], [UNTIL_DAWN]):
                 if not until:
                     return Said(Act.SEEN, code)
@@ -159,6 +162,11 @@ class OperatorRequests:
 def may_be_seen(code: str) -> bool:
     """Whether there is an alarm of this code, and somebody may mute it."""
     return any(known.value == code for known in MAY_BE_SEEN)
+
+
+def is_low(written: str) -> bool:
+    """Whether this is a low in °C that weather on Earth can have."""
+    return re.fullmatch(r"-?[0-9]{1,2}(\.[0-9]{1,2})?", written) is not None
 
 
 def next_dawn(now_utc: datetime) -> datetime:

@@ -127,6 +127,14 @@ CHANNELS = (
         retain=True,
         summary="The heat of each month: after a start, after each finished day and at every connection.",
     ),
+    Channel(
+        "tonight",
+        payloads.Tonight,
+        qos=1,
+        retain=True,
+        summary="How cold the night gets, or why that is not known: every quarter of an hour, and when a "
+        "heater or a forecast changes it.",
+    ),
 )
 
 

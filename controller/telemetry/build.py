@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING
 from controller.decision.need import need_has_passed, nights_are_cold
 from controller.diagnosis.heat_share import known_share
 from controller.equipment import OutputId
-from controller.faults import FAULTS, FaultCode, Priority
+from controller.faults import FAULTS, HOUR_S, FaultCode, Priority
 from controller.physics.heat_index import heat_risk
 from controller.readings.reading import Good, Missing, Why
 from controller.record.tally import LoopTally, PumpTally
 from controller.telemetry import past, payloads
 from controller.telemetry.blind_spots import not_monitored
+from controller.telemetry.night_parts import tonight_parts
 from controller.telemetry.said_parts import by_hand, emptiness, moment, rfc3339
 from controller.units import temperature_text
 
@@ -34,6 +35,7 @@ URGENCY: Mapping[Priority, payloads.Urgency] = {
 }
 # No probe measures humidity. Among a crop that is watered it is about this in the heat. [practice]
 ASSUMED_HUMIDITY = 70.0
+TONIGHT_HOLDS_S = HOUR_S  # it is renewed four times as often
 BELIEVED_FOR_PERIODS = 3  # a reader may miss two messages in a row before it calls the house silent
 
 
@@ -102,6 +104,7 @@ def build_status(
             not_monitored(settings, tick.diagnosis.evidence.outlets)[: payloads.MOST_BLIND_SPOTS]
         ),
         by_hand=by_hand(tick),
+        tonight=tonight_parts(tick),
         **emptiness(tick),
         promises_broken=promises_broken,
         settings=None if program.settings_in_force is None else program.settings_in_force(),
@@ -158,6 +161,13 @@ def build_day(tick: TickRecord, day: DayTally) -> payloads.Day:
 def build_year(tick: TickRecord, months: tuple[past.MonthSums, ...]) -> past.Year:
     """The message about the heat of the year."""
     return past.Year.model_validate(_head(tick) | {"valid_for_s": None, "months": list(months)})
+
+
+def build_tonight(tick: TickRecord) -> payloads.Tonight:
+    """The message about the night that comes or is in progress."""
+    return payloads.Tonight.model_validate(
+        _head(tick) | {"valid_for_s": TONIGHT_HOLDS_S} | tonight_parts(tick).model_dump()
+    )
 
 
 def _head(tick: TickRecord) -> dict[str, object]:

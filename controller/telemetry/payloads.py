@@ -241,6 +241,40 @@ class HandCheckParts(Part):
     due: Moment | None = Field(description="When it is due, UTC; null: now, as it was never done.")
 
 
+class TonightParts(Part):
+    """What is expected of the night that comes or is in progress; learned from the house's own nights."""
+
+    low_c: float | None = Field(default=None, description="Coldest air of the house, with the store.")
+    low_from_c: float | None = Field(
+        default=None, description="It may get so cold; null until 25 nights have been seen."
+    )
+    low_to_c: float | None = Field(default=None, description="Or only so cold.")
+    without_store_c: float | None = Field(
+        default=None,
+        description="Coldest air with fans that stand, an estimate from the settings of the house.",
+    )
+    without_store_from_c: float | None = Field(default=None, description="It may then get so cold.")
+    without_store_to_c: float | None = Field(default=None, description="Or only so cold.")
+    store: Label | None = Field(
+        default=None,
+        description="How long the store lasts: not needed, lasts the night, lasts until (a time), has "
+        "nothing to give, or not known yet; null without an outlook.",
+    )
+    store_lasts_until: Moment | None = Field(default=None, description="When it ends, UTC.")
+    heater: Label | None = Field(
+        default=None,
+        description="Whether a heater is needed to stay above the crop's limit: not needed, keep it ready, "
+        "needed, or not known yet; null without an outlook.",
+    )
+    heater_from: Moment | None = Field(default=None, description="From when it is needed, UTC.")
+    forecast_low_c: float | None = Field(
+        default=None, description="The forecast low outdoors that was given for this night; null without one."
+    )
+    nights_seen: Count = Field(description="Nights learned from; 10 make a value, 25 its bounds.")
+    why: Words | None = Field(default=None, description="Why there is no outlook; null where there is one.")
+    words: Words = Field(description="The same as a sentence, in the unit people of this site read.")
+
+
 class Online(Message):
     """Whether the controller talks to the broker."""
 
@@ -274,6 +308,9 @@ class Status(Message):
     )
     by_hand: list[HandCheckParts] = Field(
         default=[], description="What to look at by hand, the one that is due first in front."
+    )
+    tonight: TonightParts | None = Field(
+        default=None, description="The outlook on the night; null from an earlier release."
     )
     house_empty: bool = Field(
         default=False,
@@ -326,3 +363,7 @@ class AlarmReport(Message, AlarmParts):
 
 class Day(Message, DaySums):
     """A finished day."""
+
+
+class Tonight(Message, TonightParts):
+    """The outlook on the night."""

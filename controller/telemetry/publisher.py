@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from controller.telemetry.past import MonthSums
     from controller.telemetry.payloads import Message
 
+TONIGHT_EVERY_S = 900.0
 SOME, SURE = 0, 1  # MQTT quality of service: at most once, at least once
 
 
@@ -52,6 +53,8 @@ class Publisher:
         self._connections_seen = -1
         self._last_all_s: float | None = None
         self._levels: dict[str, Level | None] = {}
+        self._tonight: tuple[object, ...] = ()
+        self._tonight_s: float | None = None
         self._posted: dict[tuple[FaultCode, str], tuple[Priority, bool, str]] = {}
         self._year: tuple[MonthSums, ...] = ()
         self._year_is_new = False
@@ -84,6 +87,7 @@ class Publisher:
             yield _letter(tick, "day", day, qos=SURE, in_order=True)
         if everything or fans or sumps or tick.diagnosis.events or tick.diagnosis.notes or altered:
             yield self._status(tick)
+        yield from self._outlook(tick, fresh)
         for name in tick.settings.loops if everything else fans:
             yield _letter(tick, f"loop/{name}", build.build_loop(tick, name))
         for name in tick.settings.sumps if everything else sumps:
@@ -136,6 +140,15 @@ class Publisher:
         valid_s = build.valid_for_s(tick)
         status = build.build_status(tick, self._program, valid_s=valid_s, promises_broken=broken)
         return _letter(tick, "status", status, qos=SURE, retain=True)
+
+    def _outlook(self, tick: TickRecord, fresh: bool) -> Iterator[Letter]:
+        """The outlook on the night: from time to time, and when it says something else."""
+        evening = tick.diagnosis.evidence.evening
+        says = (getattr(evening.expected, "heater", evening.expected), evening.nights.given)
+        waited_s = None if self._tonight_s is None else tick.now_mono_s - self._tonight_s
+        if fresh or waited_s is None or waited_s >= TONIGHT_EVERY_S or says != self._tonight:
+            self._tonight, self._tonight_s = says, tick.now_mono_s
+            yield _letter(tick, "tonight", build.build_tonight(tick), qos=SURE, retain=True)
 
     def _alarms(self, tick: TickRecord, altered: set[FaultCode], *, all_of_them: bool) -> Iterator[Letter]:
         """Alarms that changed; after a new connection all, so that the broker forgets those long gone.

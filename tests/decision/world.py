@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from controller.decision.wish import DemandRule
     from controller.diagnosis.alarms import Alarm
     from controller.faults import FaultCode, Finding
+    from controller.readings.said import Said
     from controller.settings.schema import Settings
 
 FILE = Path(__file__).parents[2] / "config" / "house.toml"
@@ -77,6 +78,7 @@ class World:
         self.decision: Decision | None = None
         self.cleared: frozenset[FaultCode] = frozenset()
         self.findings: tuple[Finding, ...] = ()
+        self.said: tuple[Said, ...] = ()
         self.switched: list[tuple[float, OutputId, bool]] = []
         self.saved: dict[str, Any] | None = None
         self.saved_at_s = self.now_s
@@ -152,6 +154,7 @@ class World:
             probes,
             self.findings,
             self.cleared,
+            said=self.said,
             hour=self.hour,
         )
 

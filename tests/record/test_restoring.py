@@ -142,7 +142,7 @@ def test_what_the_memory_does_not_name_starts_fresh() -> None:
     nothing: dict[str, Any] = {
         name: {} for name in ("outputs", "fans", "sumps", "outlets", "probes", "shares", "starts", "house")
     }
-    nothing |= {"seen": {}, "empty_until": None, "done": {}}
+    nothing |= {"seen": {}, "empty_until": None, "done": {}, "forecast": None}
     again = back(now_s, fire=None, fire_age_s=None, coldest_c=None, passed_k=0.0, **nothing)
     fresh = initial_state(HOUSE, now_s)
     assert again == fresh._replace(need=Need(None, now_s), last_start_s=900.0)

@@ -12,6 +12,7 @@ from controller.settings.schema.values import (
     Directory,
     Host,
     Kelvin,
+    Location,
     Metres,
     Name,
     OptionalFile,
@@ -36,6 +37,16 @@ class Site(Section):
         larger="Thinner air, less heat per cubic metre.",
         low="-400 m",
         high="5000 m",
+    )
+    location: Location = setting(
+        "",
+        "Where the house stands, in degrees, such as 46.52 N, 7.25 E. With a clock that is set it gives "
+        "sunset and sunrise for the outlook on the night; without it 17:00 and 07:00 stand for them.",
+    )
+    forecast_file: OptionalFile = setting(
+        "",
+        "File with a forecast of the coming night's low outdoors, which another program renews: one line "
+        "with the date of the evening and the temperature, such as 2026-01-31 -7.5 °C. Empty for none.",
     )
     show: ShownUnit = setting(
         "°C", 'Unit in which people read temperatures, "°C" or "°F"; machines always get °C.'

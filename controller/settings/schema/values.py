@@ -43,6 +43,13 @@ BusIdentity = Annotated[
         "is not a probe identity; expected 28- and twelve digits or letters a to f (see `hypocaust probes`)",
     ),
 ]
+Location = Annotated[
+    str,
+    Shape(
+        r"((90|[0-8]?[0-9](\.[0-9]{1,5})?) ?[NS],? ?(180|(1[0-7][0-9]|[0-9]{1,2})(\.[0-9]{1,5})?) ?[EW])?",
+        'is not a place; expected degrees north or south and east or west, as in "46.52 N, 7.25 E"',
+    ),
+]
 TimeOfDay = Annotated[
     str,
     Shape(
