@@ -62,6 +62,8 @@ def _parser() -> argparse.ArgumentParser:
     _add_done(commands)
     _add_safe(commands)
     _add_test(commands)
+    _add_migrate(commands)
+    _add_verify(commands)
     return parser
 
 
@@ -267,6 +269,37 @@ def _add_test(commands: Commands[argparse.ArgumentParser]) -> None:
         from controller.cli.test import test_output  # noqa: PLC0415
 
         return test_output(Path(options.file or DEFAULT_FILE), options.output, options.for_s)
+
+    parser.set_defaults(run=run)
+
+
+def _add_migrate(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser(
+        "migrate", help="show what an older settings file needs for this release, as a diff"
+    )
+    parser.add_argument("file", metavar="FILE", help="settings file (TOML)")
+    parser.add_argument(
+        "--write", action="store_true", help="change the file, and keep the old one beside it"
+    )
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.migrate import migrate  # noqa: PLC0415
+
+        return migrate(Path(options.file), options.write)
+
+    parser.set_defaults(run=run)
+
+
+def _add_verify(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser(
+        "verify", help="is what is installed whole, and can it work on this machine?"
+    )
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.verify import verify  # noqa: PLC0415
+
+        return verify(Path(options.file or DEFAULT_FILE), sys.stdout)
 
     parser.set_defaults(run=run)
 
