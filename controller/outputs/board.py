@@ -142,8 +142,8 @@ def pin_library(work_directory: Path) -> Any:
 def _library_missing(problem: str) -> str:
     """Say what to install where the pin library cannot be loaded."""
     return (
-        f"The pin library lgpio cannot be loaded ({problem}). With the Debian package: apt install "
-        f"python3-lgpio. Otherwise install it into {sys.prefix}: systemd/README.md has the line, with "
+        f"The pin library lgpio cannot be loaded ({problem}). It is in the Debian package: "
+        f"install that again. Otherwise put it into {sys.prefix}: systemd/README.md has the line, with "
         "requirements-board.lock. From Python 3.13 on it is compiled there, with the system's packages "
         "swig, gcc and python3-dev. For a dry run without pins set "
         'board.pin_factory = "mock".'

@@ -25,6 +25,7 @@ sys.path[0:0] = [str(ROOT), str(HERE)]
 import changes
 import notices
 import pages
+import pin_library
 import vendored
 
 FILES = HERE / "files"
@@ -33,13 +34,11 @@ DOC = Path("usr/share/doc/hypocaust")
 SCRIPTS = ("postinst", "prerm", "postrm")
 MAINTAINER = "The hypocaust contributors <contributors@hypocaust.example>"
 
-# Debian 12 has Python 3.11, Debian 13 has 3.13; both find their compiled packages inside. The pin library is
-# inside for 3.11; for 3.13 nobody has published one, and Debian 13 has its own. /bin/kill is procps's.
+# Debian 12 has Python 3.11 and Debian 13 has 3.13; both find their packages inside. /bin/kill is procps's.
 DEPENDS = (
     "python3 (>= 3.11)",
     "python3 (<< 3.14)",
     "python3 (<< 3.12) | python3 (>= 3.13)",
-    "python3 (<< 3.12) | python3-lgpio",
     "libc6 (>= 2.34)",
     "procps",
     "systemd",
@@ -80,6 +79,9 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="hypocaust-package-") as directory:
         tree = Path(directory) / "tree"
         vendored.install(tree / LIBRARY, ROOT, options.arch)
+        work = Path(directory) / "pin-library"
+        work.mkdir()
+        pin_library.build(tree / LIBRARY / f"python{pin_library.PYTHON}", ROOT, options.arch, work)
         _program(tree, version)
         _system(tree)
         _documents(tree, version, epoch)

@@ -62,7 +62,7 @@ run_for_a_while() {
     exits 0 hypocaust status "$settings" || fail "status of the running service"
     kill -TERM "$(pgrep -f 'hypocaust run')"
     wait $run || { cat run.log && fail "it did not stop in order"; }
-    grep -q ' home' said || { cat said && fail "the status does not show this house"; }
+    grep -q '^Air: ceiling 20.5 °C' said || { cat said && fail "the status does not show this house"; }
 }
 
 step "install $older"

@@ -18,7 +18,7 @@ MACHINES = {"amd64": "x86_64", "arm64": "aarch64", "armhf": "armv7l"}
 PLATFORMS = ("manylinux2014", "manylinux_2_17", "manylinux_2_28", "manylinux_2_34", "linux")
 # Of Debian 12 and Debian 13.
 PYTHONS = ("3.11", "3.13")
-# No wheel of the pin library was ever published for later ones.
+# No wheel of the pin library was ever published for later ones; see pin_library.py.
 PYTHONS_OF_PIN_LIBRARY = ("3.11",)
 # What pip notes of its own doings; and programs that belong to the packages, not to us.
 NOT_KEPT = ("RECORD", "INSTALLER", "REQUESTED", "WHEEL", "direct_url.json")
