@@ -28,7 +28,8 @@ sys.path.remove(str(PACKAGE))
 
 def completed(*words: str) -> list[str]:
     """What bash offers for the last word."""
-    script = f'{pages.completion()}\nCOMP_WORDS=("$@") COMP_CWORD=$(($# - 1))\n_hypocaust\nprintf \'%s\\n\' "${{COMPREPLY[@]}}"'
+    asked = 'COMP_WORDS=("$@") COMP_CWORD=$(($# - 1)); _hypocaust; printf "%s\\n" "${COMPREPLY[@]}"'
+    script = f"{pages.completion()}\n{asked}"
     done = subprocess.run(
         ["bash", "-c", script, "bash", *words],
         cwd=ROOT / "config",
