@@ -1,9 +1,9 @@
 """The pin library for Debian 13's Python, compiled for another machine from the locked source.
 
 Nobody has published it compiled for Python 3.13, and Debian 13 has no package of it (looked up in November
-2026; systems made from it may have one). What varies between machines are Python's headers: they come from Debian
-13 itself, through apt with lists of its own, so that Debian 12 can build, too. It is compiled as its own setup.py
-does it with PYPI=1: everything in one module.
+2026; systems made from it may have one). What varies between machines are Python's headers: they come from
+Debian 13 itself, by apt with lists of its own, so that Debian 12 can build, too. It is compiled as its own
+setup.py does it with PYPI=1: everything in one module.
 """
 
 from __future__ import annotations
