@@ -25,23 +25,18 @@ exits() { # exits CODE COMMAND...
 }
 owner() { stat -c '%U:%G %a' "$1"; }
 
-# What systemctl would be asked, in order; the service "runs" while the file "running" is there.
-stand_in() {
-    mkdir -p /run/systemd/system
-    cat >/usr/local/bin/systemctl <<'END'
-#!/bin/sh
-echo "$*" >>/trial/asked
-case "$*" in
-*show*ActiveState*) [ -e /trial/running ] && echo active || echo inactive ;;
-*is-enabled*) echo disabled ;;
-*is-active*) [ -e /trial/running ] && echo active || { echo inactive; exit 3; } ;;
-*stop*) rm -f /trial/running ;;
-*start*) python3 -c 'import sys; print(sys.version)' >/dev/null && hypocaust --version >/trial/started && touch /trial/running ;;
-esac
-END
-    chmod 755 /usr/local/bin/systemctl
+booted() { [ -d /run/systemd/system ]; }
+state_of() { systemctl show --property="$1" --value hypocaust; }
+runs() { # waits until the service runs and has said that it is ready
+    for _ in $(seq 240); do
+        [ "$(state_of ActiveState)" = active ] && return
+        sleep 0.5
+    done
+    journalctl --no-pager -u hypocaust | tail -n 40
+    return 1
 }
-no_systemd() { rm -rf /run/systemd /usr/local/bin/systemctl /trial/asked /trial/running; }
+release_that_runs() { python3 -c 'import json; print(json.load(open("/run/hypocaust/status.json"))["version"])'; }
+rests() { [ "$(state_of ActiveState)" = inactive ]; }
 
 # The installed service's command line, with pins in memory and probes that are files.
 as_service() {
@@ -52,23 +47,33 @@ as_service() {
 }
 run_for_a_while() {
     rm -f /run/hypocaust/status.json
-    as_service hypocaust run "$settings" >run.log 2>&1 &
-    local run=$!
+    local run=
+    if booted; then
+        systemctl start hypocaust
+    else
+        as_service hypocaust run "$settings" >run.log 2>&1 &
+        run=$!
+    fi
     for _ in $(seq 600); do
         [ -s /run/hypocaust/status.json ] && break
-        kill -0 $run 2>/dev/null || { cat run.log && fail "the service ended by itself"; }
+        [ -z "$run" ] || kill -0 $run 2>/dev/null || { cat run.log && fail "the service ended by itself"; }
         sleep 0.5
     done
     exits 0 hypocaust status "$settings" || fail "status of the running service"
-    kill -TERM "$(pgrep -f 'hypocaust run')"
-    wait $run || { cat run.log && fail "it did not stop in order"; }
     grep -q '^Air: ceiling 20.5 °C' said || { cat said && fail "the status does not show this house"; }
+    if booted; then
+        expect "systemd says that it is ready" test "$(state_of SubState)" = running
+    else
+        kill -TERM "$(pgrep -f 'hypocaust run')"
+        wait $run || { cat run.log && fail "it did not stop in order"; }
+        echo "   ok: it ran, showed the house and stopped in order (without systemd)"
+    fi
 }
+rest() { ! booted || systemctl stop hypocaust; }
 
 step "install $older"
 apt update
 find / -xdev -path /trial -prune -o -path /var/cache -prune -o -print | sort >before
-printf '#!/bin/sh\nexit 101\n' >/usr/sbin/policy-rc.d && chmod 755 /usr/sbin/policy-rc.d
 apt install "./$older" --no-install-recommends
 grep '^hypocaust:' apt.log | sed 's/^/   says: /'
 expect "two lines say what to do next" test "$(grep -c '^hypocaust:' apt.log)" = 2
@@ -115,8 +120,23 @@ words = " ".join(f"{byte:02x}" for byte in (*frame, crc))
 print(f"{words} : crc={crc:02x} YES\n{words} t=20500")
 END
 done
+! booted || expect "it can be enabled" systemctl -q enable hypocaust
 run_for_a_while
 sed 's/^/   /' said
+if booted; then
+    step "killed with -9"
+    pid=$(state_of MainPID)
+    kill -KILL "$pid"
+    sleep 1
+    expect "systemd starts it again" runs
+    expect "as another process" test "$(state_of MainPID)" != "$pid"
+    expect "outputs were switched off in between" grep -q 'Off: fan:bed (GPIO 17), pump:pit (GPIO 23)' <(journalctl -u hypocaust)
+    echo "   systemd $(systemctl --version | head -1 | cut -d' ' -f2), MemoryMax $(state_of MemoryMax), tasks $(state_of TasksCurrent)"
+    echo "   $(grep VmRSS "/proc/$(state_of MainPID)/status" | tr -s '\t ' ' ')"
+    expect "verify sees it run" exits 3 hypocaust verify
+    grep -A1 '^pass *service' said | sed 's/^/   /'
+fi
+rest
 expect "the run left a history" test -s $state/history.sqlite3
 expect "and a copy of the settings" test -s $state/last-good.toml
 kept=$(sha256sum $settings $state/history.sqlite3)
@@ -139,25 +159,30 @@ if [ -e /trial/extras ]; then
 fi
 
 step "upgrade to $newer, with the service at rest"
-stand_in
 apt install "./$newer"
 expect "the version is the new one" test "$(hypocaust --version)" = "hypocaust $(version)"
 expect "settings and history are as they were" unchanged
 expect "settings are still root:hypocaust 640" test "$(owner $settings)" = "root:hypocaust 640"
-expect "a service at rest stays at rest" missing /trial/running
+! booted || expect "a service at rest stays at rest" rests
 expect "nothing is said again" test "$(grep -c '^hypocaust:' apt.log)" = 0
-no_systemd
-
-step "the same while it runs"
-stand_in
-touch /trial/running && rm -f /trial/started
-apt install --reinstall "./$newer"
-grep -E 'stop|start' asked | sed 's/^/   systemctl /'
-expect "it was stopped before files changed, and started afterwards" test -e /trial/running
-expect "with the new program" grep -q "$(version)" /trial/started
-expect "settings and history are as they were" unchanged
-no_systemd
 run_for_a_while
+
+if booted; then
+    step "downgrade and upgrade while it runs"
+    for file in "$older" "$newer"; do
+        pid=$(state_of MainPID) since=$(date +%s)
+        apt install --allow-downgrades "./$file"
+        expect "it runs again" runs
+        expect "as another process" test "$(state_of MainPID)" != "$pid"
+        for _ in $(seq 60); do [ "$(release_that_runs)" = "$(version)" ] && break || sleep 0.5; done
+        expect "of release $(version)" test "$(release_that_runs)" = "$(version)"
+        expect "outputs were off while files changed" grep -q 'Off: ' <(journalctl -u hypocaust --since "@$since" -o cat)
+        off=$(systemctl show --property=InactiveEnterTimestampMonotonic --value hypocaust)
+        on=$(systemctl show --property=ActiveEnterTimestampMonotonic --value hypocaust)
+        echo "   off for $(((on - off) / 1000000)) s"
+    done
+fi
+rest
 
 step "a damaged file"
 echo '# changed' >>/usr/lib/hypocaust/site/controller/loop.py
@@ -173,25 +198,30 @@ apt install --allow-downgrades "./$older"
 expect "the version is the old one" test "$(hypocaust --version)" = "hypocaust 0.0.9"
 expect "settings and history are as they were" unchanged
 run_for_a_while
+# On purpose left running where systemd runs it.
 
 step "remove"
-kept=$(sha256sum $settings $state/history.sqlite3)
 apt install "./$newer"
+kept=$(sha256sum $settings)
+unchanged() { [ "$kept" = "$(sha256sum $settings)" ] && [ -s $state/history.sqlite3 ] && [ -s $state/last-good.toml ]; }
 apt remove hypocaust
+! booted || expect "it was stopped first" rests
 expect "settings and history are kept" unchanged
 expect "the program is gone" missing /usr/lib/hypocaust
 expect "its bytecode is gone" missing /var/cache/hypocaust
 apt install "./$newer"
 expect "installed again, it finds them" unchanged
+! booted || expect "whether it starts at boot is kept" test "$(systemctl is-enabled hypocaust)" = enabled
 expect "and is ready" exits 3 hypocaust verify
 
 step "purge"
 apt purge hypocaust
 expect "settings are gone" missing /etc/hypocaust
 expect "the history is gone" missing $state
+expect "so is what enabled it" missing /etc/systemd/system/multi-user.target.wants/hypocaust.service
 dpkg-query -W -f '${db:Status-Abbrev} ${Package}\n' hypocaust 2>/dev/null || echo "   ok: dpkg does not know it any more"
 apt autoremove --purge
 find / -xdev -path /trial -prune -o -path /var/cache -prune -o -print | sort >after
-comm -13 before after | grep -vE '^/var/(lib/(dpkg|apt|systemd)|log)|^/run|policy-rc.d' | grep -i hypocaust && fail "this was left"
+comm -13 before after | grep -vE '^/var/(lib/(dpkg|apt|systemd)|log)|^/run' | grep -i hypocaust && fail "this was left"
 echo "   ok: nothing with our name is left"
 echo "all good: $(. /etc/os-release && echo "$PRETTY_NAME"), $(dpkg --print-architecture), Python $(python3 --version 2>/dev/null || echo removed)"
