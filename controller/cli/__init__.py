@@ -67,6 +67,8 @@ def _parser() -> argparse.ArgumentParser:
     _add_restore(commands)
     _add_replay(commands)
     _add_tonight(commands)
+    _add_migrate(commands)
+    _add_verify(commands)
     return parser
 
 
@@ -385,6 +387,23 @@ def _add_replay(commands: Commands[argparse.ArgumentParser]) -> None:
     parser.set_defaults(run=run)
 
 
+def _add_migrate(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser(
+        "migrate", help="show what an older settings file needs for this release, as a diff"
+    )
+    parser.add_argument("file", metavar="FILE", help="settings file (TOML)")
+    parser.add_argument(
+        "--write", action="store_true", help="change the file, and keep the old one beside it"
+    )
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.migrate import migrate  # noqa: PLC0415
+
+        return migrate(Path(options.file), options.write)
+
+    parser.set_defaults(run=run)
+
+
 def _add_tonight(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser("tonight", help="how cold the night gets, with the store and without it")
     parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
@@ -400,6 +419,20 @@ def _add_tonight(commands: Commands[argparse.ArgumentParser]) -> None:
 
         path = options.file if options.file is not None else _default_file()
         return tonight(path, Path(options.file or DEFAULT_FILE), options.low, sys.stdout)
+
+    parser.set_defaults(run=run)
+
+
+def _add_verify(commands: Commands[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser(
+        "verify", help="is what is installed whole, and can it work on this machine?"
+    )
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+
+    def run(options: argparse.Namespace) -> int:
+        from controller.cli.verify import verify  # noqa: PLC0415
+
+        return verify(Path(options.file or DEFAULT_FILE), sys.stdout)
 
     parser.set_defaults(run=run)
 

@@ -8,7 +8,11 @@ from typing import TYPE_CHECKING, TextIO
 
 from controller.settings.begin import usable_copy
 from controller.settings.load import SettingsError, load
+from controller.settings.migrations import plan
 from controller.settings.notes import notes
+from controller.settings.schema.surroundings import FORMAT
+from controller.settings.toml_edit import ByHandError
+from controller.settings.toml_file import NotTomlError, text_of
 
 if TYPE_CHECKING:
     from controller.settings.schema import Settings
@@ -36,11 +40,25 @@ def check(path: str, out: TextIO | None = None, err: TextIO | None = None) -> in
         print(trouble, file=err)
         if (copy := usable_copy(Path(path))) is not None:
             print(f"note: until this is mended a start would use the last good copy, {copy}", file=err)
+        _say_if_older(path, err)
         return BAD
     print(summary(Path(path).name, settings), file=out)
     for note in notes(settings):
         print(f"  note: {note}", file=out)
+    _say_if_older(path, out)
     return GOOD
+
+
+def _say_if_older(path: str, to: TextIO) -> None:
+    """Say what brings a file of an older form up to date; a good file can be one, too."""
+    try:
+        text = text_of(Path(path))
+        found = plan(text)
+    except (NotTomlError, ByHandError):
+        return
+    if found.text != text:
+        written = f"it is written in format {found.found} of the settings, and this release has {FORMAT}"
+        print(f"note: {written}. See what changes: hypocaust migrate {path}", file=to)
 
 
 def summary(name: str, settings: Settings) -> str:

@@ -95,7 +95,7 @@ def _mock_factory() -> PinFactory:
 def _lgpio_factory(work_directory: Path) -> PinFactory:
     """Real pins through lgpio, on the chip behind the header."""
     numbers = _chip_numbers()
-    lgpio = _import_lgpio(work_directory)
+    lgpio = pin_library(work_directory)
     chip = _header_chip(lgpio, numbers)
     from gpiozero.exc import PinUnknownPi  # noqa: PLC0415 - needs a board
     from gpiozero.pins.lgpio import LGPIOFactory, LGPIOPin  # noqa: PLC0415 - needs a board
@@ -115,8 +115,12 @@ def _lgpio_factory(work_directory: Path) -> PinFactory:
     return opened
 
 
-def _import_lgpio(work_directory: Path) -> Any:
-    """Import lgpio, which moves the process to LG_WD to make a named pipe there; move back afterwards."""
+def pin_library(work_directory: Path) -> Any:
+    """Import lgpio, which moves the process to LG_WD to make a named pipe there; move back afterwards.
+
+    Raises:
+        BoardError: it cannot be imported, or makes no pipe in ``work_directory`` (or LG_WD, if set).
+    """
     before = Path.cwd()
     directory = Path(os.environ.setdefault("LG_WD", str(work_directory)))
     try:
@@ -138,9 +142,10 @@ def _import_lgpio(work_directory: Path) -> Any:
 def _library_missing(problem: str) -> str:
     """Say what to install where the pin library cannot be loaded."""
     return (
-        f"The pin library lgpio cannot be loaded ({problem}). Install it into {sys.prefix}: README has the "
-        "line, with requirements-board.lock. From Python 3.13 on it is compiled there, with the "
-        "system's packages swig, gcc and python3-dev. For a dry run without pins set "
+        f"The pin library lgpio cannot be loaded ({problem}). It is in the Debian package: "
+        f"install that again. Otherwise put it into {sys.prefix}: systemd/README.md has the line, with "
+        "requirements-board.lock. From Python 3.13 on it is compiled there, with the system's packages "
+        "swig, gcc and python3-dev. For a dry run without pins set "
         'board.pin_factory = "mock".'
     )
 

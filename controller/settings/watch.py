@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 LIVE_TABLES = ("setpoints", "fans", "pump", "fire", "judging")
-LIVE_KEYS = ("site.show",)
+LIVE_KEYS = ("site.show", "site.format")
 WIRED_KEYS = ("fire.clear_pin",)  # wiring in a table that is live otherwise
 
 Stamp = tuple[int, int, int] | None
@@ -123,7 +123,7 @@ def take_over(active: Settings, loaded: Loaded) -> Accepted:
     needs_restart = tuple(key for key in differences if not is_live(key))
     live: dict[str, Section] = {table: getattr(new, table) for table in LIVE_TABLES}
     live["fire"] = new.fire.model_copy(update={"clear_pin": active.fire.clear_pin})
-    site = active.site.model_copy(update={"show": new.site.show})
+    site = active.site.model_copy(update={"show": new.site.show, "format": new.site.format})
     mixed = active.model_copy(update={**live, "site": site})
     if needs_restart:
         written = {table: loaded.document[table] for table in LIVE_TABLES if table in loaded.document}

@@ -114,7 +114,11 @@ def _unknown(error: ErrorDetails) -> str:
     """An unknown key, with the known one that was probably meant."""
     from difflib import get_close_matches  # noqa: PLC0415 - the daemon does without it while all is well
 
+    from controller.settings.migrations import mended_by  # noqa: PLC0415 - likewise
+
     path = path_of(error)
+    if (step := mended_by(path)) is not None:
+        return f"is gone since {step.day} (format {step.to}); `hypocaust migrate FILE` shows what to change"
     key = str(path[-1])
     section = section_at(path[:-1]) or Settings
     known = keys_of(section)

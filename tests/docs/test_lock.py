@@ -67,15 +67,15 @@ def test_what_the_locked_packages_need_is_locked_too() -> None:
         assert set(needs) <= set(LOCKED), f"{name} needs more than is locked"
 
 
-def test_readme_installs_from_the_locks_and_nothing_else() -> None:
+def test_the_board_is_installed_from_the_locks_and_nothing_else() -> None:
     """On the board every file is checked against its hash, and building fetches nothing more.
 
     Where the pin library is compiled, pip would otherwise fetch what compiles it without asking for a hash.
     """
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    page = (ROOT / "systemd" / "README.md").read_text(encoding="utf-8")
     installs = [
         line.split("pip install ")[1]
-        for line in readme.splitlines()
+        for line in page.splitlines()
         if "/opt/hypocaust" in line and "pip install" in line
     ]
     assert installs == [

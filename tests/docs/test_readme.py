@@ -1,4 +1,4 @@
-"""Every command, path and settings block in the README is true."""
+"""Every command, path and settings block in the README, and in the page on installing, is true."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import shlex
 import shutil
 import subprocess
 import sys
+import tomllib
 
 import pytest
 
@@ -21,28 +22,30 @@ from tests.process.bench import ROOT
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 PAGES = ["README.md", *sorted(str(page.relative_to(ROOT)) for page in (ROOT / "systemd").glob("*.md"))]
+# Installing has a page of its own.
+INSTALLING = (ROOT / "systemd" / "README.md").read_text(encoding="utf-8")
 BLOCK = re.compile(r"<!-- (?P<mark>[^>]*?) -->\n *```(?P<language>\w+)\n(?P<text>.*?)\n *```", re.DOTALL)
 
 
-def blocks(mark: str) -> list[str]:
+def blocks(mark: str, page: str = f"{README}\n{INSTALLING}") -> list[str]:
     """The code blocks under a marker."""
-    return [found["text"] for found in BLOCK.finditer(README) if found["mark"] == mark]
+    return [found["text"] for found in BLOCK.finditer(page) if found["mark"] == mark]
 
 
-def lines(mark: str) -> list[list[str]]:
+def lines(mark: str, page: str = f"{README}\n{INSTALLING}") -> list[list[str]]:
     """The commands in those blocks, as words, without comments."""
-    words = [shlex.split(line, comments=True) for block in blocks(mark) for line in block.splitlines()]
+    words = [shlex.split(line, comments=True) for block in blocks(mark, page) for line in block.splitlines()]
     return [line for line in words if line]
 
 
 def hypocaust_commands() -> list[list[str]]:
     """Every use of our command that README asks a person to type."""
-    marks = ("command: rehearse", "try", "board")
+    marks = ("command: rehearse", "try", "board", "package")
     typed = [line for mark in marks for line in lines(mark)]
     found = []
     for line in typed:
         for start, word in enumerate(line):
-            if word.endswith("bin/hypocaust"):
+            if word.endswith("bin/hypocaust") or (word == "hypocaust" and line[:start] in ([], ["sudo"])):
                 found.append(line[start + 1 :])
     return found
 
@@ -107,22 +110,22 @@ def test_every_file_named_for_the_board_exists() -> None:
 
 
 def test_the_install_paths_are_those_of_the_unit() -> None:
-    """Where README installs is where the service looks."""
+    """Where pip installs is where the service looks."""
     unit = (ROOT / "systemd" / "hypocaust.service").read_text(encoding="utf-8")
     assert "/opt/hypocaust/.venv/bin/hypocaust run /etc/hypocaust/house.toml" in unit
-    text = "\n".join(blocks("board"))
+    text = "\n".join(blocks("board", INSTALLING))
     assert "/opt/hypocaust/.venv" in text
     assert "/etc/hypocaust/house.toml" in text
 
 
-def test_the_board_steps_are_those_of_the_unit_and_complete() -> None:
-    """README and the head of the unit name the same steps; rules are read anew after they are installed."""
+def test_the_board_steps_are_complete() -> None:
+    """Bytecode goes where the unit looks for it, and udev's rules are read anew after they are installed."""
     unit = (ROOT / "systemd" / "hypocaust.service").read_text(encoding="utf-8")
-    noted = [line.removeprefix("#   ") for line in unit.splitlines() if line.startswith("#   ")]
-    typed = [" ".join(line).removeprefix("sudo ") for line in lines("board")]
-    steps = typed[typed.index("python3 -m venv /opt/hypocaust/.venv") :]
-    steps = [step for step in steps if "/bin/hypocaust " not in step]
-    assert noted[: len(steps) - 1] == [step for step in steps if not step.startswith("sudoedit")]
+    steps = [" ".join(line).removeprefix("sudo ") for line in lines("board", INSTALLING)]
+    compiled = next(step for step in steps if "compileall" in step)
+    for name in ("PYTHONOPTIMIZE", "PYTHONPYCACHEPREFIX"):
+        (wanted,) = re.findall(rf"^Environment=({name}=\S+)$", unit, re.MULTILINE)
+        assert wanted in compiled.split()
     assert steps.index("udevadm control --reload") > next(
         n for n, step in enumerate(steps) if "udev/rules.d" in step
     )
@@ -132,6 +135,13 @@ def test_the_board_steps_are_those_of_the_unit_and_complete() -> None:
         f"--subsystem-match={name}" for name in re.findall(r'^SUBSYSTEM=="(\w+)"', rules, re.MULTILINE)
     } <= set(trigger.split())
     assert {f"--action={name}" for name in re.findall(r'ACTION=="(\w+)"', rules)} <= set(trigger.split())
+
+
+def test_the_package_steps_name_the_release_and_the_machines() -> None:
+    """The file that is installed is the one that the line above builds."""
+    version = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
+    (arch,) = (line[-1] for line in lines("build") if line[0] == "systemd/package/build")
+    assert f"./hypocaust_{version}_{arch}.deb" in "\n".join(blocks("package")).split()
 
 
 def test_numbers_in_the_text_are_the_defaults() -> None:

@@ -164,7 +164,7 @@ def chips(monkeypatch, tmp_path):
     def make(labels):
         from controller.outputs import board  # noqa: PLC0415
 
-        lgpio = board._import_lgpio(tmp_path)
+        lgpio = board.pin_library(tmp_path)
         devices = tmp_path / "dev"
         devices.mkdir()
         for number in labels:

@@ -60,7 +60,7 @@ def test_lgpio_pipe_goes_to_the_work_directory_and_the_process_stays_where_it_wa
         "import os; from pathlib import Path; from controller.outputs import board\n"
         "os.environ.pop('LG_WD', None)\n"
         f"before = Path({str(tmp_path / 'here')!r}); os.chdir(before); "
-        f"board._import_lgpio(Path({str(tmp_path / 'work')!r})); assert Path.cwd() == before"
+        f"board.pin_library(Path({str(tmp_path / 'work')!r})); assert Path.cwd() == before"
     )
     done = subprocess.run(
         [sys.executable, "-c", program], capture_output=True, text=True, check=False, timeout=30
@@ -91,7 +91,7 @@ def test_work_directory_that_cannot_be_written_gives_one_plain_error(tmp_path):
 def test_work_directory_in_the_environment_wins(monkeypatch, tmp_path):
     """A service manager that sets LG_WD is not overruled."""
     monkeypatch.setenv("LG_WD", str(tmp_path))
-    board._import_lgpio(tmp_path / "other")
+    board.pin_library(tmp_path / "other")
     assert os.environ["LG_WD"] == str(tmp_path)
 
 

@@ -24,6 +24,9 @@ from controller.settings.schema.values import (
     WattsPerSquareMetre,
 )
 
+# The form of settings files that this release reads; each change of it is a step in settings/migrations.py.
+FORMAT = 6
+
 
 class Site(Section):
     """[site]: which house this is."""
@@ -50,6 +53,13 @@ class Site(Section):
     )
     show: ShownUnit = setting(
         "°C", 'Unit in which people read temperatures, "°C" or "°F"; machines always get °C.'
+    )
+    format: int | None = setting(
+        None,
+        "The form this file is written in. `hypocaust migrate` brings an older file up to date and keeps "
+        "this number; a file without it is taken to be as old as the oldest thing in it.",
+        low=1,
+        high=FORMAT,
     )
 
 
