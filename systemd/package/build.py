@@ -14,7 +14,6 @@ import shutil
 import subprocess
 import sys
 import tempfile
-import tomllib
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -105,7 +104,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument(
         "--arch", choices=sorted(vendored.MACHINES), required=True, help="Debian's name of it"
     )
-    parser.add_argument("--version", help="another version than that of pyproject.toml, to try upgrades")
+    parser.add_argument("--version", help="another version than that of the program, to try upgrades")
     parser.add_argument(
         "--out",
         type=Path,
@@ -116,8 +115,8 @@ def _options() -> argparse.Namespace:
 
 
 def _version() -> str:
-    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    return str(project["version"])
+    text = (ROOT / "controller" / "__init__.py").read_text(encoding="utf-8")
+    return text.split('__version__ = "')[1].split('"')[0]
 
 
 def _epoch() -> int:
@@ -137,6 +136,10 @@ def _program(tree: Path, version: str) -> None:
     site = tree / LIBRARY / "site"
     shutil.copytree(
         ROOT / "controller", site / "controller", ignore=shutil.ignore_patterns("__pycache__", "*.pyc")
+    )
+    start = site / "controller" / "__init__.py"
+    start.write_text(
+        start.read_text(encoding="utf-8").replace(f'"{_version()}"', f'"{version}"'), encoding="utf-8"
     )
     about = site / f"hypocaust-{version}.dist-info"
     about.mkdir()
