@@ -51,6 +51,7 @@ def build(target: Path, root: Path, architecture: str, work: Path) -> None:
     target.mkdir(parents=True)
     module = target / f"_lgpio.cpython-{PYTHON.replace('.', '')}-{triplet}.so"
     command = [compiler, "-shared", "-s", "-O3", "-fPIC", "-pthread", "-w", f"-ffile-prefix-map={work}=."]
+    command += ["-D_FILE_OFFSET_BITS=64", "-D_TIME_BITS=64"]  # as all of Debian 13 for armhf is compiled
     command += [f"-I{headers}/python{PYTHON}", f"-I{headers}", "-Isrc"]
     command += [str(wrapper / "lgpio_wrap.c"), *parts, "src/rgpiod.c", "-lrt", "-ldl", "-o", str(module)]
     _run(command, source)

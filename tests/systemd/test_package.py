@@ -109,9 +109,19 @@ def test_the_changelog_has_debians_form():
     assert max(map(len, lines)) <= 80
 
 
-@pytest.mark.parametrize(
-    "name", ["files/postinst", "files/prerm", "files/postrm", "files/compile", "build", "try"]
+SCRIPTS = (
+    "files/postinst",
+    "files/prerm",
+    "files/postrm",
+    "files/compile",
+    "build",
+    "try",
+    "inside",
+    "trial.sh",
 )
+
+
+@pytest.mark.parametrize("name", SCRIPTS)
 def test_the_scripts_are_well_formed(name):
     """The shell that runs each of them can read it."""
     path = PACKAGE / name
