@@ -113,6 +113,13 @@ CHANNELS = (
         retain=False,
         summary="The sums of a finished day.",
     ),
+    Channel(
+        "month",
+        payloads.Month,
+        qos=1,
+        retain=True,
+        summary="The sums of the last finished month, shortly after its end.",
+    ),
 )
 
 
