@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     from controller.outputs.bank import OutputBank
     from controller.readings.contacts import ContactWatch
     from controller.readings.said import Said
+    from controller.record.tally import MonthSummary
     from controller.record.tick import TickRecord
     from controller.sensors.clear_button import ClearButton
     from controller.sensors.ports import ContactSource, FloatSource, TemperatureSource
@@ -240,11 +241,11 @@ class Controller:
         self.status_file = StatusFile(runtime, program, self._broken_promises)
         watchers: list[Any] = [self.history, self.status_file]
         if self.sender is not None:
-            publisher = Publisher(self.sender, program, self._broken_promises)
+            publisher = Publisher(self.sender, program, self._broken_promises, self._last_month)
             watchers += [publisher, Recall(history_file(settings), publisher)]
         self.upkeep: Upkeep | None = None
         if hardware.follows_calendar:
-            self.upkeep = Upkeep(clock, settings, history_file(settings))
+            self.upkeep = Upkeep(clock, settings, history_file(settings), self.history.note)
             watchers.append(self.upkeep)
         requests = OperatorRequests(runtime, run, clock)
         self._forecast_file = _forecast_file(settings, clock)
@@ -372,6 +373,9 @@ class Controller:
 
     def _broken_promises(self) -> int:
         return len(self.loop.broken)
+
+    def _last_month(self) -> MonthSummary | None:
+        return None if self.upkeep is None else self.upkeep.month
 
     def _after_reload(self, reload: Reload) -> None:
         words = (

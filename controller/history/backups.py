@@ -7,6 +7,7 @@ makes it a fifth smaller (measured); on the way back it gets the small ones agai
 from __future__ import annotations
 
 import contextlib
+import math
 import os
 import re
 import shutil
@@ -17,6 +18,7 @@ from typing import TYPE_CHECKING
 from controller.durable import sync_directory
 from controller.history import words
 from controller.history.database import (
+    CACHE_KIB,
     PAGE_BYTES,
     RefusedError,
     StorageError,
@@ -40,12 +42,24 @@ COPY_PAGE_BYTES = 4096
 # Beyond the copy itself this much of the card stays free, for all that is written meanwhile. [practice]
 SPARE_BYTES = 20_000_000
 REPLACED = "replaced"
+# What backups may write in a month: 1.4 MB a day beside the 3.4 MB of the running program, so that a card
+# gets 5 MB a day at most.
+MONTHLY_BYTES = 42_000_000
 _NAME = re.compile(r"history-(\d{4}-\d\d-\d\d)\.sqlite3")
 
 
 def is_due(folder: Path, today: date) -> bool:
-    """Whether this month has no backup yet."""
-    return not any((day.year, day.month) == (today.year, today.month) for day in _days(folder))
+    """Whether this month needs a backup: each does, but of a long history only every second or third."""
+    days = {day: file for day, file in _days(folder).items() if day <= today}
+    if not days:
+        return True
+    newest = max(days)
+    try:
+        size = days[newest].stat().st_size
+    except OSError:
+        return True
+    passed = 12 * (today.year - newest.year) + today.month - newest.month
+    return passed >= max(math.ceil(size / MONTHLY_BYTES), 1)
 
 
 def make(path: Path, folder: Path, today: date) -> Path:
@@ -125,9 +139,11 @@ def _copy(source: Path, partial: Path, page_bytes: int) -> None:
         try:
             with damage_named():
                 _refuse_an_empty_one(version_of(connection, source))
+                connection.execute(f"PRAGMA cache_size = -{CACHE_KIB}")  # the copy's as well; memory is short
                 connection.execute(f"PRAGMA page_size = {page_bytes}")
                 connection.execute("VACUUM INTO ?", (str(partial),))
                 with contextlib.closing(open_for_reading(partial)) as copy:
+                    copy.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
                     thoroughly_checked(copy)
         except RefusedError:
             raise StorageError(words.not_a_history(source)) from None

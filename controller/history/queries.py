@@ -12,7 +12,7 @@ from controller.history import words
 from controller.history.cells import names_of, number, number_or_none, numbers_of, text, values_of
 from controller.history.database import in_words, open_for_reading
 from controller.readings.reading import Why
-from controller.record.tally import DayTally, LoopTally, PumpTally
+from controller.record.tally import DayTally, LoopTally, PumpTally, added
 from controller.units import TemperatureUnit
 
 if TYPE_CHECKING:
@@ -172,7 +172,7 @@ class History:
         rows = tuple(self._ask(query, (first.isoformat(), last.isoformat())))
         for part in self._understood(self._day_part, rows):
             name = str(part.date)
-            found[name] = _sum_of(found[name], part) if name in found else part
+            found[name] = added(found[name], part) if name in found else part
         return tuple(found.values())
 
     def day_ends(self) -> Iterator[tuple[date, datetime]]:
@@ -297,41 +297,3 @@ def _moment(wall_ms: int) -> datetime:
 def _why(word: str) -> Why:
     """Why there is no value; a word this release does not know still says that nothing was read."""
     return Why.__members__.get(word, Why.UNREADABLE)
-
-
-def _sum_of(one: DayTally, other: DayTally) -> DayTally:
-    """Two parts of one day together."""
-    lows = [low for low in (one.air_min_c, other.air_min_c) if low is not None]
-    highs = [high for high in (one.air_max_c, other.air_max_c) if high is not None]
-    return DayTally(
-        date=one.date,
-        covered_s=one.covered_s + other.covered_s,
-        air_min_c=min(lows, default=None),
-        air_max_c=max(highs, default=None),
-        loops={
-            name: _loop_sum(one.loops.get(name, LoopTally()), other.loops.get(name, LoopTally()))
-            for name in {**one.loops, **other.loops}
-        },
-        pumps={
-            name: _pump_sum(one.pumps.get(name, PumpTally()), other.pumps.get(name, PumpTally()))
-            for name in {**one.pumps, **other.pumps}
-        },
-    )
-
-
-def _loop_sum(one: LoopTally, other: LoopTally) -> LoopTally:
-    """Two parts of a day of one loop together."""
-    return LoopTally(
-        one.run_s + other.run_s,
-        one.starts + other.starts,
-        one.electricity_j + other.electricity_j,
-        one.banked_j + other.banked_j,
-        one.returned_j + other.returned_j,
-    )
-
-
-def _pump_sum(one: PumpTally, other: PumpTally) -> PumpTally:
-    """Two parts of a day of one pump together."""
-    return PumpTally(
-        one.run_s + other.run_s, one.starts + other.starts, one.electricity_j + other.electricity_j
-    )

@@ -31,6 +31,8 @@ class EventCode(Enum):
     HOUSE_EMPTY = "house-empty"
     HOUSE_PLANTED = "house-planted"
     DONE = "done"
+    DAY = "day"
+    MONTH = "month"
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from controller.durable import room
 from controller.faults import FaultCode, Finding
 from controller.history import database, words
 from controller.history.backlog import Backlog
-from controller.history.encoder import TickEncoder, stamp_of
+from controller.history.encoder import TickEncoder, stamp_of, storable
 from controller.history.insert import begin_run, fill_wall_times, insert
 from controller.history.rows import At, EventCode, EventRow
 from controller.units import duration_text
@@ -96,6 +96,11 @@ class HistoryWriter:
     def observe(self, tick: TickRecord) -> None:
         """Take note of a finished tick; never waits for the card and never fails because of it."""
         self._backlog.put(self._encoder.rows(tick))
+
+    def note(self, code: EventCode, detail: str) -> None:
+        """Take note of something that no tick has brought; from any thread."""
+        at = stamp_of(self._clock.monotonic_s(), self._clock.wall_utc())
+        self._backlog.put([EventRow(at, code, storable(detail))])
 
     def start(self) -> None:
         """Begin writing on a thread of its own."""

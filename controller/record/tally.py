@@ -50,3 +50,51 @@ class DayTally(NamedTuple):
     air_max_c: float | None = None
     loops: Mapping[str, LoopTally] = NO_LOOPS
     pumps: Mapping[str, PumpTally] = NO_PUMPS
+
+
+class MonthSummary(NamedTuple):
+    """A finished month.
+
+    Attributes:
+        sums: of all its days; the date is that of the first.
+        text: the same in words.
+    """
+
+    sums: DayTally
+    text: str
+
+
+def added(one: DayTally, other: DayTally) -> DayTally:
+    """Two parts of a day, or two days, together; the date is that of the first."""
+    lows = [low for low in (one.air_min_c, other.air_min_c) if low is not None]
+    highs = [high for high in (one.air_max_c, other.air_max_c) if high is not None]
+    return DayTally(
+        date=one.date,
+        covered_s=one.covered_s + other.covered_s,
+        air_min_c=min(lows, default=None),
+        air_max_c=max(highs, default=None),
+        loops={
+            name: _loops_added(one.loops.get(name, LoopTally()), other.loops.get(name, LoopTally()))
+            for name in {**one.loops, **other.loops}
+        },
+        pumps={
+            name: _pumps_added(one.pumps.get(name, PumpTally()), other.pumps.get(name, PumpTally()))
+            for name in {**one.pumps, **other.pumps}
+        },
+    )
+
+
+def _loops_added(one: LoopTally, other: LoopTally) -> LoopTally:
+    return LoopTally(
+        one.run_s + other.run_s,
+        one.starts + other.starts,
+        one.electricity_j + other.electricity_j,
+        one.banked_j + other.banked_j,
+        one.returned_j + other.returned_j,
+    )
+
+
+def _pumps_added(one: PumpTally, other: PumpTally) -> PumpTally:
+    return PumpTally(
+        one.run_s + other.run_s, one.starts + other.starts, one.electricity_j + other.electricity_j
+    )

@@ -2,48 +2,63 @@
 
 from __future__ import annotations
 
-from datetime import UTC
+from datetime import UTC, datetime, timedelta
+from functools import reduce
 from typing import TYPE_CHECKING
 
 import structlog
 
 from controller.clock import RELEASED
-from controller.faults import FaultCode, Finding
+from controller.faults import FaultCode, Finding, Priority
 from controller.history import backups
 from controller.history.database import StorageError
+from controller.history.queries import History
+from controller.history.rows import EventCode
 from controller.history.thinning import thin
-from controller.record.tally import JOULES_PER_KWH
+from controller.record.summary_text import day_text, month_text, named
+from controller.record.tally import MonthSummary, added
 from controller.service.chores import Chores
 from controller.service.time_of_day import ClockProof
 from controller.settings.places import state_directory
 
 if TYPE_CHECKING:
-    from datetime import tzinfo
+    from collections.abc import Callable
+    from datetime import date, tzinfo
     from pathlib import Path
 
     from controller.clock import Clock
-    from controller.record.tally import DayTally
+    from controller.diagnosis.alarms import Alarm
     from controller.record.tick import TickRecord
     from controller.settings.schema import Settings
 
 
 class Upkeep:
-    """Watches ticks, and does what the calendar asks for: summary, thinning, backup, float-test reminder."""
+    """Watches ticks, and does what the calendar asks for: summary, thinning, backup, float-test reminder.
 
-    def __init__(self, clock: Clock, settings: Settings, history_file: Path) -> None:
+    Attributes:
+        month: the last finished month, None until its summary was made.
+    """
+
+    def __init__(
+        self, clock: Clock, settings: Settings, history_file: Path, note: Callable[[EventCode, str], None]
+    ) -> None:
         """Plan nothing yet; the chores begin once the clock is set.
 
         Args:
             clock: the daemon's clock.
             settings: how long fine readings are kept.
-            history_file: the file to thin and to back up.
+            history_file: the file to thin, to back up and to sum up.
+            note: writes an event into it.
         """
         self._clock = clock
         self._keep_fine_days = settings.history.keep_fine_days
         self._file = history_file
         self._backups = state_directory(settings) / backups.FOLDER
         self._no_backup = ""
-        self._yesterday: DayTally | None = None
+        self._note = note
+        self._show = settings.site.show
+        self._alarms: tuple[Alarm, ...] = ()
+        self.month: MonthSummary | None = None
         self._proof = ClockProof(clock)
         self._log = structlog.get_logger("upkeep")
         self._chores = Chores(
@@ -56,9 +71,8 @@ class Upkeep:
         )
 
     def observe(self, tick: TickRecord) -> None:
-        """Keep the last finished day and follow the calendar."""
-        if tick.finished_day is not None:
-            self._yesterday = tick.finished_day
+        """Keep what is wrong now, and follow the calendar."""
+        self._alarms = tick.diagnosis.alarms
         self._proof.look()
         self._chores.poll()
 
@@ -72,19 +86,37 @@ class Upkeep:
         self._chores.close()
 
     def _summarise(self) -> None:
-        day = self._yesterday
-        if day is None:
+        """Yesterday and the last month in words, from the history, so that all runs of the program count."""
+        wall_utc = self._clock.wall_utc()
+        if wall_utc is None:
             return
-        self._log.info(
-            "day_summary",
-            date=day.date,
-            air_min_c=day.air_min_c,
-            air_max_c=day.air_max_c,
-            fan_kwh=round(sum(loop.electricity_j for loop in day.loops.values()) / JOULES_PER_KWH, 2),
-            banked_kwh=round(sum(loop.banked_j for loop in day.loops.values()) / JOULES_PER_KWH, 1),
-            returned_kwh=round(sum(loop.returned_j for loop in day.loops.values()) / JOULES_PER_KWH, 1),
-            pump_starts=sum(pump.starts for pump in day.pumps.values()),
-        )
+        today, wrong = wall_utc.astimezone().date(), [named(alarm) for alarm in self._alarms]
+        with History(self._file) as history:
+            for day in history.days(today - timedelta(days=1), today - timedelta(days=1)):
+                self._say(EventCode.DAY, day_text(day, self._show, wrong))
+            self._summarise_month(history, today)
+
+    def _summarise_month(self, history: History, today: date) -> None:
+        """The month before this one, once it is over; noted once, however often the program starts."""
+        last = today.replace(day=1) - timedelta(days=1)
+        first = last.replace(day=1)
+        if self.month is not None and self.month.sums.date == first.isoformat():
+            return
+        days = history.days(first, last)
+        if not days:
+            return
+        sums = reduce(added, days)._replace(date=first.isoformat())
+        begins_utc, ends_utc = _midnight_utc(first), _midnight_utc(today.replace(day=1))
+        raised = [alarm.priority for alarm in history.alarms(begins_utc, ends_utc) if alarm.raised]
+        text = month_text(sums, self._show, len(raised), raised.count(int(Priority.ACT_NOW)))
+        if not any(event.code == EventCode.MONTH.value for event in history.events(ends_utc, None)):
+            self._say(EventCode.MONTH, text)
+        self.month = MonthSummary(sums, text)
+
+    def _say(self, code: EventCode, text: str) -> None:
+        """Into the log, and into the history."""
+        self._log.info(f"{code.value}_summary", text=text)
+        self._note(code, text)
 
     def _back_up(self) -> None:
         """Make this month's backup unless there is one; on the calendar's own thread, beside control."""
@@ -112,6 +144,11 @@ class Upkeep:
         self._log.warning(
             "float_test_due", what_to_do="lift every float by hand; pump and fans must answer within a second"
         )
+
+
+def _midnight_utc(day: date) -> datetime:
+    """When a day of this machine begins."""
+    return datetime(day.year, day.month, day.day).astimezone(UTC)
 
 
 def _local_zone() -> tzinfo:

@@ -135,6 +135,13 @@ CHANNELS = (
         summary="How cold the night gets, or why that is not known: every quarter of an hour, and when a "
         "heater or a forecast changes it.",
     ),
+    Channel(
+        "month",
+        payloads.Month,
+        qos=1,
+        retain=True,
+        summary="The sums of the last finished month, shortly after its end.",
+    ),
 )
 
 

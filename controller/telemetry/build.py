@@ -12,6 +12,7 @@ from controller.equipment import OutputId
 from controller.faults import FAULTS, HOUR_S, FaultCode, Priority
 from controller.physics.heat_index import heat_risk
 from controller.readings.reading import Good, Missing, Why
+from controller.record.summary_text import day_text, named
 from controller.record.tally import LoopTally, PumpTally
 from controller.telemetry import past, payloads
 from controller.telemetry.blind_spots import not_monitored
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
     from controller.diagnosis.alarms import Alarm
     from controller.readings.reading import Reading
-    from controller.record.tally import DayTally
+    from controller.record.tally import DayTally, MonthSummary
     from controller.record.tick import TickRecord
 
 URGENCY: Mapping[Priority, payloads.Urgency] = {
@@ -155,7 +156,17 @@ def build_alarms(tick: TickRecord) -> dict[FaultCode, payloads.AlarmReport]:
 
 def build_day(tick: TickRecord, day: DayTally) -> payloads.Day:
     """The message about a finished day."""
-    return payloads.Day.model_validate(_head(tick) | {"valid_for_s": None} | _day_sums(day))
+    text = day_text(day, tick.settings.site.show, [named(alarm) for alarm in tick.diagnosis.alarms])
+    return payloads.Day.model_validate(_head(tick) | {"valid_for_s": None} | _day_sums(day) | {"text": text})
+
+
+def build_month(tick: TickRecord, month: MonthSummary) -> payloads.Month:
+    """The message about a finished month."""
+    sums = _day_sums(month.sums)
+    date = str(sums.pop("date"))
+    return payloads.Month.model_validate(
+        _head(tick) | {"valid_for_s": None} | sums | {"month": date[:7], "text": month.text}
+    )
 
 
 def build_year(tick: TickRecord, months: tuple[past.MonthSums, ...]) -> past.Year:

@@ -364,6 +364,25 @@ class AlarmReport(Message, AlarmParts):
 class Day(Message, DaySums):
     """A finished day."""
 
+    text: Words = Field(description="The day in one paragraph for people, in the unit they read.")
+
+
+class Month(Message):
+    """A finished month, of all runs of the program in it."""
+
+    month: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d\d$")] = Field(
+        description="The month, in the time zone of the board."
+    )
+    text: Words = Field(description="The month in one paragraph for people, in the unit they read.")
+    covered_s: Duration = Field(description="Seconds of the month that were controlled.")
+    air_min_c: float | None
+    air_max_c: float | None
+    electricity_j: Joules
+    banked_j: Joules
+    returned_j: Joules
+    loops: list[LoopSums]
+    pumps: list[PumpSums]
+
 
 class Tonight(Message, TonightParts):
     """The outlook on the night."""

@@ -17,12 +17,17 @@ if TYPE_CHECKING:
 
     from controller.faults import Priority
     from controller.readings.reading import Level
+    from controller.record.tally import MonthSummary
     from controller.record.tick import TickRecord
     from controller.telemetry.past import MonthSums
     from controller.telemetry.payloads import Message
 
 TONIGHT_EVERY_S = 900.0
 SOME, SURE = 0, 1  # MQTT quality of service: at most once, at least once
+
+
+def _no_month() -> None:
+    return None
 
 
 class Post(Protocol):
@@ -42,14 +47,21 @@ class Publisher:
         post: where letters go.
         program: what to say about the program.
         promises_broken: how many safety rules were found broken so far, None if nobody counts.
+        month: gives the last finished month, None until it is known.
     """
 
     def __init__(
-        self, post: Post, program: build.Program, promises_broken: Callable[[], int] | None = None
+        self,
+        post: Post,
+        program: build.Program,
+        promises_broken: Callable[[], int] | None = None,
+        month: Callable[[], MonthSummary | None] = _no_month,
     ) -> None:
         self._post = post
         self._program = program
         self._promises_broken = promises_broken
+        self._month = month
+        self._month_posted: MonthSummary | None = None
         self._connections_seen = -1
         self._last_all_s: float | None = None
         self._levels: dict[str, Level | None] = {}
@@ -85,6 +97,10 @@ class Publisher:
         if tick.finished_day is not None:
             day = build.build_day(tick, tick.finished_day)
             yield _letter(tick, "day", day, qos=SURE, in_order=True)
+        month = self._month()
+        if month is not None and (fresh or month is not self._month_posted):
+            self._month_posted = month
+            yield _letter(tick, "month", build.build_month(tick, month), qos=SURE, retain=True, in_order=True)
         if everything or fans or sumps or tick.diagnosis.events or tick.diagnosis.notes or altered:
             yield self._status(tick)
         yield from self._outlook(tick, fresh)

@@ -7,10 +7,10 @@ import shlex
 import shutil
 import subprocess
 import sys
-import tomllib
 
 import pytest
 
+from controller import __version__
 from controller.cli import _parser
 from controller.diagnosis.attendance import EMPTY_FOR_S
 from controller.faults import ABOUT_THE_CROP, DAY_S, MAY_BE_SEEN, FaultCode
@@ -139,9 +139,8 @@ def test_the_board_steps_are_complete() -> None:
 
 def test_the_package_steps_name_the_release_and_the_machines() -> None:
     """The file that is installed is the one that the line above builds."""
-    version = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
     (arch,) = (line[-1] for line in lines("build") if line[0] == "systemd/package/build")
-    assert f"./hypocaust_{version}_{arch}.deb" in "\n".join(blocks("package")).split()
+    assert f"./hypocaust_{__version__}_{arch}.deb" in "\n".join(blocks("package")).split()
 
 
 def test_numbers_in_the_text_are_the_defaults() -> None:

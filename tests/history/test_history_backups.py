@@ -71,6 +71,16 @@ def test_a_month_has_one_backup_and_two_are_kept(full, folder):
     assert backups.is_due(folder, date(2026, 4, 1))
 
 
+@pytest.mark.parametrize(("megabytes", "months"), [(0.1, 1), (41.9, 1), (42.1, 2), (84.1, 3)])
+def test_a_long_history_is_backed_up_less_often(folder, megabytes, months):
+    """So that backups write no more a month than a card is to bear, on the average."""
+    folder.mkdir()
+    with (folder / "history-2026-02-28.sqlite3").open("wb") as file:
+        file.truncate(round(megabytes * 1e6))
+    due = [passed for passed in range(1, 5) if backups.is_due(folder, date(2026, 2 + passed, 1))]
+    assert due[0] == months
+
+
 def test_without_room_nothing_is_begun_and_the_newest_backup_stays(full, folder, monkeypatch):
     """Older ones make room first; how much is missing is said."""
     for day in (date(2026, 1, 2), date(2026, 2, 2)):

@@ -17,6 +17,7 @@ import pytest
 from controller.diagnosis.alarms import Alarm, AlarmEvent
 from controller.faults import FaultCode, Priority
 from controller.history import writer as writing
+from controller.history.rows import EventCode
 from controller.history.writer import HANGS_AFTER_S, LONGEST_RETRY_S, HistoryWriter, pause_s
 from controller.record.tally import DayTally, LoopTally
 
@@ -419,3 +420,13 @@ def test_a_card_that_is_nearly_full_is_told_while_rows_still_arrive(path, writer
     free = 100_000_000
     assert writer.write_now()
     assert writer.findings() == ()
+
+
+def test_what_no_tick_has_brought_can_be_noted(path, clock, writer, tick):
+    """Such as the summary of a day; at the time at which it is noted."""
+    writer.observe(tick())
+    clock.advance(100)
+    writer.note(EventCode.DAY, "a mild day")
+    assert writer.close()
+    found = ask(path, "SELECT mono_ms, detail FROM events WHERE code = 'day'")
+    assert found == [(round(clock.mono_s * 1000), "a mild day")]

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
 
 import pytest
 
 from controller.faults import FaultCode
 from controller.history.queries import History
-from controller.history.rows import At, ReadingRow
+from controller.history.rows import At, DayRow, EventCode, EventRow, ReadingRow
 from controller.history.writer import HistoryWriter
+from controller.record.tally import DayTally, LoopTally
 from controller.service.time_of_day import ClockProof
 from controller.service.upkeep import Upkeep
 from controller.settings.load import load
@@ -21,9 +23,9 @@ DAY_S = 86400.0
 
 
 class Tick:
-    """A tick in which no day has ended."""
+    """A tick with one alarm."""
 
-    finished_day = None
+    diagnosis = SimpleNamespace(alarms=(SimpleNamespace(code=FaultCode.LINK, subject=""),))
 
 
 @pytest.fixture
@@ -55,11 +57,17 @@ def pass_time(clock, upkeep, seconds, step_s=600.0):
 
 
 @pytest.fixture
-def upkeep(history, clock, monkeypatch):
+def noted():
+    """What went into the history."""
+    return []
+
+
+@pytest.fixture
+def upkeep(history, clock, monkeypatch, noted):
     """The chores, whose times never come by themselves here."""
     monkeypatch.setenv("STATE_DIRECTORY", str(history.parent))
     clock.wall = TODAY
-    made = Upkeep(clock, SETTINGS, history)
+    made = Upkeep(clock, SETTINGS, history, lambda code, text: noted.append((code, text)))
     made._chores.poll = lambda: False
     yield made
     made.close()
@@ -131,3 +139,56 @@ def test_without_a_clock_no_backup_is_made(upkeep, history, clock):
     clock.wall = None
     upkeep._back_up()
     assert not (history.parent / "backup").exists()
+
+
+def write(history, clock, rows):
+    """Add rows to the history."""
+    writer = HistoryWriter(history, clock, "boot")
+    writer._backlog.put(rows)
+    assert writer.write_now()
+    writer._close_connection()
+
+
+def day_row(date, hours=24.0):
+    """A finished day of a run, with one fan hour for each hour that was watched."""
+    loop = LoopTally(hours * 3600.0, 1, 4.32e5 * hours, 3.6e6 * hours, 0.0)
+    at = At(1, round(datetime.fromisoformat(f"{date}T23:59:59+00:00").timestamp() * 1000))
+    return DayRow(at, DayTally(date, hours * 3600.0, 5.0, 20.0, {"north": loop}, {}), finished=True)
+
+
+def test_yesterday_is_told_with_all_runs_of_the_program_in_it(upkeep, history, clock, noted):
+    """Two runs of a day add up; what is wrong now is named."""
+    write(history, clock, [day_row("2026-06-06", 10.0), day_row("2026-06-06", 13.5), day_row("2026-06-05")])
+    upkeep.observe(Tick)
+    upkeep._summarise()
+    (code, text), *_ = noted
+    assert code is EventCode.DAY
+    assert text.startswith("Saturday 6 June 2026: 5.0 to 20.0 °C. The fans ran 23 h 30 min")
+    assert text.endswith("Alarms that stand: link.")
+
+
+def test_the_last_month_is_summed_up_once(upkeep, history, clock, noted):
+    """Also if the program did not run on the first; a later start knows that it has been told."""
+    assert upkeep.month is None
+    write(history, clock, [day_row(f"2026-05-{day:02}") for day in range(1, 32)])
+    upkeep._summarise()
+    upkeep._summarise()
+    told = [text for code, text in noted if code is EventCode.MONTH]
+    assert len(told) == 1
+    assert told[0].startswith("May 2026: 5.0 to 20.0 °C. The fans ran 31 d 0 h for 89 kWh")
+    assert upkeep.month.sums.date == "2026-05-01"
+    write(history, clock, [EventRow(At(2, round(TODAY.timestamp() * 1000)), EventCode.MONTH, told[0])])
+    noted.clear()
+    upkeep.month = None
+    upkeep._summarise()
+    assert [code for code, _ in noted] == []
+    assert upkeep.month.text == told[0]
+
+
+def test_nothing_is_told_of_days_nobody_watched(upkeep, clock, noted):
+    """Neither a day nor a month; nor without a clock."""
+    upkeep._summarise()
+    clock.wall = None
+    upkeep._summarise()
+    assert noted == []
+    assert upkeep.month is None

@@ -13,6 +13,7 @@ import pytest
 
 from controller.diagnosis.alarms import AlarmEvent
 from controller.faults import FaultCode
+from controller.record.tally import MonthSummary
 from controller.telemetry import asyncapi, payloads
 from controller.telemetry.publisher import Publisher
 from tests.telemetry import ticks
@@ -59,7 +60,9 @@ def letters() -> list[tuple[str, bytes]]:
     frost = ticks.alarm(FaultCode.FROST, "", "bench 0.4 °C")
     bag = Bag()
     decided = ticks.diagnosis(frost, events=(AlarmEvent(frost, raised=True),))
-    Publisher(bag, ticks.PROGRAM).observe(ticks.tick(diagnosis=decided, finished_day=ticks.TODAY))
+    month = MonthSummary(ticks.TODAY._replace(date="2026-03-01"), "March 2026: mild")
+    publisher = Publisher(bag, ticks.PROGRAM, month=lambda: month)
+    publisher.observe(ticks.tick(diagnosis=decided, finished_day=ticks.TODAY))
     return [(letter.topic.split("/")[2], letter.payload) for letter in bag.letters if letter.payload]
 
 
@@ -88,7 +91,7 @@ def test_every_operation_only_sends():
     assert {operation["action"] for operation in operations} == {"send"}
 
 
-@pytest.mark.parametrize("channel", ["status", "temperature", "loop", "sump", "alarm", "day"])
+@pytest.mark.parametrize("channel", ["status", "temperature", "loop", "sump", "alarm", "day", "month"])
 def test_real_messages_match_their_schema(channel):
     """What the publisher really sends of each kind passes the published schema."""
     payloads_of_channel = [payload for name, payload in letters() if name == channel]

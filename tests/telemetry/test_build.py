@@ -222,6 +222,10 @@ def test_day_sums_add_up_over_loops_and_pumps():
     assert (told.banked_j, told.returned_j) == (29_200_000, 360_000)
     assert (told.date, told.air_min_c) == ("2026-03-07", 8.12)
     assert [loop.name for loop in told.loops] == ["north", "south"]
+    assert told.text == (
+        "Saturday 7 March 2026: 8.1 to 24.3 °C. The fans ran 3 h 05 min for 0.4 kWh, banked 8.1 kWh and "
+        "returned 0.1 kWh. The pump ran twice, 80 s. Watched for 12 h 00 min only. Nothing is wrong."
+    )
 
 
 def test_empty_day_is_told_too():

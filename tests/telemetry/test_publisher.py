@@ -12,6 +12,7 @@ from controller.diagnosis.alarms import AlarmEvent
 from controller.diagnosis.attendance import Note
 from controller.faults import FaultCode, Priority
 from controller.readings.said import Act
+from controller.record.tally import MonthSummary
 from controller.telemetry.publisher import Publisher
 from tests.telemetry import ticks
 
@@ -191,6 +192,24 @@ def test_finished_day_is_told_once(publisher, bag):
     bag.empty()
     publisher.observe(ticks.tick(8, 1010.0, finished_day=ticks.TODAY))
     assert set(bag.empty()) == {"day"}
+
+
+def test_a_finished_month_is_kept_by_the_broker(bag):
+    """Once it is known, and again for a broker that may have forgotten it; not with every tick."""
+    months = [None]
+    publisher = Publisher(bag, ticks.PROGRAM, month=lambda: months[0])
+    publisher.observe(ticks.tick())
+    assert "month" not in bag.empty()
+    months[0] = MonthSummary(ticks.TODAY._replace(date="2026-02-01"), "February 2026: cold")
+    publisher.observe(ticks.tick(2, 1003.0))
+    told = json.loads(bag.letters[0].payload)
+    assert (told["month"], told["text"], bag.letters[0].retain) == ("2026-02", "February 2026: cold", True)
+    assert "month" in bag.empty()
+    publisher.observe(ticks.tick(3, 1006.0))
+    assert "month" not in bag.empty()
+    bag.connected_times += 1
+    publisher.observe(ticks.tick(4, 1009.0))
+    assert "month" in bag.empty()
 
 
 def test_without_a_broker_in_the_settings_nothing_is_told(bag):

@@ -8,16 +8,18 @@ daemon thins. Printed are the size after each year, what a backup takes, and how
 from __future__ import annotations
 
 import argparse
+import math
 import sqlite3
 import sys
 import tempfile
+import threading
 import time
 from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from controller.history.backups import make
+from controller.history.backups import MONTHLY_BYTES, make
 from controller.history.queries import History
 from controller.history.story import story
 from controller.settings.load import load
@@ -34,6 +36,7 @@ MOST_MB = 500.0
 # What the running program writes for history and memory, measured by tests.process.footprint.
 WRITTEN_MB_A_DAY, MOST_WRITTEN_MB_A_DAY = 3.4, 5.0
 MONTH_DAYS = 30.4
+WAKES_S = 0.005
 
 
 def timed(work: Callable[[], T]) -> tuple[float, T]:
@@ -46,6 +49,28 @@ def timed(work: Callable[[], T]) -> tuple[float, T]:
 def size_mb(path: Path) -> float:
     """The size of a file."""
     return path.stat().st_size / MEGABYTE
+
+
+def delays_s(busy: Callable[[], bool]) -> float:
+    """The longest time by which a thread that wakes every few milliseconds came late meanwhile, in s."""
+    worst_s = 0.0
+    while busy():
+        began_s = time.monotonic()
+        time.sleep(WAKES_S)
+        worst_s = max(worst_s, time.monotonic() - began_s - WAKES_S)
+    return worst_s
+
+
+def beside(path: Path) -> tuple[float, float, float]:
+    """How late another thread comes during a backup, and without one; how long the backup took (s)."""
+    with tempfile.TemporaryDirectory(dir=path.parent) as folder:
+        work = threading.Thread(target=make, args=(path, Path(folder), START.date()))
+        began_s = time.monotonic()
+        work.start()
+        during_s = delays_s(work.is_alive)
+        took_s = time.monotonic() - began_s
+    ends_s = time.monotonic() + took_s
+    return during_s, delays_s(lambda: time.monotonic() < ends_s), took_s
 
 
 def questions(path: Path, days: int) -> list[tuple[str, float, int]]:
@@ -80,7 +105,10 @@ def page(path: Path, sizes: list[tuple[int, float, int, int]], days: int) -> str
     with tempfile.TemporaryDirectory(dir=path.parent) as folder:
         copied_s, copy = timed(lambda: make(path, Path(folder), START.date()))
         backup_mb = size_mb(copy)
-    daily_mb = WRITTEN_MB_A_DAY + backup_mb / MONTH_DAYS
+    during_s, without_s, took_s = beside(path)
+    months = max(math.ceil(backup_mb * MEGABYTE / MONTHLY_BYTES), 1)
+    backup_daily_mb = backup_mb / (months * MONTH_DAYS)
+    daily_mb = WRITTEN_MB_A_DAY + backup_daily_mb
     lines = [
         "# What keeping the history costs",
         "",
@@ -91,8 +119,12 @@ def page(path: Path, sizes: list[tuple[int, float, int, int]], days: int) -> str
         *(f"| {days / YEAR:.0f} | {mb:.1f} | {pages} | {free} |" for days, mb, pages, free in sizes),
         "",
         f"A backup of the last is {backup_mb:.1f} MB and took {copied_s:.1f} s of CPU, its check included.",
-        f"Once a month that is {backup_mb / MONTH_DAYS:.1f} MB a day beside the {WRITTEN_MB_A_DAY} MB of the",
-        f"running program: {daily_mb:.1f} MB a day.",
+        f"At this size it is made every {months} months: {backup_daily_mb:.1f} MB a day beside the",
+        f"{WRITTEN_MB_A_DAY} MB of the running program, {daily_mb:.1f} MB a day together.",
+        "",
+        f"While a backup was made on a thread of its own (in {took_s:.1f} s), another thread that wakes",
+        f"every {WAKES_S * 1e3:.0f} ms came late by {during_s * 1e3:.0f} ms at most; without one by",
+        f"{without_s * 1e3:.0f} ms.",
         "",
         "| question | CPU, s | rows |",
         "|---|---|---|",
