@@ -38,7 +38,8 @@ def trial_row(trial: Trial, found: Sequence[Told]) -> str:
     seen, unseen = found[: len(trial.scenes)], found[len(trial.scenes) :]
     codes = sorted({one[1] for one in found if one is not None})
     size = f", {trial.size}" if trial.size else ""
-    return f"| {trial.kind.value}{size} | {trial.days:g} | {shares(seen)} | {shares(unseen)} | {', '.join(codes)} |"
+    cells = (trial.kind.value + size, f"{trial.days:g}", shares(seen), shares(unseen), ", ".join(codes))
+    return f"| {' | '.join(cells)} |"
 
 
 def shares(found: Sequence[Told]) -> str:

@@ -71,8 +71,8 @@ class Trial:
         scenes: where and when.
         size: ``by`` for people.
         unseen: more of them, in years that nobody looked at while limits were set.
-        wired: whether every contact is fitted; ticks then come every ten seconds, and the time counts from the
-            first command after the fault that a dead motor does not follow.
+        wired: whether every contact is fitted; ticks then come every ten seconds, and the time counts from
+            the first command after the fault that a dead motor does not follow.
         with_rain: whether a cloudburst of four hours comes with it, because a dry pit shows nothing.
     """
 
