@@ -66,7 +66,7 @@ def _loops(settings: Settings, outlets: OutletWatch | None) -> Iterator[str]:
         )
     if settings.loops:
         yield (
-            "grilles that are half shut, and tubes that silt has shut far from the soil probe: too little "
+            "grilles that are partly shut, and tubes that silt has shut far from the soil probe: too little "
             "changes at the probes; clean the grilles and compare the outlets by hand every season"
         )
     if settings.loops:
