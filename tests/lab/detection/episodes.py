@@ -74,6 +74,7 @@ class Trial:
         wired: whether every contact is fitted; ticks then come every ten seconds, and the time counts from
             the first command after the fault that a dead motor does not follow.
         with_rain: whether a cloudburst of four hours comes with it, because a dry pit shows nothing.
+        rains_before_s: how long before it that begins.
     """
 
     kind: FaultKind
@@ -86,6 +87,7 @@ class Trial:
     unseen: tuple[Scene, ...] = ()
     wired: bool = False
     with_rain: bool = False
+    rains_before_s: float = 0.0
     lead_days: float = LEAD_DAYS
 
     def faults(self) -> tuple[ScriptedFault, ...]:
@@ -94,7 +96,8 @@ class Trial:
         broken = ScriptedFault(self.kind, self.subject, at_s, by=self.by, other=self.other)
         if not self.with_rain:
             return (broken,)
-        return (broken, ScriptedFault(FaultKind.CLOUDBURST, "main", at_s, at_s + DAY_S / 6.0))
+        rains_s = at_s - self.rains_before_s
+        return (broken, ScriptedFault(FaultKind.CLOUDBURST, "main", rains_s, rains_s + DAY_S / 6.0))
 
 
 _K = FaultKind
@@ -133,6 +136,15 @@ TRIALS = (
     Trial(_K.FLOAT_UNREADABLE, "main", 1.0),
     Trial(_K.FLOAT_CHATTER, "main", 1.0),
     Trial(_K.FLOAT_STUCK_DRY, "main", 12.0, with_rain=True, lead_days=LEARNED_DAYS, unseen=UNSEEN),
+    Trial(
+        _K.FLOAT_STUCK_DRY,
+        "main",
+        3.0,
+        size="in a wet spell",
+        with_rain=True,
+        rains_before_s=DAY_S / 2.0,
+        unseen=UNSEEN,
+    ),
     Trial(_K.PUMP_DEAD, "main", 2.0, with_rain=True),
     Trial(
         _K.PUMP_CLOGGED,
