@@ -66,8 +66,8 @@ def _loops(settings: Settings, outlets: OutletWatch | None) -> Iterator[str]:
         )
     if settings.loops:
         yield (
-            "grilles and tubes that are partly shut: less air leaves the outlet almost as it was; clean the "
-            "grilles and compare the outlets by hand every season"
+            "grilles that are partly shut, and tubes that silt has shut far from the soil probe: too little "
+            "changes at the probes; clean the grilles and compare the outlets by hand every season"
         )
     if settings.loops:
         yield (
@@ -109,7 +109,10 @@ def _sumps(settings: Settings) -> Iterator[str]:
 
 def _house(settings: Settings) -> Iterator[str]:
     yield "fire away from the probes, and smoke: no detector; this is no fire alarm"
-    yield "doors, vents, heater and shade: no signal; look at them when the weather turns"
+    if settings.probe_names("outdoor") and settings.probe_names("bench"):
+        yield "doors and vents by day and in mild nights, heater and shade: no signal; look at them every day"
+    else:
+        yield "doors, vents, heater and shade: no signal; look at them every day"
     if settings.board.supply_pin is None:
         yield "the motors' supply: no relay on it; look at the breakers every week"
     if not settings.board.board_voltage:

@@ -42,6 +42,7 @@ SIZES = {
     FaultKind.PUMP_CLOGGED: (0.2, 1.0),
     FaultKind.FAN_BLOCKED: (0.2, 1.0),
     FaultKind.TUBES_SILTED: (0.2, 1.0),
+    FaultKind.DOOR_LEFT_OPEN: (0.5, 4.0),
 }
 NEEDS_WATER = frozenset(
     {
@@ -173,6 +174,8 @@ class Drawing:
         """Whether this can happen to this house."""
         if kind is FaultKind.FAN_SWAPPED:
             return len(self.settings.loops) > 1
+        if kind is FaultKind.VOLTAGE_LOW:  # nothing but the kernel shows it
+            return bool(self.settings.board.board_voltage)
         return kind is not TroubleKind.BROKER_DOWN or self.settings.mqtt is not None
 
     def _lasts_s(self) -> float:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 CONFIG = Path(__file__).parents[3] / "config"
-BASES = ("house", "house", "one-loop", "one-loop", "cool-crop", "warm-crop", "two-sumps")
+BASES = ("house", "house", "one-loop", "one-loop", "cool-crop", "warm-crop", "two-sumps", "contacts")
 LIVE: dict[str, type[Section]] = {
     "setpoints": Setpoints,
     "fans": Fans,
@@ -56,9 +56,15 @@ Document = dict[str, Any]
 
 @cache
 def _base(name: str) -> str:
-    if name != "two-sumps":
+    if name not in ("two-sumps", "contacts"):
         return (CONFIG / f"{name}.toml").read_text(encoding="utf-8")
     document = tomllib.loads(_base("house"))
+    if name == "contacts":
+        for loop, pin in zip(document["loops"].values(), (5, 6, 13), strict=True):
+            loop["feedback_pin"] = pin
+        document["sumps"]["main"] |= {"feedback_pin": 19, "high_float_pin": 26}
+        document["board"] |= {"supply_pin": 12, "board_voltage": "/sys/class/hwmon"}
+        return written(document)
     document["loops"]["south"]["sump"] = "low"
     document["sumps"]["low"] = dict(document["sumps"]["main"], float_pin=5, pump_pin=6)
     return written(document)

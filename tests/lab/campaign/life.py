@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from controller.loop import ControlLoop, Parts
 from controller.outputs.bank import OutputBank
 from controller.outputs.lease import CHECKS_PER_LEASE, LeasedOutputs, LeaseGuard
+from controller.readings.contacts import ContactWatch
 from controller.readings.gather import Gatherer
 from controller.rehearsal.run import TICK_S
 from controller.rehearsal.ticking import LocalDay, LocalHour
@@ -142,6 +143,7 @@ class Life:
             date_of=LocalDay(plant.model.weather.zone),
             hour_of=LocalHour(plant.model.weather.zone),
             tick_s=TICK_S,
+            contacts=None if plant.contacts is None else ContactWatch(plant.contacts.look),
         )
         plant.on_float_turn = self.parts.wake.set
         self.loop = ControlLoop(self.parts, self._restarts.remembered)
