@@ -142,6 +142,11 @@ expect "and a copy of the settings" test -s $state/last-good.toml
 kept=$(sha256sum $settings $state/history.sqlite3)
 unchanged() { [ "$kept" = "$(sha256sum $settings $state/history.sqlite3)" ]; }
 
+if [ "${1:-}" = short ]; then
+    echo "all good as far as it went: $(. /etc/os-release && echo "$PRETTY_NAME"), $(dpkg --print-architecture), $(python3 --version)"
+    exit 0
+fi
+
 if [ -e /trial/extras ]; then
     step "the simulated house, an hour a minute"
     mkdir -p /trial/desk
