@@ -142,6 +142,11 @@ expect "and a copy of the settings" test -s $state/last-good.toml
 kept=$(sha256sum $settings $state/history.sqlite3)
 unchanged() { [ "$kept" = "$(sha256sum $settings $state/history.sqlite3)" ]; }
 
+if [ "${1:-}" = short ]; then
+    echo "all good as far as it went: $(. /etc/os-release && echo "$PRETTY_NAME"), $(dpkg --print-architecture), $(python3 --version)"
+    exit 0
+fi
+
 if [ -e /trial/extras ]; then
     step "the simulated house, an hour a minute"
     mkdir -p /trial/desk
@@ -149,13 +154,15 @@ if [ -e /trial/extras ]; then
     hypocaust run $settings --simulated --start 2025-01-10 --speed 60 >run.log 2>&1 &
     run=$!
     desk=/trial/desk/hypocaust-0/home/run
-    for _ in $(seq 600); do
-        [ ! -s $desk/status.json ] || break
+    # The house model is compiled at its first step, which takes half a minute or more.
+    for _ in $(seq 900); do
         kill -0 $run || { cat run.log && fail "it ended by itself"; }
-        sleep 0.5
+        [ ! -s $desk/status.json ] || [ "$(python3 -c '
+import json, sys
+print(json.load(open(sys.argv[1]))["seq"] >= 40)' $desk/status.json)" != True ] || break
+        sleep 1
     done
-    sleep 60
-    RUNTIME_DIRECTORY=$desk hypocaust status $settings >said
+    exits 0 env RUNTIME_DIRECTORY=$desk hypocaust status $settings || fail "the status of the simulated house"
     sed 's/^/   /' said
     kill -TERM $run
     wait $run || { cat run.log && fail "it did not stop in order"; }
