@@ -11,6 +11,8 @@ import subprocess
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from controller.service import running
+from controller.service.burden import burden, holder
 from controller.service.installed import Look, State, program
 from controller.settings.load import SettingsError, load
 from controller.settings.ownership import SERVICE_USER
@@ -27,6 +29,7 @@ RULE_FOLDERS = ("etc/udev/rules.d", "run/udev/rules.d", "usr/lib/udev/rules.d", 
 SYSTEMD_RUNS = "run/systemd/system"  # sd_booted(3)
 EXAMPLE_PROBES = "28-01a4c07"  # how the identities in the shipped examples begin; no real part has them
 PATIENCE_S = 10.0
+MARK = f"run/hypocaust/{running.NAME}"
 
 
 def looks_at_machine(settings: Path, root: Path = Path("/")) -> Iterator[Look]:
@@ -44,6 +47,7 @@ def looks_at_machine(settings: Path, root: Path = Path("/")) -> Iterator[Look]:
     yield _good(settings)
     yield _pin_chips(root)
     yield _bus(root)
+    yield from _burden(root)
 
 
 def _user() -> Look:
@@ -193,3 +197,11 @@ def _bus(root: Path) -> Look:
             "1-wire bus", State.NOT_HERE, "the bus is there, but no probe answers; check plug and pull-up"
         )
     return Look("1-wire bus", State.PASS, f"{count} probe{'s' if count > 1 else ''} on it")
+
+
+def _burden(root: Path) -> Iterator[Look]:
+    """What the controller takes of the machine, while one runs."""
+    process = holder(root / MARK, root)
+    taken = None if process is None else burden(process, root)
+    if taken is not None:
+        yield Look("burden", State.PASS, str(taken))
