@@ -35,6 +35,8 @@ def fan_findings(
 ) -> list[Finding]:
     """Fans that move no heat, or another loop's air, or air without a command.
 
+    What is judged by a soil that does not warm while air moves is left to ``soil_findings``.
+
     Of a loop only the plainest is named. Where every loop of a sump fails at the same time the cause is
     sought in what they share: water in the tubes that the float does not show, or the fans' supply.
     """
@@ -60,7 +62,9 @@ def fan_findings(
             continue
         elif name in unasked or (outlets.known and record.moving_while_off_s and welded(record)):
             found.append(Finding(FaultCode.FAN_UNASKED, name, "air comes out although its fan is off"))
-    return found + _no_effect(derived, fans, starts, failing, soils.still)
+    if failing or soils.still or any(one.still for one in starts.values()):
+        found += _no_effect(derived, fans, starts, failing, soils.still)
+    return found
 
 
 def _other(outlet: OutletRecord, starts: StartRecord) -> str:
