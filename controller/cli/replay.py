@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 
 from controller.cli.from_history import NoHistoryError, opened, range_of
 from controller.cli.local_time import NotATimeError
+from controller.cli.progress import say
 from controller.cli.replay_schema import SCHEMA
 from controller.clock import SystemClock
 from controller.history.database import StorageError
@@ -130,8 +131,10 @@ def _played(request: Request, settings: Settings, other: Settings | None, clock:
         to_utc = newest if until_utc is None else min(midnight_before(until_utc), newest)
         if from_utc >= to_utc:
             raise NoHistoryError("There is nothing recorded in that range. Days begin and end at midnight.")
+        say("Replaying; a recorded week takes some seconds ...")
         here = replay(history, settings, None, from_utc, to_utc)
         tried = None if other is None else replay(history, settings, other, from_utc, to_utc)
+        say("")
         if history.damaged_rows:
             print(f"{history.damaged_rows} damaged rows of the history are left out.", file=sys.stderr)
     return Result(from_utc, to_utc, settings.site.show, here, tried)
