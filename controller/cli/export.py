@@ -144,6 +144,8 @@ def export(request: Request, out: TextIO, clock: Clock | None = None) -> int:
 def _export(history: History, request: Request, out: TextIO, clock: Clock) -> None:
     from_utc, until_utc = range_of(history, request.since, request.until, clock)
     to_utc = until_utc or (history.newest_utc() or from_utc) + timedelta(seconds=1)
+    if from_utc >= to_utc:
+        raise NotWrittenError("There is no time between --from and --to. Nothing was written.")
     make = _sheet_maker(request)
     # The dates of a house further west (a rehearsal, a file from elsewhere) may begin before this machine's.
     first_utc = from_utc - timedelta(days=1) if request.since is None else from_utc

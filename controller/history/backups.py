@@ -42,9 +42,9 @@ COPY_PAGE_BYTES = 4096
 # Beyond the copy itself this much of the card stays free, for all that is written meanwhile. [practice]
 SPARE_BYTES = 20_000_000
 REPLACED = "replaced"
-# What backups may write in a month: 1.4 MB a day beside the 3.4 MB of the running program, so that a card
+# What backups may write in a month: 1 MB a day beside the 3.4 to 4 MB of the running program, so that a card
 # gets 5 MB a day at most.
-MONTHLY_BYTES = 42_000_000
+MONTHLY_BYTES = 30_000_000
 _NAME = re.compile(r"history-(\d{4}-\d\d-\d\d)\.sqlite3")
 
 

@@ -115,21 +115,28 @@ class RecordedProbes:
     """
 
     def __init__(
-        self, found: Iterator[Sample], record: Recorded, clock: ReplayClock, outputs: Unswitched
+        self,
+        found: Iterator[Sample],
+        record: Recorded,
+        clock: ReplayClock,
+        outputs: Unswitched,
+        settings: Settings,
     ) -> None:
+        # Judging adds the offsets of the settings it was made with, so that what was kept comes out again.
+        self._offsets_k = {name: probe.offset_k for name, probe in settings.probes.items()}
+        self._every_s = settings.history.every_s
         self._found = found
         self._record = record
         self._clock = clock
         self._outputs = outputs
         self._before = next(found, None)
         self._after = next(found, None)
-        self._settings: Settings | None = None
         self._outlets: tuple[tuple[DerivedLoop, str, str, str], ...] = ()
         self.shares: dict[str, float] = {}
+        self.use(settings)
 
     def use(self, settings: Settings) -> None:
-        """Read with these settings from now on: which probes there are, and what is added to each."""
-        self._settings = settings
+        """Let outlets show from now on what the loops of these settings promise."""
         groups = settings.derived.groups
         if groups.ceilings:
             names = dict(groups.outlets)
@@ -144,7 +151,7 @@ class RecordedProbes:
         """What every probe reads now; nothing new while the record has a gap."""
         now_s = self._clock.at_s
         self._follow(now_s)
-        if self._settings is None or self._before is None:
+        if self._before is None:
             return {}
         lost = self.in_a_gap(now_s)
         if lost or self._after is None:
@@ -154,10 +161,10 @@ class RecordedProbes:
         self._correct_outlets(values, now_s)
         raw: dict[str, RawSample] = {}
         at_s = self._before.when.at_utc.timestamp() if lost else now_s
-        for name, probe in self._settings.probes.items():
+        for name, offset_k in self._offsets_k.items():
             value = values.get(name)
             if isinstance(value, float):
-                raw[name] = RawTemperature(value - probe.offset_k, at_s)
+                raw[name] = RawTemperature(value - offset_k, at_s)
             elif value is not None:
                 raw[name] = RawFailure(value, at_s)
         return raw
@@ -165,9 +172,9 @@ class RecordedProbes:
     def in_a_gap(self, now_s: float) -> bool:
         """Whether nothing is known between the two readings around a moment."""
         before, after = self._before, self._after
-        if before is None or after is None or self._settings is None:
+        if before is None or after is None:
             return before is None or now_s > before.when.at_utc.timestamp()
-        usual_s = max(self._settings.history.every_s, float(before.span_s), float(after.span_s))
+        usual_s = max(self._every_s, float(before.span_s), float(after.span_s))
         return (after.when.at_utc - before.when.at_utc).total_seconds() > GAP * usual_s
 
     def next_reading_s(self) -> float | None:

@@ -165,8 +165,7 @@ class _Player:
         self._settings = settings
         self._clock = ReplayClock(began_utc)
         self._outputs = Unswitched()
-        self._probes = RecordedProbes(_with(first, found), record, self._clock, self._outputs)
-        self._probes.use(settings)
+        self._probes = RecordedProbes(_with(first, found), record, self._clock, self._outputs, settings)
         self._floats = RecordedFloats(record, settings.sumps, self._clock)
         self._played = Played(stops=record.stops)
         self._ran_before = dict.fromkeys(settings.loops, False)

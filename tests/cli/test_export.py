@@ -167,6 +167,7 @@ def test_parquet_holds_the_same_with_types(path, tmp_path):
         ({"file": "/no/house.toml", "history": None}, "no settings file"),
         ({"history": "/no/history"}, "there is no history at"),
         ({"since": "soonish"}, "is not a time"),
+        ({"since": "2026-03-02", "until": "2026-03-01"}, "no time between"),
     ],
 )
 def test_what_cannot_be_used_is_said(path, tmp_path, capsys, changed, words):

@@ -130,4 +130,5 @@ def test_what_the_page_says_of_backups_is_so():
     assert backups._NAME.fullmatch(name)
     assert "the two newest are kept" in TEXT
     assert backups.KEEP == 2
+    assert f"larger than {backups.MONTHLY_BYTES / 1e6:.0f} MB" in TEXT
     assert f"After {HOUSE.history.keep_fine_days} days" in TEXT

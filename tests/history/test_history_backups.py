@@ -71,7 +71,7 @@ def test_a_month_has_one_backup_and_two_are_kept(full, folder):
     assert backups.is_due(folder, date(2026, 4, 1))
 
 
-@pytest.mark.parametrize(("megabytes", "months"), [(0.1, 1), (41.9, 1), (42.1, 2), (84.1, 3)])
+@pytest.mark.parametrize(("megabytes", "months"), [(0.1, 1), (29.9, 1), (30.1, 2), (60.1, 3)])
 def test_a_long_history_is_backed_up_less_often(folder, megabytes, months):
     """So that backups write no more a month than a card is to bear, on the average."""
     folder.mkdir()
