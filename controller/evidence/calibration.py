@@ -1,22 +1,22 @@
 """How far the model is from rehearsed truth, found on houses and years that no test uses.
 
 ``python -m tests.lab.evidence --set`` finds these figures anew from the winters of ``SETTING`` in
-``tests/lab/winters.py``. The model fitted to a house's own log makes the store too small in every house,
-because fans run when the sky is clear and the fit gives the sky a part of what the fans do.
+``tests/lab/winters.py``.
 """
 
 from __future__ import annotations
 
+# What lingers of the fans' heat: a mean over so long, over the loss of the house, and this share of it.
+LINGERS_S = 86_400.0
+LINGERING_SHARE = 0.226
 # Truth over model: raise of the night's low on heated nights.
-NIGHT_SCALE = 1.145
-# Spread of that over houses, as a share, each house left out in its turn.
-SCALE_SPREAD = 0.065
-# What the fit of a whole winter leaves open of it, as a share; a part of that spread.
-USUAL_FIT_SPREAD = 0.045
-# What a house's mean raise misses besides, in K.
-SEASON_ERROR_K = 0.05
-# What one night's raise misses, in K.
-NIGHT_ERROR_K = 0.4
+NIGHT_SCALE = 0.97
+# What a house's mean raise misses then, in K (root mean square), each judged by the scale of the others.
+SEASON_ERROR_K = 0.24
+# What one night's raise misses, in K (root mean square), the same way.
+NIGHT_ERROR_K = 0.48
+# What the fit of a whole winter leaves open of the raise at most, as a share, which is in the errors above.
+USUAL_FIT_SPREAD = 0.08
 # Heat of the sun that air through open vents and doors carries off, per m² of floor: it makes the model's
 # hours above 28, 32 and 36 °C those of rehearsed summers; and the spread of the raise by day, as a share.
 AIRED_W_M2 = 75.0

@@ -30,7 +30,7 @@ def nights_avoided(without: Without, limit_c: float) -> Interval:
     normal = NormalDist(sigma=calibration.NIGHT_ERROR_K)
     chances = [normal.cdf(limit_c - low.without_c) for low in without.lows if low.low_c != low.without_c]
     single = math.sqrt(sum(chance * (1.0 - chance) for chance in chances))
-    return _three_times(count, without.spread, single)
+    return _three_times(count, without.season_spread(), single)
 
 
 def frost_hours_avoided(without: Without, limit_c: float) -> Interval:
@@ -46,7 +46,7 @@ def frost_hours_avoided(without: Without, limit_c: float) -> Interval:
 
     missed_h = 0.5 * (count(1.0, -calibration.NIGHT_ERROR_K) - count(1.0, calibration.NIGHT_ERROR_K))
     nights = sum(low.without_c < limit_c + 1.0 for low in without.lows)
-    return _three_times(count, without.spread, abs(missed_h) * _left(nights))
+    return _three_times(count, without.season_spread(), abs(missed_h) * _left(nights))
 
 
 def hot_hours_avoided(without: Without, limit_c: float) -> Interval:

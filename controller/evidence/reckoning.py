@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.evidence import calibration
-from controller.evidence.house_model import Parameters, heater_w_m2, raise_by
+from controller.evidence.house_model import Parameters, heater_w_m2, lingering, raise_by
 from controller.evidence.interval import Interval, around
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ class Without:
         raise_k: what the fans' heat makes of the air, by the model as fitted.
         house: the model.
         fit_error_k: what the model misses from step to step of the house's own nights.
-        spread: of the scale between model and truth on this house, as a share.
+        spread: what the fit leaves open of the raise beyond what is usual, as a share.
         lows: night by night, oldest first.
     """
 
@@ -64,12 +64,18 @@ class Without:
         single_k = calibration.NIGHT_ERROR_K * math.sqrt(min(calibration.NIGHTS_ALIKE / len(lows), 1.0))
         return around(mean_k, Z90 * math.hypot(self.spread * mean_k, calibration.SEASON_ERROR_K, single_k))
 
+    def season_spread(self) -> float:
+        """Standard deviation of the raise, the same for all heated nights of the season, as a share of it."""
+        mean = self.mean_raise_k(heated_only=True)
+        return mean.half_width / (Z90 * mean.value) if mean.value > 0.0 else 1.0
+
     def heater_kwh(self, floor_m2: float) -> Interval:
         """Heat for the same raise on the heated nights, in kWh."""
+        at_once_k = raise_by(self.house, self.log.heat_w_m2, self.log.step_s)
         heat_j = 0.0
         for low in self.lows:
             if low.night.heated:
-                raises = [max(self.raise_k[step], 0.0) for step in low.night.steps]
+                raises = [max(at_once_k[step], 0.0) for step in low.night.steps]
                 dark = raises[len(raises) // 4 : -len(raises) // 6]  # from 18 to 8 o'clock, of noon to noon
                 heat_j += sum(heater_w_m2(self.house, dark, self.log.step_s)) * self.log.step_s
         kwh = heat_j * floor_m2 / 3.6e6
@@ -84,16 +90,23 @@ def reckon(log: Log, nights: Sequence[NightSteps], found: Fit) -> Without:
         nights: those to reckon.
         found: the model.
     """
-    raise_k = raise_by(found.house, log.heat_w_m2, log.step_s)
-    # The spread over houses holds what the fit of a whole winter leaves open; a short log leaves more.
+    raise_k = _raise_k(found.house, log)
+    # The errors over houses hold what the fit of a whole winter leaves open; a short log leaves more.
     more = _fit_spread(log, nights, found, raise_k) ** 2 - calibration.USUAL_FIT_SPREAD**2
-    spread = math.sqrt(calibration.SCALE_SPREAD**2 + max(more, 0.0))
+    spread = math.sqrt(max(more, 0.0))
     lows = []
     for night in nights:
         low_c, without_c = _lows(log, night, raise_k)
         spread_k = math.hypot(spread * (low_c - without_c), calibration.NIGHT_ERROR_K)
         lows.append(Low(night, low_c, without_c, spread_k))
     return Without(log, raise_k, found.house, found.error_k, spread, tuple(lows))
+
+
+def _raise_k(house: Parameters, log: Log) -> list[float]:
+    """What the fans' heat makes of the air, at once and for a day after."""
+    at_once = raise_by(house, log.heat_w_m2, log.step_s)
+    later = lingering(house, log.heat_w_m2, log.step_s)
+    return [now_k + left_k for now_k, left_k in zip(at_once, later, strict=True)]
 
 
 def _lows(log: Log, night: NightSteps, raise_k: Sequence[float]) -> tuple[float, float]:
@@ -120,7 +133,7 @@ def _fit_spread(log: Log, nights: Sequence[NightSteps], found: Fit, raise_k: Seq
     slopes = []
     for index, value in enumerate(found.house):
         moved = Parameters(*(*found.house[:index], value * math.exp(SLOPE), *found.house[index + 1 :]))
-        slopes.append((total(raise_by(moved, log.heat_w_m2, log.step_s)) / whole - 1.0) / SLOPE)
+        slopes.append((total(_raise_k(moved, log)) / whole - 1.0) / SLOPE)
     variance = sum(
         one * cell * other
         for one, cells in zip(slopes, found.covariance, strict=True)

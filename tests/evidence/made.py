@@ -47,7 +47,7 @@ def series(
         STEP_S,
         columns,
         {name: fans.get(name, stands) for name in LOOPS},
-        {name: stands for name in HOUSE.sumps},
+        dict.fromkeys(HOUSE.sumps, stands),
         [False] * steps,
     )
 

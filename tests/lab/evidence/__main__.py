@@ -10,7 +10,7 @@ import numpy as np
 
 from controller.evidence.helped import NotEnough
 from tests.lab.evidence.heat import DRAWS, checks
-from tests.lab.evidence.truth import judge, read, rms, scale_of
+from tests.lab.evidence.truth import judge, modelled, read, rms
 from tests.lab.pages import PRODUCTS, made, page_option, write_page
 from tests.lab.winters import SETTING, TEST, winters
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from controller.evidence.interval import Interval
     from tests.lab.evidence.heat import Check
-    from tests.lab.evidence.truth import Judged, Played
+    from tests.lab.evidence.truth import Floats, Judged, Played
     from tests.lab.winters import Winter
 
 HEAT_HOUSES = 5
@@ -67,18 +67,28 @@ def main() -> None:
     write_page(options.page, text + "\n", when)
 
 
-def _set(played: Sequence[Winter]) -> None:
-    """Scale and spread, each house judged by the others."""
-    found = {winter.name: scale_of(read(winter)) for winter in played}
-    scales = {name: scale for name, (scale, _) in found.items()}
-    errors = []
-    for name, (scale, rest_k) in found.items():
-        others = np.mean([other for there, other in scales.items() if there != name])
-        errors.append(others / scale - 1.0)
-        print(f"{name}: scale {scale:.3f}, by the others {100.0 * errors[-1]:+.1f} %, nights {rest_k:.2f} K")
-    print(f"NIGHT_SCALE = {np.mean(list(scales.values())):.3f}")
-    print(f"SCALE_SPREAD = {rms(np.array(errors)):.3f}")
-    print(f"NIGHT_ERROR_K = {rms(np.array([rest_k for _, rest_k in found.values()])):.2f}")
+def _set(wanted: Sequence[Winter]) -> None:
+    """Scale and errors, each house judged by the others."""
+    found = {winter.name: modelled(read(winter)) for winter in wanted}
+    seasons = np.array([(float(model.mean()), float(true.mean())) for model, true in found.values()])
+    missed_k, single_k = [], []
+    for index, (name, (model_k, true_k)) in enumerate(found.items()):
+        by_others = _scale(np.delete(seasons, index, axis=0))
+        missed_k.append(by_others * model_k.mean() - true_k.mean())
+        single_k.append(rms(by_others * model_k - true_k))
+        print(
+            f"{name}: true {true_k.mean():.2f} K, {true_k.mean() / model_k.mean():.2f} times the model; "
+            f"by the others' scale {missed_k[-1]:+.2f} K, single nights {single_k[-1]:.2f} K"
+        )
+    print(f"NIGHT_SCALE = {_scale(seasons):.2f}")
+    print(f"SEASON_ERROR_K = {rms(np.array(missed_k)):.2f}")
+    print(f"NIGHT_ERROR_K = {rms(np.array(single_k)):.2f}")
+
+
+def _scale(seasons: Floats) -> float:
+    """The scale that leaves the least squares of errors in K."""
+    model_k, true_k = seasons.T
+    return float(np.sum(model_k * true_k) / np.sum(model_k * model_k))
 
 
 def _page(wanted: Sequence[Winter]) -> Iterator[str]:

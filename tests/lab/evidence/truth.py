@@ -146,15 +146,12 @@ def reckoned(played: Played) -> tuple[Without, Floats]:
     return without, np.array(lows)
 
 
-def scale_of(played: Played) -> tuple[float, float]:
-    """True over modelled mean raise of the heated nights, and the rest of the nights' error in K."""
+def modelled(played: Played) -> tuple[Floats, Floats]:
+    """The raise of the heated nights by the model as fitted, without any scale, and the true one."""
     without, true_c = reckoned(played)
     low_c, claimed_c, heated, known = _lows(without, true_c)
     chosen = heated & known
-    true_k = (low_c - true_c)[chosen]
-    modelled_k = (low_c - claimed_c)[chosen] / calibration.NIGHT_SCALE
-    scale = float(np.mean(true_k) / np.mean(modelled_k))
-    return scale, rms(scale * modelled_k - true_k)
+    return (low_c - claimed_c)[chosen] / calibration.NIGHT_SCALE, (low_c - true_c)[chosen]
 
 
 def _lows(without: Without, true_c: Floats) -> tuple[Floats, Floats, Floats, Floats]:
