@@ -155,6 +155,9 @@ class ReportData(_Part):
     )
     heated_nights: int = Field(ge=0, description="nights on which fans ran and the air was read")
     nights: int = Field(ge=0, description="nights that have a figure; 0 while there are too few")
+    fit_error_k: float | None = Field(
+        description="what the model of the house misses from step to step of its own nights; null without one"
+    )
     banked_kwh: Interval = Field(description="of the whole time, dry heat")
     returned_kwh: Interval = Field(description="of the whole time, dry heat")
     moisture_share: list[float] = Field(

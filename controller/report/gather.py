@@ -109,6 +109,7 @@ def gather(
         figures=figures_of(helped, whole),
         heated_nights=helped.heated_nights,
         money=interval(helped.money) if isinstance(helped, Helped) else None,
+        fit_error_k=helped.fit_error_k if isinstance(helped, Helped) else None,
         nights=helped.nights if isinstance(helped, Helped) else 0,
         banked_kwh=interval(whole.banked.times(1.0 / JOULES_PER_KWH)),
         returned_kwh=interval(whole.returned.times(1.0 / JOULES_PER_KWH)),
