@@ -56,8 +56,8 @@ def _limits(data: ReportData, reader: Reader) -> list[str]:
     if data.fit_error_k is not None:
         missed = reader.fine_difference(data.fit_error_k)
         found.append(
-            f"The model of the house misses its own nights by {missed} (root mean square from one step to the "
-            f"next). {counted(data.nights, 'night')} could be reckoned; fans brought warmth on "
+            f"The model of the house misses its own nights by {missed} (root mean square from step to "
+            f"step). {counted(data.nights, 'night')} could be reckoned; fans brought warmth on "
             f"{data.heated_nights} of them."
         )
     if not data.outdoor_probe:
