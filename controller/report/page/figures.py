@@ -80,7 +80,7 @@ def _meaning(figure: Figure, data: ReportData, reader: Reader) -> tuple[str, str
     meanings: dict[FigureCode, tuple[str, str]] = {
         "night-raise": (
             "Nights warmer by",
-            "Lowest temperature among the crop on nights with fans, against the same nights without the store.",
+            "Lowest air among the crop on nights with fans, against the same nights without the store.",
         ),
         "all-nights-raise": (
             "All nights warmer by",
