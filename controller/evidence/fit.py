@@ -28,6 +28,7 @@ NOISE_K = 0.3  # what the model misses from step to step
 ALIKE_S = 12_000.0
 ROUNDS = 25
 STEP = 1e-3  # of a parameter, for slopes
+LARGEST_STEP = 1.0  # of a parameter in a round, so that a log without sense leads nowhere far
 
 Vector = list[float]
 Matrix = list[Vector]
@@ -75,7 +76,8 @@ def fit(nights: Sequence[Night], step_s: float) -> Fit:
                 [cell * (1.0 + damping) if row == column else cell for column, cell in enumerate(cells)]
                 for row, cells in enumerate(normal)
             ]
-            tried_at = [now - by for now, by in zip(point, solve(damped, slope), strict=True)]
+            steps = (min(max(by, -LARGEST_STEP), LARGEST_STEP) for by in solve(damped, slope))
+            tried_at = [now - by for now, by in zip(point, steps, strict=True)]
             tried = _try(tried_at, nights, step_s)
             if tried.cost < best.cost:
                 gained = best.cost - tried.cost

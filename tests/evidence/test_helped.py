@@ -12,7 +12,7 @@ from controller.evidence.fit import fit
 from controller.evidence.helped import Helped, NotEnough, did_it_help
 from controller.evidence.house_model import Night, Parameters, air_of, heater_w_m2, raise_by
 from controller.evidence.nights import for_fit, log_of, nights_of
-from tests.evidence.made import HOUSE, STEPS_A_DAY, TRUE_HOUSE, season, utc
+from tests.evidence.made import HOUSE, STEPS_A_DAY, TRUE_HOUSE, season, series, utc
 
 
 def test_the_raise_is_the_house_with_heat_less_the_house_without():
@@ -125,3 +125,27 @@ def test_frost_is_counted_with_the_store_and_without():
     assert answer.frost_hours_avoided.value == pytest.approx(hours, rel=0.1)
     assert answer.frost_hours_avoided.low < answer.frost_hours_avoided.value
     assert answer.frost_nights_avoided.value > 0.0
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_log_without_sense_gives_a_wide_answer_and_no_failure(seed):
+    """Probes that read anything within their range, with gaps, make figures that are finite and in order."""
+    chance = np.random.default_rng(seed)
+    steps = 20 * STEPS_A_DAY
+    temps = {}
+    for name in HOUSE.probes:
+        read = np.clip(np.cumsum(chance.normal(0.0, 2.0, steps)), -55.0, 125.0)
+        temps[name] = [None if chance.random() < 0.01 else float(value_c) for value_c in read]
+    fans = {loop: [float(share) for share in chance.integers(0, 2, steps)] for loop in HOUSE.loops}
+    answer = did_it_help(series(temps, fans, steps), HOUSE, utc, 0.3)
+    if isinstance(answer, Helped):
+        for figure in (
+            answer.raise_heated_k,
+            answer.frost_hours_avoided,
+            answer.hot_hours_avoided,
+            answer.money,
+        ):
+            assert np.isfinite(figure).all()
+            assert figure.low <= figure.value <= figure.high
+    else:
+        assert answer.sentence
