@@ -80,8 +80,8 @@ class Heat:
     @property
     def banked_with_moisture(self) -> Interval:
         """All heat into the soil in J; its value stands in the middle of what moisture may bring."""
-        dry = self.banked
-        return Interval(dry.value + 0.5 * self.moisture_j, dry.low, dry.high + self.moisture_j)
+        most = _interval(self.banked_j + self.moisture_j, self.banked_j_per_k, self.banked_fan_j)
+        return Interval(self.banked_j + 0.5 * self.moisture_j, self.banked.low, most.high)
 
     @property
     def returned_with_drying(self) -> Interval:

@@ -2,7 +2,7 @@
 
 ``python -m tests.lab.evidence --set`` finds scale and errors anew from the winters of ``SETTING`` in
 ``tests/lab/winters.py``; those below are of its a1, a2, a3 and a7. What lingers is a least-squares fit to the
-hours of their heated nights, what airing carries off to the summers of a1 and a2.
+hours of their heated nights, what airing carries off to the summers of a1 and a2, hours of frost to all four.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ LINGERS_S = 86_400.0
 LINGERING_SHARE = 0.226
 # Truth over model: raise of the night's low on heated nights.
 NIGHT_SCALE = 0.96
+# The same for hours of frost, which also count evenings and mornings.
+HOURS_SCALE = 1.15
 # What a house's mean raise misses then, in K (root mean square), each judged by the scale of the others.
 SEASON_ERROR_K = 0.24
 # What one night's raise misses, in K (root mean square), the same way.
@@ -21,6 +23,8 @@ USUAL_FIT_SPREAD = 0.08
 # Heat of the sun that air through open vents and doors carries off, per m² of floor: it makes the model's
 # hours above 28, 32 and 36 °C those of rehearsed summers; and the spread of the raise by day, as a share.
 AIRED_W_M2 = 75.0
-DAY_SPREAD = 0.35
+DAY_SPREAD = 0.6
+# Within so many kelvin an opener goes from shut to open. [practice]
+OPENER_K = 3.0
 # Nights that follow each other miss alike: so many count as one.
 NIGHTS_ALIKE = 3.0

@@ -40,7 +40,7 @@ def frost_hours_avoided(without: Without, limit_c: float) -> Interval:
         steps = 0
         for bench_c, raise_k in zip(without.log.bench_c, without.raise_k, strict=True):
             if bench_c is not None and raise_k != 0.0:
-                without_c = bench_c + shift_k - calibration.NIGHT_SCALE * scale * raise_k
+                without_c = bench_c + shift_k - calibration.HOURS_SCALE * scale * raise_k
                 steps += (without_c < limit_c) - (bench_c < limit_c)
         return steps * without.log.step_s / 3600.0
 
@@ -49,10 +49,16 @@ def frost_hours_avoided(without: Without, limit_c: float) -> Interval:
     return _three_times(count, without.season_spread(), abs(missed_h) * _left(nights))
 
 
-def hot_hours_avoided(without: Without, limit_c: float) -> Interval:
-    """Hours among the crop above the limit, without the store less with it."""
+def hot_hours_avoided(without: Without, limit_c: float, vents_above_c: float) -> Interval:
+    """Hours among the crop above the limit, without the store less with it.
+
+    Args:
+        without: the house without its store.
+        limit_c: from which hours count.
+        vents_above_c: temperature from which openers open vents, infinity without any.
+    """
     aired = [
-        _aired(without, bench_c, outdoors_c)
+        _aired(without, bench_c, outdoors_c, vents_above_c)
         for bench_c, outdoors_c in zip(without.log.bench_c, without.log.outdoors_c, strict=True)
     ]
 
@@ -66,16 +72,20 @@ def hot_hours_avoided(without: Without, limit_c: float) -> Interval:
     return _three_times(count, calibration.DAY_SPREAD, 0.0)
 
 
-def _aired(without: Without, bench_c: float | None, outdoors_c: float | None) -> float:
+def _aired(without: Without, bench_c: float | None, outdoors_c: float | None, vents_above_c: float) -> float:
     """What is left of the model's raise when the house is aired, as a share.
 
     The less a house in the sun is warmer than outdoors, the more air goes through it, and the less the fans
-    change: its loss is what the sun leaves in the air over the difference.
+    change: its loss is what the sun leaves in the air over the difference. An opener holds it within a few
+    kelvin of where it begins to open, whatever the fans do.
     """
     loss, mass = without.house[:2]
     if bench_c is None or outdoors_c is None:
         return 1.0
-    aired = max(loss, calibration.AIRED_W_M2 / max(bench_c - outdoors_c, 0.5))
+    warmer_k = max(bench_c - outdoors_c, 0.5)
+    if bench_c >= vents_above_c:
+        warmer_k = min(warmer_k, calibration.OPENER_K)
+    aired = max(loss, calibration.AIRED_W_M2 / warmer_k)
     return (loss + mass) / (aired + mass)
 
 

@@ -7,6 +7,7 @@ hold the spread of the model over other houses, of the parameters of this one, a
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -143,7 +144,7 @@ def _figures(without: Without, settings: Settings, price_per_kwh: float | None) 
         raise_all_k=without.mean_raise_k(heated_only=False),
         frost_nights_avoided=nights_avoided(without, limits.frost_limit_c),
         frost_hours_avoided=frost_hours_avoided(without, limits.frost_limit_c),
-        hot_hours_avoided=hot_hours_avoided(without, limits.cool_above_c),
+        hot_hours_avoided=hot_hours_avoided(without, limits.cool_above_c, _vents_above_c(settings)),
         heater_kwh=heater_kwh,
         money=None
         if price_per_kwh is None
@@ -152,6 +153,12 @@ def _figures(without: Without, settings: Settings, price_per_kwh: float | None) 
         rows=rows,
         doubts=tuple(doubts_of(without.log.heats).values()),
     )
+
+
+def _vents_above_c(settings: Settings) -> float:
+    """The temperature from which openers open vents, infinity without any."""
+    openings = settings.all_openings().values()
+    return min((vent.open_above_c for vent in openings if vent.worked == "opener"), default=math.inf)
 
 
 def _row(low: Low) -> Night:

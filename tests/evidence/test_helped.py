@@ -48,6 +48,7 @@ def test_the_house_is_found_from_its_own_nights():
 def untaught(monkeypatch):
     """Without what rehearsed houses have taught: the made-up house is just what the model is."""
     monkeypatch.setattr(calibration, "NIGHT_SCALE", 1.0)
+    monkeypatch.setattr(calibration, "HOURS_SCALE", 1.0)
     monkeypatch.setattr(calibration, "LINGERING_SHARE", 0.0)
 
 
