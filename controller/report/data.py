@@ -21,12 +21,18 @@ class Interval(_Part):
 
 
 FigureCode = Literal[
-    "night-raise", "frost-nights-avoided", "hot-hours-avoided", "heater-heat", "heat-per-electricity"
+    "night-raise",
+    "all-nights-raise",
+    "frost-nights-avoided",
+    "frost-hours-avoided",
+    "hot-hours-avoided",
+    "heater-heat",
+    "heat-per-electricity",
 ]
 
 
 class Figure(_Part):
-    """One of the five figures at the head of the report."""
+    """One figure with its range."""
 
     code: FigureCode
     unit: Literal["K", "1", "h", "kWh"]
@@ -149,12 +155,16 @@ class ReportData(_Part):
     first: date = Field(description="first day, by the calendar of the house")
     last: date = Field(description="last day")
     zone: str = Field(description="whose time the calendar is: hours from UTC, or of this machine")
-    figures: list[Figure]
+    figures: list[Figure] = Field(description="the five at the head")
+    more: list[Figure] = Field(description="two more: of all nights, and hours of frost; empty without them")
     money: Interval | None = Field(
         description="what a heater's heat costs less the electricity of the fans; null without a price"
     )
     heated_nights: int = Field(ge=0, description="nights on which fans ran and the air was read")
     nights: int = Field(ge=0, description="nights that have a figure; 0 while there are too few")
+    fit_error_k: float | None = Field(
+        description="what the model of the house misses from step to step of its own nights; null without one"
+    )
     banked_kwh: Interval = Field(description="of the whole time, dry heat")
     returned_kwh: Interval = Field(description="of the whole time, dry heat")
     moisture_share: list[float] = Field(

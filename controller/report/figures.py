@@ -58,6 +58,20 @@ def figures_of(helped: Helped | NotEnough, heat: Heat) -> list[Figure]:
     return figures
 
 
+def more_of(helped: Helped | NotEnough) -> list[Figure]:
+    """Two more figures, nothing where the data do not allow them."""
+    if not isinstance(helped, Helped):
+        return []
+    values: tuple[tuple[FigureCode, Unit, evidence.Interval], ...] = (
+        ("all-nights-raise", "K", helped.raise_all_k),
+        ("frost-hours-avoided", "h", helped.frost_hours_avoided),
+    )
+    return [
+        Figure(code=code, unit=unit, interval=interval(value), covers=90, missing="")
+        for code, unit, value in values
+    ]
+
+
 def interval(found: evidence.Interval | None) -> Interval | None:
     """The same as a part of a report."""
     return None if found is None else Interval(value=found.value, low=found.low, high=found.high)

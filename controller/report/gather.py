@@ -13,7 +13,7 @@ from controller.report.alarms import said_of_the_house, spells_of
 from controller.report.calendar import DAY, calendar_of
 from controller.report.data import Interval, Limits, Month, ReportData
 from controller.report.days import Known, days_of, pictures_of
-from controller.report.figures import figures_of, interval
+from controller.report.figures import figures_of, interval, more_of
 from controller.report.runs import runs_of
 from controller.report.traces import traces_of
 
@@ -107,8 +107,10 @@ def gather(
         last=period.last,
         zone=period.calendar.words(),
         figures=figures_of(helped, whole),
+        more=more_of(helped),
         heated_nights=helped.heated_nights,
         money=interval(helped.money) if isinstance(helped, Helped) else None,
+        fit_error_k=helped.fit_error_k if isinstance(helped, Helped) else None,
         nights=helped.nights if isinstance(helped, Helped) else 0,
         banked_kwh=interval(whole.banked.times(1.0 / JOULES_PER_KWH)),
         returned_kwh=interval(whole.returned.times(1.0 / JOULES_PER_KWH)),

@@ -18,8 +18,8 @@ from PIL import Image
 from controller.cli import main as hypocaust
 
 ROOT = Path(__file__).parents[2]
-SIZES = {"report-desk": (1000, 1420), "report-phone": (390, 1420)}
-COLOURS = 48
+SIZES = {"report-desk": (1000, 1460), "report-phone": (390, 1800)}
+COLOURS = 160
 OPTIONS = (
     "--headless",
     "--no-sandbox",

@@ -24,6 +24,7 @@ def test_a_few_days_give_no_figures_but_what_is_missing(tmp_path: Path, settings
     data, _ = gathered(House(settings, days=3).write(tmp_path / "h"), settings)
     figures = {figure.code: figure for figure in data.figures}
     assert len(figures) == 5
+    assert data.more == []
     assert figures["heat-per-electricity"].interval is not None
     assert figures["night-raise"].interval is None
     assert "more nights" in figures["night-raise"].missing
@@ -33,7 +34,8 @@ def test_a_few_days_give_no_figures_but_what_is_missing(tmp_path: Path, settings
 def test_a_fortnight_gives_every_figure_within_its_interval(tmp_path: Path, settings: Settings) -> None:
     """Value, low and high are in order, and the heat of the months adds up to the whole."""
     data, _ = gathered(House(settings, days=16).write(tmp_path / "h"), settings, price_per_kwh=0.25)
-    found = [figure.interval for figure in data.figures]
+    found = [figure.interval for figure in (*data.figures, *data.more)]
+    assert len(found) == 7
     assert all(one is not None and one.low <= one.value <= one.high for one in found)
     assert data.heated_nights >= 10
     heater = next(figure.interval for figure in data.figures if figure.code == "heater-heat")

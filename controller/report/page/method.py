@@ -53,6 +53,13 @@ def _limits(data: ReportData, reader: Reader) -> list[str]:
     """What is missing or doubtful in this very report."""
     found = [f"Days and times are local: {_zone(data)}."]
     found += data.notes
+    if data.fit_error_k is not None:
+        missed = reader.fine_difference(data.fit_error_k)
+        found.append(
+            f"The model of the house misses its own nights by {missed} (root mean square from step to "
+            f"step). {counted(data.nights, 'night')} could be reckoned; fans brought warmth on "
+            f"{data.heated_nights} of them."
+        )
     if not data.outdoor_probe:
         found.append("No outdoor probe is in the settings. The house cannot be set against the weather.")
     if data.house_from == "ceiling":

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from controller.report.markup import Markup, joined, tag
 from controller.report.page.alarms import alarms
 from controller.report.page.days import days
-from controller.report.page.head import five_figures, headline, lede
+from controller.report.page.figures import five_figures
+from controller.report.page.head import headline, lede
 from controller.report.page.heat import heat
 from controller.report.page.method import method
 from controller.report.page.pump import pump

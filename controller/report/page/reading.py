@@ -5,7 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from controller.units import TemperatureUnit, difference_text, fahrenheit_from_celsius, temperature_text
+from controller.units import (
+    FAHRENHEIT_PER_KELVIN,
+    TemperatureUnit,
+    difference_text,
+    fahrenheit_from_celsius,
+    temperature_text,
+)
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -49,6 +55,13 @@ class Reader:
     def difference(self, value_k: float) -> str:
         """A difference to a tenth."""
         return together(difference_text(value_k, self.unit))
+
+    def fine_difference(self, value_k: float) -> str:
+        """A small difference to a hundredth."""
+        factor, unit = (
+            (FAHRENHEIT_PER_KELVIN, "°F") if self.unit is TemperatureUnit.FAHRENHEIT else (1.0, "K")
+        )
+        return f"{value_k * factor:.2f}{NO_BREAK}{unit}"
 
     def differences(self, found: Interval) -> str:
         """The two ends of an interval of differences."""
