@@ -123,7 +123,7 @@ def looked_ahead(
         return before._replace(nights=nights)
     said = outlook(nights, now_s)
     if isinstance(said, Outlook):
-        return Evening(nights, _with_store(said, nights, shares, settings), now_s)
+        return Evening(nights, with_store(said, nights, shares, settings), now_s)
     return Evening(nights, said, now_s)
 
 
@@ -155,10 +155,17 @@ def _look(snapshot: Snapshot, state: ControllerState, hour: float | None, settin
     )
 
 
-def _with_store(
+def with_store(
     night: Outlook, nights: Nights, shares: Mapping[str, HeatShare], settings: Settings
 ) -> Expected:
-    """The outlook with what the store does, and whether a heater will be needed."""
+    """The outlook with what the store does, and whether a heater will be needed.
+
+    Args:
+        night: what is expected of it.
+        nights: what was learned, and seen last.
+        shares: by loop, how much of the promised heat it moves.
+        settings: the settings in force.
+    """
     look = nights.look
     if look is None or look.hour is None or not math.isfinite(look.soil_c + look.air_c):
         return Expected(night)
