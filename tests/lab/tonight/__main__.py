@@ -1,7 +1,7 @@
 """``python -m tests.lab.tonight``: feed rehearsed winters through the forecast and write a page.
 
-The winters are those of ``tests.lab.winters.TEST``, played once by ``python -m tests.lab.winters``; nothing
-was chosen on them. The same functions learn here as on the device.
+The winters are those of ``tests.lab.winters.TEST``; what has not been played yet is played first. Nothing was
+chosen on them. The same functions learn here as on the device.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from tests.lab.tonight.scores import (
     score_without,
     true_lows,
 )
-from tests.lab.winters import TEST, WITH, WITHOUT
+from tests.lab.winters import TEST, WITH, WITHOUT, winters
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -160,6 +160,7 @@ def main() -> int:
     for winter in TEST:
         if options.names and winter.name not in options.names:
             continue
+        winters((winter,))
         one = seen(winter, WITH, with_place=not options.without_place)
         still = true_lows(seen(winter, WITHOUT))
         limit_c = one.settings.setpoints.frost_limit_c
