@@ -31,6 +31,7 @@ class EventCode(Enum):
     HOUSE_EMPTY = "house-empty"
     HOUSE_PLANTED = "house-planted"
     DONE = "done"
+    LOW = "low"
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,14 @@ EVENTS = {
 }
 # What people say, told in the history's own words.
 SAID = {
-    code.value for code in (EventCode.SEEN, EventCode.HOUSE_EMPTY, EventCode.HOUSE_PLANTED, EventCode.DONE)
+    code.value
+    for code in (
+        EventCode.SEEN,
+        EventCode.HOUSE_EMPTY,
+        EventCode.HOUSE_PLANTED,
+        EventCode.DONE,
+        EventCode.LOW,
+    )
 }
 
 

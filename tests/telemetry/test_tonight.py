@@ -16,6 +16,7 @@ from controller.diagnosis.evening import Evening, Expected
 from controller.forecast.outlook import Outlook
 from controller.forecast.store import Heater, Lasts
 from controller.forecast.watch import Given, no_nights
+from controller.history.rows import EventCode
 from controller.readings.said import Act, Said
 from controller.service.mailbox import leave
 from controller.service.operator_requests import SAY, OperatorRequests
@@ -111,6 +112,11 @@ def test_a_low_that_is_typed_in_reaches_the_controller_and_is_answered(tmp_path:
         for written, said in (("-7.78", (Said(Act.LOW, "-7.78"),)), ("nan", ()), ("1e9", ())):
             leave(directory, SAY, run, f"low {written}")
             assert requests.said() == said
+
+
+def test_whatever_a_person_can_say_has_its_place_in_the_history() -> None:
+    """A note without one would cost the history its tick."""
+    assert {act.value for act in Act} <= {code.value for code in EventCode}
 
 
 @pytest.mark.parametrize("low", ["18", "hot", "200 C", "5 K"])
