@@ -19,7 +19,16 @@ from controller.forecast.store import (
     Shell,
     Store,
 )
-from controller.forecast.watch import Given, Look, Nights, is_due, low_so_far_c, no_nights, watched
+from controller.forecast.watch import (
+    LOOK_EVERY_S,
+    Given,
+    Look,
+    Nights,
+    is_due,
+    low_so_far_c,
+    no_nights,
+    watched,
+)
 from controller.readings.reading import Good
 from controller.readings.said import Act
 
@@ -33,7 +42,7 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 NAN = math.nan
-FRESH_S = HOUR_S
+RENEWED_EVERY_S, FRESH_S = 900.0, HOUR_S
 # A night is announced if the limit lies within this share of the half-width below what is expected; by the
 # log alone more is announced for nothing, so that little is missed. Found on winters of
 # ``tests.lab.winters.SETTING``.
@@ -110,9 +119,11 @@ def looked_ahead(
     if given:
         nights = nights._replace(given=Given(float(given[-1].about), now_s))
     nights = watched(nights, _look(snapshot, state, hour, settings), now_s)
+    if not given and 0.0 <= now_s - before.at_s < RENEWED_EVERY_S - LOOK_EVERY_S / 2.0:
+        return before._replace(nights=nights)
     said = outlook(nights, now_s)
     if isinstance(said, Outlook):
-        return Evening(nights, _with_store(said, nights, shares, settings), now_s)
+        return Evening(nights, with_store(said, nights, shares, settings), now_s)
     return Evening(nights, said, now_s)
 
 
@@ -144,10 +155,17 @@ def _look(snapshot: Snapshot, state: ControllerState, hour: float | None, settin
     )
 
 
-def _with_store(
+def with_store(
     night: Outlook, nights: Nights, shares: Mapping[str, HeatShare], settings: Settings
 ) -> Expected:
-    """The outlook with what the store does, and whether a heater will be needed."""
+    """The outlook with what the store does, and whether a heater will be needed.
+
+    Args:
+        night: what is expected of it.
+        nights: what was learned, and seen last.
+        shares: by loop, how much of the promised heat it moves.
+        settings: the settings in force.
+    """
     look = nights.look
     if look is None or look.hour is None or not math.isfinite(look.soil_c + look.air_c):
         return Expected(night)

@@ -4,13 +4,29 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from controller.diagnosis.evening import FRESH_S
 from controller.faults import HOUR_S
 from controller.forecast.store import Heater, Lasts
 from controller.units import clock_text, duration_text, temperature_text
 
 if TYPE_CHECKING:
-    from controller.diagnosis.evening import Expected
+    from controller.diagnosis.evening import Evening, Expected
     from controller.units import TemperatureUnit
+
+
+def notice_now(evening: Evening, hour: float | None, now_s: float, unit: TemperatureUnit) -> str:
+    """The notice of an outlook that is still fresh, else nothing.
+
+    Args:
+        evening: what is expected, and since when.
+        hour: of the day now, None while the clock is not set.
+        now_s: monotonic time.
+        unit: that people read.
+    """
+    age_s = now_s - evening.at_s
+    if isinstance(evening.expected, str) or age_s > FRESH_S:
+        return ""
+    return notice(evening.expected, None if hour is None else hour - age_s / HOUR_S, unit)
 
 
 def notice(expected: Expected, hour: float | None, unit: TemperatureUnit) -> str:
@@ -18,7 +34,7 @@ def notice(expected: Expected, hour: float | None, unit: TemperatureUnit) -> str
 
     Args:
         expected: the outlook.
-        hour: of the day, None while the clock is not set; then hours are counted from now.
+        hour: of the day when it was expected, None while the clock is not set; then hours are counted.
         unit: that people read.
     """
     night = expected.night

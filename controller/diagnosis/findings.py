@@ -51,7 +51,7 @@ def findings_of(
     found = list(snapshot.findings)
     fans = state.fans
     found += fire_findings(state.fire)
-    found += frost_findings(snapshot, fans, shown.tonight, shown.evening.expected, settings, now_s)
+    found += frost_findings(snapshot, fans, shown.tonight, shown.evening, settings, now_s)
     _air_findings(snapshot, settings, found)
     for name in fans:
         soil = snapshot.loops[name].soil

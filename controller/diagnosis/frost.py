@@ -11,8 +11,7 @@ from controller.decision.demand import WARMING
 from controller.decision.reasons import ReasonCode
 from controller.decision.state import Lockout
 from controller.diagnosis.day_clock import DAY_H
-from controller.diagnosis.evening import Expected
-from controller.diagnosis.evening_words import notice
+from controller.diagnosis.evening_words import notice_now
 from controller.diagnosis.tonight import (
     EVENING_H,
     Beyond,
@@ -30,6 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from controller.decision.state import FanState
+    from controller.diagnosis.evening import Evening
     from controller.diagnosis.tonight import Tonight
     from controller.readings.snapshot import Snapshot
     from controller.settings.schema import Settings
@@ -46,7 +46,7 @@ def frost_findings(
     snapshot: Snapshot,
     fans: Mapping[str, FanState],
     tonight: Tonight,
-    expected: Expected | str,
+    evening: Evening,
     settings: Settings,
     now_s: float,
 ) -> Iterator[Finding]:
@@ -54,7 +54,7 @@ def frost_findings(
     points, unit = settings.setpoints, settings.site.show
     night, air_c = night_now(tonight, now_s), coldest(snapshot)
     if night is not None and night.announced_c is not None:
-        outlook = notice(expected, snapshot.hour, unit) if isinstance(expected, Expected) else ""
+        outlook = notice_now(evening, snapshot.hour, now_s, unit)
         yield from _announcement(night, outlook, fans, settings)
     if air_c is None:
         yield from _unseen(snapshot, fans, settings)

@@ -12,14 +12,14 @@ from enum import Enum
 from typing import NamedTuple
 
 # Heat loss of covers in W/m²K by night, radiation to the sky included, about as ASABE EP406 has it [memory].
-COVER_W_M2K = {"single film": 7.0, "double film": 4.3, "single glass": 6.5, "twin-wall": 3.7}
+COVER_W_M2K = {"single film": 6.2, "double film": 4.0, "single glass": 6.3, "twin-wall": 3.3}
 SHELL_PER_FLOOR_LONG = math.pi / 2.0  # a half-round section against its width [practice]
 AIR_WH_M3K = 0.34  # dry air near 10 °C
 # Floor and crop take up part of what the fans bring, and the soil at the tubes cools meanwhile: as if so many
 # W/m²K of floor were lost. Found, with the uncertainty, on winters of ``tests.lab.winters.SETTING`` that were
 # played without fans as well.
 FLOOR_W_M2K = 7.0
-RAISE_UNSURE_SHARE, RAISE_UNSURE_K = 0.4, 0.5
+RAISE_UNSURE_SHARE, RAISE_UNSURE_K = 0.5, 0.5
 
 
 class Shell(NamedTuple):

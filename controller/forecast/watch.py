@@ -56,9 +56,6 @@ class Look(NamedTuple):
     warms_below_c: float
 
 
-PROBES = ("outdoor_c", "air_c", "ceiling_c", "soil_c")
-
-
 class Given(NamedTuple):
     """A forecast low that somebody typed in or a file held, for the night that comes or is in progress."""
 
@@ -137,7 +134,8 @@ def is_due(nights: Nights, now_s: float) -> bool:
 
 def watched(before: Nights, look: Look, now_s: float) -> Nights:
     """What is known after one more look."""
-    look = look._replace(**{name: NAN for name in PROBES if not COLDEST_C < getattr(look, name) < HOTTEST_C})
+    outdoor_c, air_c, ceiling_c, soil_c = map(_believable, look[:4])
+    look = look._replace(outdoor_c=outdoor_c, air_c=air_c, ceiling_c=ceiling_c, soil_c=soil_c)
     passed_s = now_s - before.at_s
     gap = not 0.0 <= passed_s <= LONGEST_LOOK_S
     nights = before
@@ -154,6 +152,10 @@ def watched(before: Nights, look: Look, now_s: float) -> Nights:
         nights = nights._replace(look=look, at_s=now_s)
         nights = _guessed(nights, hour, now_s)
     return nights._replace(look=look, at_s=now_s)
+
+
+def _believable(celsius: float) -> float:
+    return celsius if COLDEST_C < celsius < HOTTEST_C else NAN
 
 
 def _with_hour(nights: Nights, look: Look, now_s: float) -> Nights:

@@ -33,6 +33,7 @@ class EventCode(Enum):
     DONE = "done"
     DAY = "day"
     MONTH = "month"
+    LOW = "low"
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,8 +26,18 @@ EVENTS = {
 }
 # What people say, told in the history's own words.
 SAID = {
-    code.value for code in (EventCode.SEEN, EventCode.HOUSE_EMPTY, EventCode.HOUSE_PLANTED, EventCode.DONE)
+    code.value
+    for code in (
+        EventCode.SEEN,
+        EventCode.HOUSE_EMPTY,
+        EventCode.HOUSE_PLANTED,
+        EventCode.DONE,
+        EventCode.LOW,
+    )
 }
+
+# What they say that is about no alarm.
+NOT_OF_ALARMS = (EventCode.DONE.value, EventCode.LOW.value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +120,7 @@ def _cause(code: str) -> str:
 def _events(events: Iterable[RecordedEvent], *, alarms_only: bool) -> Iterator[Entry]:
     for event in events:
         said = event.code in SAID
-        if alarms_only and not (said and event.code != EventCode.DONE.value):
+        if alarms_only and not (said and event.code not in NOT_OF_ALARMS):
             continue
         sentence = event.detail if said else EVENTS.get(event.code, "{detail}").format(detail=event.detail)
         yield Entry(event.when, "event", event.code, "", None, None, sentence or event.code, {})

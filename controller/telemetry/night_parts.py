@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.diagnosis.evening import FRESH_S
-from controller.diagnosis.evening_words import notice
+from controller.diagnosis.evening_words import notice_now
 from controller.forecast.store import Heater, Lasts
 from controller.telemetry.payloads import TonightParts
 from controller.telemetry.said_parts import moment
@@ -22,11 +22,12 @@ def tonight_parts(tick: TickRecord) -> TonightParts:
     expected, nights = evening.expected, evening.nights
     given = nights.given
     given_c = None if given is None else round(given.low_c, 1)
-    if isinstance(expected, str) or tick.now_mono_s - evening.at_s > FRESH_S:
+    age_s = tick.now_mono_s - evening.at_s
+    if isinstance(expected, str) or age_s > FRESH_S:
         why = expected if isinstance(expected, str) else OLD
         return TonightParts(why=why, words=why, nights_seen=nights.learned, forecast_low_c=given_c)
     night = expected.night
-    ends = _moment(tick, expected.lasts_s) if expected.lasts is Lasts.UNTIL else None
+    ends = _moment(tick, expected.lasts_s - age_s) if expected.lasts is Lasts.UNTIL else None
     return TonightParts(
         low_c=_rounded(night.low_c),
         low_from_c=_rounded(night.from_c),
@@ -37,10 +38,10 @@ def tonight_parts(tick: TickRecord) -> TonightParts:
         store=expected.lasts.value,
         store_lasts_until=ends,
         heater=expected.heater.value,
-        heater_from=_moment(tick, expected.heater_s) if expected.heater is Heater.NEEDED else None,
+        heater_from=_moment(tick, expected.heater_s - age_s) if expected.heater is Heater.NEEDED else None,
         forecast_low_c=given_c,
         nights_seen=nights.learned,
-        words=notice(expected, tick.snapshot.hour, tick.settings.site.show),
+        words=notice_now(evening, tick.snapshot.hour, tick.now_mono_s, tick.settings.site.show),
     )
 
 

@@ -160,7 +160,8 @@ class Publisher:
     def _outlook(self, tick: TickRecord, fresh: bool) -> Iterator[Letter]:
         """The outlook on the night: from time to time, and when it says something else."""
         evening = tick.diagnosis.evidence.evening
-        says = (getattr(evening.expected, "heater", evening.expected), evening.nights.given)
+        given = evening.nights.given
+        says = (getattr(evening.expected, "heater", evening.expected), given and given.low_c)
         waited_s = None if self._tonight_s is None else tick.now_mono_s - self._tonight_s
         if fresh or waited_s is None or waited_s >= TONIGHT_EVERY_S or says != self._tonight:
             self._tonight, self._tonight_s = says, tick.now_mono_s

@@ -95,6 +95,9 @@ def commands(place: Path) -> dict[str, list[list[str]]]:
         "seen": [["frost", house], [NASTY, house], ["fire", str(place / "gone")]],
         "house": [["empty", house], [NASTY]],
         "done": [["floats", house], [NASTY, house]],
+        "tonight": [[house], [NASTY], [good, "--low", NASTY]],
+        "migrate": [[house], [NASTY], [good]],
+        "verify": [[house], [NASTY]],
         "safe": [[house], [str(place / "gone")]],
         "test": [["fan:bed", house], [NASTY, good], ["fan:bed", good], ["fan:bed", good, "--for", NASTY]],
     }

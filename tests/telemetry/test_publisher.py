@@ -54,9 +54,9 @@ def publisher(bag):
 
 @pytest.mark.usefixtures("publisher")
 def test_first_tick_tells_everything(bag):
-    """Status, every loop, sump and probe; every inactive alarm is deleted from the broker."""
+    """Status, outlook, every loop, sump and probe; every inactive alarm is deleted from the broker."""
     told = bag.empty()
-    names = {"status", "loop/north", "loop/south", "sump/low-corner"}
+    names = {"status", "tonight", "loop/north", "loop/south", "sump/low-corner"}
     names |= {f"temperature/{name}" for name, _, _ in ticks.PROBES}
     assert {name for name in told if not name.startswith("alarm/")} == names
     assert {name for name in told if name.startswith("alarm/")} == {

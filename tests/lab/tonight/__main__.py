@@ -1,7 +1,7 @@
 """``python -m tests.lab.tonight``: feed rehearsed winters through the forecast and write a page.
 
-The winters are those of ``tests.lab.winters.TEST``, played once by ``python -m tests.lab.winters``; nothing
-was chosen on them. The same functions learn here as on the device.
+The winters are those of ``tests.lab.winters.TEST``; what has not been played yet is played first. Nothing was
+chosen on them. The same functions learn here as on the device.
 """
 
 from __future__ import annotations
@@ -16,8 +16,16 @@ from controller.forecast.outlook import NIGHTS_FOR_BOUNDS
 from tests.lab.pages import PRODUCTS, made, page_option, write_page
 from tests.lab.tonight.announced import announced
 from tests.lab.tonight.looks import seen
-from tests.lab.tonight.scores import FORECAST_BIAS_K, FORECAST_ERROR_K, FROM_NIGHT, play, score
-from tests.lab.winters import TEST, WITH
+from tests.lab.tonight.scores import (
+    FORECAST_BIAS_K,
+    FORECAST_ERROR_K,
+    FROM_NIGHT,
+    play,
+    score,
+    score_without,
+    true_lows,
+)
+from tests.lab.winters import TEST, WITH, WITHOUT, winters
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -40,16 +48,20 @@ Constants and prior come from winters that are not on this page, of other houses
 years are made of the days of three weather stations, so the weather itself is not wholly unseen.
 Errors are mean absolute errors of the coldest air of the house, in K. All figures are of a simulated house.
 """
+WITHOUT_WORDS = """\
+The same winters were played with fans that stood. On nights in which fans were expected to warm the house,
+the estimate of its coldest without them is held against that; it comes from the settings alone."""
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One winter, by the log alone and with forecasts."""
+    """One winter, by the log alone, with forecasts, and the coldest of its nights with fans that stood."""
 
     winter: Winter
     by_log: Played
     by_forecast: Played
     limit_c: float
+    still: dict[int, tuple[float, float]]
 
     def score(self, when: str, *, forecast: bool) -> Score:
         """At one time of the night."""
@@ -111,6 +123,22 @@ def announcements(rows: Sequence[Row]) -> str:
     return "\n".join(lines)
 
 
+def without(rows: Sequence[Row]) -> str:
+    """The table of the nights without the store."""
+    lines = [
+        "| at sunset, by the log alone | nights | store raised the low by | error without it | within |",
+        "|---|---|---|---|---|",
+    ]
+    for row in rows:
+        found = score_without(row.by_log, row.still, "sunset")
+        cells = "0 | | |"
+        if found is not None:
+            raised, off = f"{found.raise_k:.1f} K", f"{found.error_k:.1f} K"
+            cells = f"{found.nights} | {raised} | {off} | {100.0 * found.within:.0f} % |"
+        lines.append(f"| {_name(row.winter)} | {cells}")
+    return "\n".join(lines)
+
+
 def _cell(found: Announced) -> str:
     return f"{found.announced}, {found.for_nothing}"
 
@@ -132,12 +160,16 @@ def main() -> int:
     for winter in TEST:
         if options.names and winter.name not in options.names:
             continue
+        winters((winter,))
         one = seen(winter, WITH, with_place=not options.without_place)
-        rows.append(Row(winter, play(one), play(one, SEED), one.frost_limit_c))
+        still = true_lows(seen(winter, WITHOUT))
+        limit_c = one.settings.setpoints.frost_limit_c
+        rows.append(Row(winter, play(one), play(one, SEED), limit_c, still))
         sys.stderr.write(f"{winter.name}\n")
     said = f"A night is announced by what is expected at 17 to 21 o'clock, from night {NIGHTS_FOR_BOUNDS} on."
     parts = [INTRO, *(errors(rows, time) for time in TIMES), "## Bounds", bounds(rows)]
     parts += ["## Announcements", said, announcements(rows)]
+    parts += ["## Without the store", WITHOUT_WORDS, without(rows)]
     write_page(options.page, "\n\n".join(parts) + "\n", when)
     return 0
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from controller.readings.reading import Why
+    from controller.settings.schema import Settings
     from tests.lab.winters import Winter
 
 FROM, UNTIL = datetime(2026, 1, 1, tzinfo=UTC), datetime(2028, 1, 1, tzinfo=UTC)
@@ -32,12 +33,12 @@ class Seen:
     Attributes:
         looks: seconds since 1970 and what was seen, every five minutes.
         offset_h: of local standard time from UTC.
-        frost_limit_c: of the crop.
+        settings: of the house.
     """
 
     looks: list[tuple[float, Look]]
     offset_h: float
-    frost_limit_c: float
+    settings: Settings
 
 
 def seen(winter: Winter, strategy: str, *, with_place: bool = True) -> Seen:
@@ -83,7 +84,7 @@ def seen(winter: Winter, strategy: str, *, with_place: bool = True) -> Seen:
                 points.heat_below_c + points.air_deadband_k,
             )
             looks.append((utc_s, look))
-    return Seen(looks, offset_h, points.frost_limit_c)
+    return Seen(looks, offset_h, settings)
 
 
 def _warming(history: History) -> Iterator[tuple[float, str, bool]]:

@@ -8,6 +8,8 @@ import statistics
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from controller.diagnosis.evening import with_store
+from controller.diagnosis.heat_share import UNKNOWN_SHARE
 from controller.faults import DAY_S, HOUR_S
 from controller.forecast.nights import MOMENTS
 from controller.forecast.outlook import Outlook, outlook
@@ -15,6 +17,7 @@ from controller.forecast.watch import OVER_AFTER_SUNRISE_H, Given, Nights, no_ni
 
 if TYPE_CHECKING:
     from controller.forecast.watch import Look
+    from controller.settings.schema import Settings
     from tests.lab.tonight.looks import Seen
 
 FORECAST_ERROR_K, FORECAST_BIAS_K = 1.5, 2.0  # a valley below the station is colder than it by this
@@ -32,11 +35,13 @@ class Said:
         night: the day its evening belongs to, counted from 1970.
         learned: nights learned from before.
         expected: the outlook, None if there was none.
+        without: the same night with fans that stand, and between what bounds; None if that was not said.
     """
 
     night: int
     learned: int
     expected: Outlook | None
+    without: tuple[float, float, float] | None = None
 
 
 @dataclass(slots=True)
@@ -98,10 +103,56 @@ def play(seen: Seen, forecast_seed: int | None = None) -> Played:
                 asked.add((night, when))
                 expected = outlook(nights, utc_s)
                 found = expected if isinstance(expected, Outlook) else None
-                played.said.setdefault(when, []).append(Said(night, nights.learned, found))
+                without = None if found is None else _without(found, nights, seen.settings)
+                played.said.setdefault(when, []).append(Said(night, nights.learned, found, without))
         before = share
     played.nights = nights
     return played
+
+
+def _without(night: Outlook, nights: Nights, settings: Settings) -> tuple[float, float, float] | None:
+    """The night with fans that stand, and its bounds, where both are said."""
+    shares = dict.fromkeys(settings.loops, UNKNOWN_SHARE)
+    expected = with_store(night, nights, shares, settings)
+    found = (expected.without_c, expected.without_from_c, expected.without_to_c)
+    return None if None in found else found  # type: ignore[return-value]
+
+
+@dataclass(frozen=True, slots=True)
+class WithoutScore:
+    """How good the nights without the store are, on nights in which the fans were expected to warm the house.
+
+    Attributes:
+        nights: how many.
+        raise_k: mean of how much warmer the house was in truth than with fans that stood.
+        error_k: mean absolute error of the coldest without the store.
+        within: share of nights within its bounds.
+    """
+
+    nights: int
+    raise_k: float
+    error_k: float
+    within: float
+
+
+def score_without(played: Played, still: dict[int, tuple[float, float]], when: str) -> WithoutScore | None:
+    """Judge it against the winter with fans that stand; None where no fans were expected to run."""
+    rows = [
+        (said.without, still[said.night][0], played.lows[said.night][0])
+        for said in played.said[when]
+        if said.without is not None
+        and said.expected is not None
+        and said.without[0] < said.expected.low_c
+        and said.night in still
+    ]
+    if not rows:
+        return None
+    return WithoutScore(
+        len(rows),
+        statistics.fmean(with_c - without_c for _, without_c, with_c in rows),
+        statistics.fmean(abs(value_c - without_c) for (value_c, _, _), without_c, _ in rows),
+        statistics.fmean(from_c <= without_c <= to_c + TOUCHES_K for (_, from_c, to_c), without_c, _ in rows),
+    )
 
 
 def _forecasts(lows: dict[int, tuple[float, float]], seed: int | None) -> dict[int, float]:
