@@ -42,11 +42,6 @@ WAYS: dict[str, dict[str, Any]] = {
     SHIPPED: {},
     PURGED: {"night_purge": True},
 }
-# What nobody would do, to see what is possible: a hand that heeds no price, no roots and no motor cools while
-# the crop is hot and the roof warmer than the soil, and purges whenever the soil is warmer than the roof; and
-# one that blows while the roof is the warmer one, into soil that stays as cool as without fans.
-UNPRICED, COLD_SOIL = "no price, no limit", "soil never warmed"
-LEAST_K = 1.0
 COLUMNS = (
     "house",
     "fans",
@@ -56,15 +51,24 @@ COLUMNS = (
     "fans, kWh",
     "K h per kWh",
     "of cooling",
+    "W/m²",
 )
-HEAD = f"| {' | '.join(COLUMNS)} | W/m² |"
+# What nobody would do, to see what is possible: a hand that heeds no price and no limit cools while the crop
+# is hot and the roof warmer than the soil, and purges whenever the soil is warmer than the roof; and one that
+# blows while the roof is the warmer one, into soil that stays as cool as without fans. Neither waits for wet
+# tubes: fans that run all day condense so much that they would stand in the hottest hours.
+UNPRICED, COLD_SOIL = "no price, no limit", "soil never warmed"
+LEAST_K = 1.0
 HANDS = {
     UNPRICED: replace(
         STAND_STILL, cool_above_c=HOT_C, cool_from_k=LEAST_K, purge_from_k=LEAST_K, purge_to_c=ALWAYS
     ),
     COLD_SOIL: replace(STAND_STILL, cool_above_c=ALWAYS, cool_from_k=LEAST_K),
 }
-NO_LIMIT = {"root_zone_max_c": NEVER, "root_zone_rescue_max_c": NEVER}
+NO_LIMIT: dict[str, dict[str, Any]] = {
+    "setpoints": {"root_zone_max_c": NEVER, "root_zone_rescue_max_c": NEVER},
+    "pump": {"drain_down_s": 0.0},
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +130,9 @@ def played(case: Case, way: str, days: float) -> Season:
 def possible(case: Case, way: str, days: float) -> Season:
     """The same season with the fans in one of ``HANDS``."""
     settings, weather = case.settings(), load_weather(case.weather, case.seed)
-    free = settings.model_copy(update={"setpoints": settings.setpoints.model_copy(update=NO_LIMIT)})
+    free = settings.model_copy(
+        update={name: getattr(settings, name).model_copy(update=values) for name, values in NO_LIMIT.items()}
+    )
     year, _ = season_by_hour(free, weather, HANDS[way], days, untouched_soil=way == COLD_SOIL)
     return Season(year.hot_kh, year.cold_kh, year.hottest_c, year.fans_kwh, None, None, 0)
 
@@ -153,11 +159,11 @@ def summers(found: dict[tuple[Case, str, float], Season]) -> list[str]:
     """Rows of the summer's table: every way against fans that stand."""
     lines = []
     for (case, way, days), season in found.items():
-        if days != SUMMER_DAYS:
+        if days != SUMMER_DAYS or way in HANDS:
             continue
         still = found[case, STILL, days]
         relief_kh = still.hot_kh - season.hot_kh
-        share = f"{100.0 * relief_kh / still.hot_kh:.0f}" if still.hot_kh > 0.0 else "–"
+        share = _share(relief_kh, still.hot_kh)
         price = _price(relief_kh, season.fans_kwh)
         alone = "–"
         if way in (SHIPPED, PURGED):
@@ -170,6 +176,21 @@ def summers(found: dict[tuple[Case, str, float], Season]) -> list[str]:
             f"{season.fans_kwh:.0f} | {price} | {alone} | {heat} |"
         )
     return lines
+
+
+def bounds(found: dict[tuple[Case, str, float], Season]) -> list[str]:
+    """Rows of what is possible, beside what the rule takes off."""
+    lines = []
+    for case in CASES:
+        still_kh = found[case, STILL, SUMMER_DAYS].hot_kh
+        seasons = [found[case, way, SUMMER_DAYS] for way in (SHIPPED, UNPRICED, COLD_SOIL)]
+        shipped, unpriced, cold = (_share(still_kh - season.hot_kh, still_kh) for season in seasons)
+        lines.append(f"| {case.name} | {shipped} | {unpriced} | {seasons[1].fans_kwh:.0f} | {cold} |")
+    return lines
+
+
+def _share(relief_kh: float, still_kh: float) -> str:
+    return f"{100.0 * relief_kh / still_kh:.0f}" if still_kh > 0.0 else "–"
 
 
 def _price(relief_kh: float, kwh: float) -> str:
@@ -199,16 +220,23 @@ def page_of(found: dict[tuple[Case, str, float], Season]) -> str:
         "outdoors in the same hours.",
         PACE,
         "",
-        "Two ways show what is possible, and nobody would want them. *No price, no limit*: the fans run",
-        f"whenever the crop is above 32 °C and the roof {LEAST_K:.0f} K warmer than the soil, and, by day",
-        f"and night, whenever the soil is {LEAST_K:.0f} K warmer than the roof, whatever roots, motors and",
-        "electricity say. *Soil never warmed*: they run while the roof is the warmer one, and the soil stays",
-        "as cool as if they never had. Soil that takes heat gets warmer than that unless it is purged, so no",
-        "rule without a purge can take more off.",
-        "",
-        HEAD,
+        f"| {' | '.join(COLUMNS)} |",
         "|---|---|---|---|---|---|---|---|---|",
         *summers(found),
+        "",
+        "## What is possible",
+        "",
+        "Relief in two ways that nobody would want, played with the model alone: a hand that sees the true",
+        "temperatures every 5 min. *No price, no limit*: the fans run whenever the crop is above 32 °C and",
+        f"the roof {LEAST_K:.0f} K warmer than the soil and, by day and night, whenever the soil is",
+        f"{LEAST_K:.0f} K warmer than the roof, whatever roots, motors, wet tubes and electricity say; it is",
+        "the most that was found, not proven. *Soil never warmed*: they run while the roof is the warmer",
+        "one, and the soil stays as cool as if they never had. Soil that takes heat gets warmer than that,",
+        "unless it is purged.",
+        "",
+        "| house | as shipped, % | no price, no limit, % | its fans, kWh | soil never warmed, % |",
+        "|---|---|---|---|---|",
+        *bounds(found),
         "",
         "The winter that follows, in a whole year from 1 May:",
         "",

@@ -131,5 +131,11 @@ def test_the_table_of_cooling_gives_relief_against_fans_that_stand():
         f"| {case.name} | night purge | 51 | -2 | 0.0 | 5 | -0.2 | -0.8 | 40 of 700 |",
     ]
     assert cooling.winters(found) == [f"| {case.name} | as shipped | 7.2 | 40 |"]
+    ways = {cooling.SHIPPED: 30.0, cooling.UNPRICED: 20.0, cooling.COLD_SOIL: 10.0}
+    for each in cooling.CASES:
+        for way, hot_kh in (dict.fromkeys(cooling.WAYS, 50.0) | ways).items():
+            found[each, way, 153.0] = cooling.Season(hot_kh, 0.0, 41.0, 20.0, None, None, 0)
+    assert cooling.bounds(found)[0] == f"| {case.name} | 40 | 60 | 20 | 80 |"
     page = cooling.page_of(found).splitlines()
-    assert [line for line in page if line in cooling.summers(found)] == cooling.summers(found)
+    rows = [*cooling.summers(found), *cooling.bounds(found)]
+    assert [line for line in page if line in rows] == rows
