@@ -86,10 +86,11 @@ asked() { # a password typed twice without being shown
 }
 
 account() { # account USER PASSWORD: set it, whether there is one already or not
+    : >"$work/others"
     [ ! -e "$own/passwords" ] || grep -v "^$1:" "$own/passwords" >"$work/others" || true
     printf '%s:%s\n' "$1" "$2" >"$work/one"
     mosquitto_passwd -U "$work/one"
-    cat "$work/others" "$work/one" >"$work/passwords" 2>/dev/null || cp "$work/one" "$work/passwords"
+    cat "$work/others" "$work/one" >"$work/passwords"
     place "$work/passwords" "$own/passwords" 600
     changed=yes
 }

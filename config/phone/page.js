@@ -55,6 +55,7 @@
   at("login").addEventListener("submit", (event) => {
     event.preventDefault();
     account = { url: at("url").value.trim(), user: at("user").value.trim(), password: at("password").value };
+    at("password").value = "";
     remember(account, at("keep").checked);
     at("login").hidden = true;
     document.body.classList.remove("asking");

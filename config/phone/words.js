@@ -75,6 +75,7 @@ const words = (() => {
   function energy(joules) {
     if (!isNumber(joules)) return "unknown";
     const kwh = joules / JOULES_PER_KWH;
+    if (Math.abs(kwh) < 0.05) return "0 kWh";
     return `${kwh.toFixed(kwh < 9.95 ? 1 : 0)} kWh`;
   }
 

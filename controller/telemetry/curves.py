@@ -142,10 +142,14 @@ class TwoDays:
         self._step_began_s += STEP_S
 
     def _fill_up(self) -> None:
-        """Make all curves equally long: one of which less is remembered begins with nothing known."""
+        """Make all curves equally long, and begin with the first step of which anything is known."""
         longest = max(map(len, self._means.values()))
         for line, means in self._means.items():
             self._means[line] = array("h", [_UNKNOWN] * (longest - len(means))) + means
+        steps = zip(*self._means.values(), strict=True)
+        empty = next((n for n, step in enumerate(steps) if any(mean != _UNKNOWN for mean in step)), longest)
+        for means in self._means.values():
+            del means[:empty]
 
 
 def _value(line: Line, tick: TickRecord) -> float | None:

@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import base64
+import contextlib
+import getpass
+import hashlib
+import os
+import pty
 import re
 import shutil
 import socket
@@ -12,7 +18,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.broker import program, run
+from tests.broker import LONGEST_WAIT_S, program, run
 from tests.shipped import SCRIPT, make_accounts
 
 if TYPE_CHECKING:
@@ -180,6 +186,37 @@ def test_no_password_is_ever_a_word_of_a_command(tmp_path: Path) -> None:
     assert all(f"/{name} " in words for name in ("openssl", "mosquitto_passwd", "mv"))
     assert viewer[1] not in words
     assert house not in words
+
+
+def test_a_password_of_ones_own_is_typed_unseen(tmp_path: Path) -> None:
+    """Asked twice on the terminal and never shown there; the broker's own program knows it afterwards."""
+    (tmp_path / "etc" / "conf.d").mkdir(parents=True)
+    where = ("--etc", str(tmp_path / "etc"), "--house", str(tmp_path), "--owner", getpass.getuser())
+    terminal, inner = pty.openpty()
+    child = subprocess.Popen(
+        ["setsid", "--ctty", "--wait", str(SCRIPT), "--ask", "--site", "fellside", *where],
+        stdin=inner,
+        stdout=inner,
+        stderr=inner,
+        env={**os.environ, "PATH": f"{os.environ['PATH']}:/usr/sbin"},
+    )
+    os.close(inner)
+    shown = b""
+    for asked in (b"Password for viewer: ", b"The same again: "):
+        while asked not in shown:
+            shown += os.read(terminal, 4096)
+        os.write(terminal, b"quince and medlar\n")
+    with contextlib.suppress(OSError):  # a terminal ends with an error
+        while chunk := os.read(terminal, 4096):
+            shown += chunk
+    os.close(terminal)
+    assert child.wait(LONGEST_WAIT_S) == 0, shown
+    assert b"quince" not in shown
+    line = next(x for x in (tmp_path / "etc/hypocaust/passwords").read_text().splitlines() if "viewer" in x)
+    kind, rounds, salt, digest = line.split("$")[1:]
+    assert kind == "7"  # PBKDF2 with SHA-512
+    made = hashlib.pbkdf2_hmac("sha512", b"quince and medlar", base64.b64decode(salt), int(rounds))
+    assert made == base64.b64decode(digest)
 
 
 def test_the_script_is_sound_by_shellcheck() -> None:

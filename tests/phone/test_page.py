@@ -185,6 +185,22 @@ def test_what_is_old_is_called_old(
     page.until_text("Last two days")
 
 
+def test_without_a_status_the_alarms_stand_as_the_broker_keeps_them(
+    opened: Callable[..., Page], house: House
+) -> None:
+    """Minutes after a power cut the status has expired, the alarms have not; they are called old."""
+    house.say("status", None)
+    house.online(online=False, why="connection lost")
+    house.say(
+        "alarm/frost", {**FROST, "subjects": [{"subject": "bench", "detail": "air 1.2 °C", "since_s": 60}]}
+    )
+    page = opened()
+    page.until_text("Alarms as they stood")
+    assert "Act now: frost (bench)" in page.text()
+    house.say("alarm/frost", None)
+    page.until("!document.body.innerText.includes('Alarms as they stood')")
+
+
 def test_a_status_without_a_clock_is_fresh_when_it_has_just_come(
     opened: Callable[..., Page], house: House
 ) -> None:
@@ -222,6 +238,21 @@ def test_a_wrong_password_is_asked_for_again(opened: Callable[..., Page], broker
     page.until_text("The broker refuses this name or this password.")
     assert page.run("document.activeElement.id") == "password"
     assert page.run("getComputedStyle(document.getElementById('main')).display") == "none"
+
+
+@pytest.mark.usefixtures("house")
+def test_signing_out_forgets_the_password(opened: Callable[..., Page], broker: Shipped) -> None:
+    """Until then a phone stays signed in; afterwards nothing in the browser's memory holds the password."""
+    page = opened()
+    page.until_text("No alarm calls.")
+    kept = "JSON.stringify([localStorage, sessionStorage])"
+    assert broker.viewer in page.run(kept)
+    page.run("document.getElementById('leave').focus()")
+    page.press("Enter", 13)
+    page.until("!document.getElementById('login').hidden")
+    assert broker.viewer not in page.run(kept)
+    assert page.run("document.getElementById('password').value") == ""
+    assert "24.0 °C" not in page.text()
 
 
 @pytest.mark.usefixtures("house")

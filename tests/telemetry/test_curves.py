@@ -85,11 +85,11 @@ def test_without_a_clock_the_curves_come_without_a_time():
 
 
 def test_what_the_history_remembers_stands_in_front():
-    """Also of a loop of which nothing was recorded: its line begins with gaps, so that all end together."""
+    """From the first step of which anything is known; all lines end together, whatever each one remembers."""
     two_days = TwoDays()
     two_days.note(tick_with(0, 5.0))
     two_days.note(tick_with(STEP_S, 5.0))
-    two_days.remember({Line("bench"): [1.0, None, 3.0], Line("fan", "north"): [0.5, 1.0, None]})
+    two_days.remember({Line("bench"): [None, 1.0, None, 3.0], Line("fan", "north"): [0.5, 1.0, None]})
     last = tick_with(STEP_S + 10, 5.0)
     assert two_days.note(last)
     message = two_days.message(last)
