@@ -3,6 +3,7 @@
 ``python -m tests.lab.evidence --set`` finds scale and errors anew from the winters of ``SETTING`` in
 ``tests/lab/winters.py``; those below are of its a1, a2, a3 and a7. What lingers is a least-squares fit to the
 hours of their heated nights, what airing carries off to the summers of a1 and a2, hours of frost to all four.
+With a8 as well the scale is the same, and the errors are 0.20 and 0.44 K.
 """
 
 from __future__ import annotations

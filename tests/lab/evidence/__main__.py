@@ -29,6 +29,11 @@ INTRODUCTION = """# Is it true what the evidence claims?
 stand. It asks `did_it_help` and `account` what they make of the log of the first, and compares. The houses,
 years and seeds below were not used to choose any constant; those that were are `SETTING` in
 `tests/lab/winters.py`. Ranges hold 90 of 100, those of heat 95.
+
+The raise, its scale and its errors were set by `SETTING` alone, before these winters were looked at; only t8
+had been seen once, before what lingers for a day was added. After a first look three things were mended, and
+set by `SETTING` alone as well: hours of frost got a scale of their own, vents with an opener were let into
+the hot hours with a wider range, and the error of the flow was let into the range of moisture.
 """
 HELPED = """## Did it help?
 
