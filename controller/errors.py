@@ -5,6 +5,7 @@
 | `SettingsError` | settings/load.py, watch.py; plant/faults.py | each problem as `file:line: key: ...` | 2 |
 | `NotTomlError` | settings/toml_file.py | the same, for the file; a line of `safe` | 2, `safe` 1 |
 | `QuantityError` | settings/schema/quantities.py | the same, for one value; the usage of `--pace` | 2 |
+| `ByHandError` | settings/toml_edit.py | which line of a settings file only a person can change | 2 |
 | `NotOursError` | settings/ownership.py | whose file it is; nothing in it is believed | 2 |
 | `StartError` | service/directories.py, startup.py; cli/run.py | "cannot start", why, and what to do | 3 |
 | `AlreadyRunningError` | service/running.py | a `StartError` that names the directory | 3 |

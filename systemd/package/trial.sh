@@ -150,7 +150,7 @@ fi
 if [ -e /trial/extras ]; then
     step "the simulated house, an hour a minute"
     mkdir -p /trial/desk
-    export TMPDIR=/trial/desk PYTHONPATH=/trial/extras
+    export TMPDIR=/trial/desk PYTHONPATH=/trial/extras XDG_CACHE_HOME=/trial/desk
     hypocaust run $settings --simulated --start 2025-01-10 --speed 60 >run.log 2>&1 &
     run=$!
     desk=/trial/desk/hypocaust-0/home/run
@@ -167,7 +167,7 @@ print(json.load(open(sys.argv[1]))["seq"] >= 40)' $desk/status.json)" != True ] 
     kill -TERM $run
     wait $run || { cat run.log && fail "it did not stop in order"; }
     echo "   ok: it controlled the simulated house and stopped in order"
-    unset TMPDIR PYTHONPATH
+    unset TMPDIR PYTHONPATH XDG_CACHE_HOME
 fi
 
 step "upgrade to $newer, with the service at rest"

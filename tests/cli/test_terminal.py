@@ -100,6 +100,8 @@ def commands(place: Path) -> dict[str, list[list[str]]]:
         "verify": [[house], [NASTY]],
         "safe": [[house], [str(place / "gone")]],
         "test": [["fan:bed", house], [NASTY, good], ["fan:bed", good], ["fan:bed", good, "--for", NASTY]],
+        "migrate": [[house], [good], [str(place / "gone")], [NASTY, "--write"]],
+        "verify": [[house], [str(place / "gone")]],
     }
 
 
