@@ -44,8 +44,8 @@ if TYPE_CHECKING:
 NAN = math.nan
 RENEWED_EVERY_S, FRESH_S = 900.0, HOUR_S
 # A night is announced if the limit lies within this share of the half-width below what is expected; by the
-# log alone more is announced for nothing, so that little is missed. What is announced lies so many times as far
-# below as the lower bound. Found on winters of ``tests.lab.winters.SETTING`` and a sound year in Alaska.
+# log alone more is announced for nothing, so that little is missed. What is announced lies so many times as
+# far below as the lower bound. Found on winters of ``tests.lab.winters.SETTING`` and a sound year in Alaska.
 WARNS_BY_LOG, WARNS_BY_FORECAST = 0.8, 0.05
 ANNOUNCES = 1.3
 
