@@ -96,8 +96,6 @@ def commands(place: Path) -> dict[str, list[list[str]]]:
         "house": [["empty", house], [NASTY]],
         "done": [["floats", house], [NASTY, house]],
         "tonight": [[house], [NASTY], [good, "--low", NASTY]],
-        "migrate": [[house], [NASTY], [good]],
-        "verify": [[house], [NASTY]],
         "safe": [[house], [str(place / "gone")]],
         "test": [["fan:bed", house], [NASTY, good], ["fan:bed", good], ["fan:bed", good, "--for", NASTY]],
         "migrate": [[house], [good], [str(place / "gone")], [NASTY, "--write"]],
