@@ -63,7 +63,7 @@ def fan_findings(
         elif name in unasked or (outlets.known and record.moving_while_off_s and welded(record)):
             found.append(Finding(FaultCode.FAN_UNASKED, name, "air comes out although its fan is off"))
     if failing or soils.still or any(one.still for one in starts.values()):
-        found += _no_effect(derived, fans, starts, failing, soils.still)
+        found += _no_effect(derived, fans, starts, failing, soils.still, outlets.known)
     return found
 
 
@@ -85,13 +85,14 @@ def _no_effect(
     starts: Mapping[str, StartRecord],
     failing: list[str],
     idle: AbstractSet[str],
+    known: bool,
 ) -> list[Finding]:
     """One finding for a sump whose loops all fail, otherwise one for each loop that does."""
     found: list[Finding] = []
     shut = set()
     for sump in derived.pumps:
         loops = [loop.name for loop in derived.loops if loop.sump == sump]
-        if len(loops) > 1 and (words := _why_shut(loops, fans, starts, failing, idle)):
+        if len(loops) > 1 and (words := _why_shut(loops, fans, starts, failing, idle, known)):
             shut.add(sump)
             found.append(Finding(FaultCode.TUBES_SHUT, sump, words))
     found += [
@@ -112,17 +113,18 @@ def _why_shut(
     starts: Mapping[str, StartRecord],
     failing: list[str],
     idle: AbstractSet[str],
+    known: bool,
 ) -> str:
     """What shows that all loops of a sump are shut, empty if nothing does.
 
-    One loop that fails often enough and the others at least once, or starts enough of all of them together:
-    fans do not die on the same day.
+    One loop that fails often enough and the others at least once, or starts enough of all of them together,
+    where outlets are ``known`` to show it: fans do not die on the same day.
     """
     names = ", ".join(loops)
     still = [starts[loop].still for loop in loops]
     if all(_failed(fans[loop], starts[loop]) for loop in loops) and not set(loops).isdisjoint(failing):
         return f"none of {names} moves heat"
-    if all(still) and sum(still) >= STARTS_TO_REPORT:
+    if known and all(still) and sum(still) >= STARTS_TO_REPORT:
         return f"none of {names} moves heat"
     if all(loop in idle for loop in loops):
         return f"the soil of none of {names} has warmed, although their fans have banked for hours"

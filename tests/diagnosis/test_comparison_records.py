@@ -34,7 +34,7 @@ def day_over(
     after_s: float = DAY_S,
 ) -> Comparisons:
     """What is known after a day that has shown this, and the records before it."""
-    before = Comparisons(NOW_S, day, records or {}, shares or {}, {}, {}, suspicious=False)
+    before = Comparisons(NOW_S, day, records or {}, shares or {}, {}, {}, {}, suspicious=False)
     return compared(before, PLAN, SNAPSHOT, OFF, NOW_S + after_s)
 
 
@@ -248,19 +248,19 @@ def test_a_person_is_called_after_three_days(
     records: dict[str, Record], shares: dict[str, Record], called: list[tuple[str, str, str]]
 ) -> None:
     """Which probe, how far and which way; a loop by its air; nothing before the third day."""
-    seen = Comparisons(NOW_S, None, records, shares, {}, {}, suspicious=True)
+    seen = Comparisons(NOW_S, None, records, shares, {}, {}, {}, suspicious=True)
     found = comparison_findings(seen, TemperatureUnit.CELSIUS)
     assert [(one.code.value, one.subject, one.detail) for one in found] == called
 
 
 def test_how_far_a_probe_is_off_is_written_in_the_readers_unit() -> None:
     """Two and a half kelvin are four and a half degrees Fahrenheit."""
-    seen = Comparisons(NOW_S, None, {BENCH: OFF_THREE_DAYS}, {}, {}, {}, suspicious=True)
+    seen = Comparisons(NOW_S, None, {BENCH: OFF_THREE_DAYS}, {}, {}, {}, {}, suspicious=True)
     (found,) = comparison_findings(seen, TemperatureUnit.FAHRENHEIT)
     assert found.detail == "about 4.5 °F too warm, compared with the others"
 
 
 def test_nobody_is_called_for_records_that_no_day_has_found_suspicious() -> None:
     """The question is asked at every tick, so the answer is found once a day."""
-    seen = Comparisons(NOW_S, None, {BENCH: OFF_THREE_DAYS}, {}, {}, {}, suspicious=False)
+    seen = Comparisons(NOW_S, None, {BENCH: OFF_THREE_DAYS}, {}, {}, {}, {}, suspicious=False)
     assert comparison_findings(seen, TemperatureUnit.CELSIUS) == []
