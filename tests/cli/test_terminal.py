@@ -85,6 +85,7 @@ def commands(place: Path) -> dict[str, list[list[str]]]:
             [good, "--days", "1", "--out", f"/proc/{NASTY}"],
         ],
         "status": [[house], [good], [str(place / "gone")]],
+        "tonight": [[house], [good, "--low", NASTY], [str(place / "gone")], [house, "--low", "18F"]],
         "probes": [["--bus", str(place / "gone")], ["--bus", str(place)]],
         "clear": [["fire", house], ["fire", str(place / "gone")], [NASTY]],
         "log": [[house], ["--history", house], ["--since", NASTY], [str(place / "gone")]],

@@ -110,4 +110,4 @@ def test_tables_are_found_at_their_place_only():
 def test_nothing_has_no_keys():
     """Where no table is, no key is known."""
     assert keys_of(None) == []
-    assert keys_of(Site) == ["name", "title", "altitude", "show", "format"]
+    assert keys_of(Site) == ["name", "title", "altitude", "location", "forecast_file", "show", "format"]
