@@ -96,7 +96,6 @@ def commands(place: Path) -> dict[str, list[list[str]]]:
         "seen": [["frost", house], [NASTY, house], ["fire", str(place / "gone")]],
         "house": [["empty", house], [NASTY]],
         "done": [["floats", house], [NASTY, house]],
-        "tonight": [[house], [NASTY], [good, "--low", NASTY]],
         "safe": [[house], [str(place / "gone")]],
         "test": [["fan:bed", house], [NASTY, good], ["fan:bed", good], ["fan:bed", good, "--for", NASTY]],
         "migrate": [[house], [good], [str(place / "gone")], [NASTY, "--write"]],
