@@ -7,9 +7,16 @@ import re
 from datetime import UTC, datetime
 from pathlib import Path
 
+Commands = argparse._SubParsersAction  # noqa: SLF001 - argparse has no public name for it
+DEFAULT_FILE = "/etc/hypocaust/house.toml"
 LONGEST_TRIAL_S = 60.0  # long enough to feel the air at an outlet. [practice]
 COLDEST_LOW_C, HOTTEST_LOW_C = -80.0, 40.0  # no night outdoors is beyond these
 LONGEST_PACE_S = 900.0  # with rarer ticks fans would overshoot by kelvins. [practice]
+
+
+def default_file() -> str | None:
+    """The settings file of the service, None on a machine without one."""
+    return DEFAULT_FILE if Path(DEFAULT_FILE).exists() else None
 
 
 def add_range(parser: argparse.ArgumentParser) -> None:

@@ -7,7 +7,8 @@ import re
 import shlex
 from typing import TYPE_CHECKING
 
-from controller.cli import DEFAULT_FILE, _parser
+from controller.cli import _parser
+from controller.cli.arguments import DEFAULT_FILE
 from controller.settings.reference import reference
 
 if TYPE_CHECKING:
