@@ -16,9 +16,19 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 
-def _no_plugins(**_: str) -> tuple[()]:
-    """What other packages offer to a library: the daemon hands every part over itself and wants no others."""
-    return ()
+def _true(name: str) -> ModuleType:
+    """The module itself, put where its stand-in was."""
+    if isinstance(sys.modules.get(name), _Later):
+        del sys.modules[name]
+    return import_module(name)
+
+
+def _plugins(**wanted: str) -> Any:
+    """What other packages offer to a library: nothing, because the daemon hands every part over itself.
+
+    Asked for all there is (numba does so, behind a simulated house), it gives all.
+    """
+    return () if wanted else _true("importlib.metadata").entry_points()
 
 
 def _version(package: str) -> str:
@@ -43,7 +53,7 @@ NEVER_USED: Mapping[str, Mapping[str, object]] = {
     "asyncio": {"iscoroutinefunction": iscoroutinefunction},
     "urllib.request": {},
     "importlib.resources": {},
-    "importlib.metadata": {"entry_points": _no_plugins, "version": _version},
+    "importlib.metadata": {"entry_points": _plugins, "version": _version},
     "multiprocessing": {"current_process": _this_process},
     "concurrent.futures.process": {"BrokenProcessPool": BrokenExecutor},  # which it is one of
 }
@@ -56,9 +66,7 @@ class _Later(ModuleType):
         """Put the true module into its place and hand on what was asked for."""
         if attribute.startswith("__"):  # the import system looks for marks of its own
             raise AttributeError(attribute)
-        if sys.modules.get(self.__name__) is self:
-            del sys.modules[self.__name__]
-        return getattr(import_module(self.__name__), attribute)
+        return getattr(_true(self.__name__), attribute)
 
 
 def postpone_what_is_never_used() -> None:

@@ -24,6 +24,8 @@ assert urllib.request.getproxies_environment() is not None
 assert "http.client" in sys.modules
 
 import importlib.metadata
+assert importlib.metadata.entry_points(group="console_scripts") == ()
+assert len(importlib.metadata.entry_points()) > 0
 by_folder = importlib.metadata.version("APScheduler")
 assert importlib.metadata.metadata("APScheduler")["Version"] == by_folder
 import importlib.metadata
