@@ -122,6 +122,7 @@ def test_newcomer_finds_everything_retained(brokers, sender_to, version):
     assert status.retain
     assert status.json()["alarms"][0]["code"] == "frost"
     assert late.wait(f"{ROOT}/alarm/frost").json()["subjects"][0]["detail"] == "bench 0.4 °C"
+    assert late.wait(f"{ROOT}/tonight").retain
     assert late.topics() == {f"{ROOT}/{name}" for name in ("online", "status", "tonight", "alarm/frost")}
     assert (status.expires_s is not None) == (version == "5")
     assert early.wait(f"{ROOT}/temperature/south-soil").json()["temperature_c"] is None
