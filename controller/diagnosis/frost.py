@@ -119,11 +119,11 @@ def _announcement(
             yield Finding(FaultCode.FROST_TONIGHT, "", _what_it_was(night, settings), over=True)
         return
     limit = temperature_text(settings.setpoints.frost_limit_c, unit)
-    words = f"may fall to {temperature_text(night.announced_c or 0.0, unit)} before morning; "
+    words = f"be ready for {temperature_text(night.announced_c or 0.0, unit)} before morning; "
     if night.cold_s:
         words += f"the limit of {limit} has been passed; {fans_words(fans, unit)}"
     else:
-        words += f"the limit of {limit} may be passed {_when(night)}, so be ready before"
+        words += f"the limit of {limit} may be passed {_when(night)}"
     if outlook:
         words += f". {outlook}"
     yield Finding(FaultCode.FROST_TONIGHT, "", words, night.news)

@@ -81,7 +81,7 @@ def test_every_night_of_a_spell_is_announced_in_the_evening_and_calls_nobody_at_
     nights.pass_to(18.0, 0.5, -6.0)
     alarm = nights.alarm("frost-tonight")
     assert alarm.priority is Priority.TODAY
-    assert alarm.detail.startswith("may fall to -0.")
+    assert alarm.detail.startswith("be ready for -0.")
     assert "may be passed from about " in alarm.detail
     nights.pass_to(23.0, 0.5, -6.0)
     assert "the limit of 2.0 °C has been passed; " in nights.alarm("frost-tonight").detail

@@ -26,12 +26,15 @@ class Clock:
         self.is_set = True
 
     def monotonic_s(self) -> float:
+        """As set."""
         return 500.0 + self.passed_s
 
     def wall_utc(self) -> datetime | None:
+        """As set."""
         return AFTERNOON + timedelta(seconds=self.passed_s) if self.is_set else None
 
     def wait(self, *_: object) -> bool:
+        """Never waits."""
         raise AssertionError("nothing waits")
 
 
