@@ -48,12 +48,15 @@ def _this_process() -> SimpleNamespace:
 # imports asyncio for its asynchronous half; the MQTT library urllib.request for proxies; the calendar library
 # looks for plug-ins in every package's metadata, which takes the e-mail and zip libraries, and imports
 # processes for an executor the daemon has no use for. Resident without them (measured: Python 3.11, x86-64):
-# asyncio 1.3 MB, urllib.request 0.7, metadata 1.3, processes 0.6.
+# asyncio 1.3 MB, urllib.request 0.7, metadata 1.3, processes 0.6, the other three together 0.5.
 NEVER_USED: Mapping[str, Mapping[str, object]] = {
     "asyncio": {"iscoroutinefunction": iscoroutinefunction},
     "urllib.request": {},
     "importlib.resources": {},
     "importlib.metadata": {"entry_points": _plugins, "version": _version},
+    "subprocess": {},
+    "uuid": {},
+    "pickle": {"PicklingError": type("PicklingError", (Exception,), {})},
     "multiprocessing": {"current_process": _this_process},
     "concurrent.futures.process": {"BrokenProcessPool": BrokenExecutor},  # which it is one of
 }
@@ -66,7 +69,9 @@ class _Later(ModuleType):
         """Put the true module into its place and hand on what was asked for."""
         if attribute.startswith("__"):  # the import system looks for marks of its own
             raise AttributeError(attribute)
-        return getattr(_true(self.__name__), attribute)
+        module = _true(self.__name__)
+        self.__dict__.update(module.__dict__)  # whoever holds the stand-in has all of it from now on
+        return getattr(module, attribute)
 
 
 def postpone_what_is_never_used() -> None:

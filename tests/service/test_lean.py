@@ -36,6 +36,11 @@ import concurrent.futures, multiprocessing
 with concurrent.futures.ProcessPoolExecutor(1, multiprocessing.get_context("fork")) as pool:
     assert pool.submit(abs, -42).result() == 42
 
+import pickle
+assert pickle.loads(pickle.dumps([42])) == [42]
+import pickle as again
+assert pickle.PicklingError is again.PicklingError
+
 import asyncio
 held = asyncio
 
