@@ -138,7 +138,8 @@ def test_an_exercise_run_spoils_no_cycle_of_a_pit_that_fills_slowly(
 ) -> None:
     """The little water that it takes is nothing in days, but it would show within hours."""
     world = World()
-    fill_and_empty(world, MINUTE_S, PUMP.exercise_every_s + MINUTE_S)
+    fill_and_empty(world, MINUTE_S, MINUTE_S)
+    world.run(PUMP.exercise_every_s, 600.0)
     assert len(world.pump_starts()) == 2
     world.run(comes_after_s, 600.0)
     world.level["main"] = Level.WET
