@@ -11,6 +11,7 @@ from pathlib import Path
 
 DAY_S = 86_400.0
 KB, MB = 1e3, 1e6
+SHORTEST_S = 3600.0  # a start writes what days do not
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,8 @@ class Burden:
         words += f", {self.core_share:.2%} of one core"
         if self.written_mb_a_day is None:
             return f"{words}; what it writes only root can see: sudo hypocaust verify"
+        if self.over_s < SHORTEST_S:
+            return f"{words}; what it writes in a day shows after an hour"
         return f"{words}, {self.written_mb_a_day:.1f} MB written a day at this rate"
 
 

@@ -44,6 +44,12 @@ def test_memory_processor_and_writing_are_those_of_the_process(machine: Path) ->
     )
 
 
+def test_a_start_is_not_taken_for_a_day() -> None:
+    """What is written in the first hour says nothing of a day."""
+    assert "after an hour" in str(Burden(3599.0, 45.0, 45.0, 0.001, 200.0))
+    assert "MB written" in str(Burden(3600.0, 45.0, 45.0, 0.001, 4.0))
+
+
 def test_a_process_that_has_ended_takes_nothing(machine: Path) -> None:
     """It may end between two looks."""
     assert burden(43, machine) is None
