@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from functools import reduce
 from statistics import fmean
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller.history.series import LONGEST_RUN, Grid, running_shares
 from controller.readings.reading import Why
+from controller.record.tally import added
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import datetime
 
-    from controller.history.queries import History, RecordedChange
+    from controller.history.queries import History
     from controller.record.tally import DayTally
     from controller.settings.schema import Settings
 
@@ -31,22 +34,6 @@ class MonthTally(NamedTuple):
     returned_j: float
 
 
-class _Steps(NamedTuple):
-    """Equal steps up to a moment."""
-
-    begin_utc: datetime
-    step_s: float
-    number: int
-
-    def of(self, at_utc: datetime) -> int:
-        """The step a moment within them lies in."""
-        return min(int((at_utc - self.begin_utc).total_seconds() // self.step_s), self.number - 1)
-
-    def seconds(self, at_utc: datetime) -> float:
-        """Seconds from their begin to a moment, within their range."""
-        return min(max((at_utc - self.begin_utc).total_seconds(), 0.0), self.step_s * self.number)
-
-
 def curves(
     history: History, settings: Settings, until_utc: datetime, step_s: float, count: int
 ) -> Mapping[tuple[str, str], Curve]:
@@ -58,29 +45,28 @@ def curves(
     Raises:
         controller.history.database.StorageError: the file cannot be read.
     """
-    steps = _Steps(until_utc - timedelta(seconds=step_s * count), step_s, count)
+    begin_utc = until_utc - timedelta(seconds=step_s * count)
+    grid = Grid(begin_utc.timestamp(), step_s, count)
     places = {(place, ""): settings.probe_names(place) for place in ("ceiling", "bench", "outdoor")}
     places |= {("soil", loop): settings.probe_names("soil", loop) for loop in settings.loops}
     found: dict[tuple[str, str], list[list[float]]] = {key: [[] for _ in range(count)] for key in places}
     recorded = [False] * count
-    run_ends: dict[int, datetime] = {}
-    for sample in history.samples(steps.begin_utc, until_utc):
-        step = steps.of(sample.when.at_utc)
+    seen_s: dict[int, float] = {}
+    for sample in history.samples(begin_utc, until_utc):
+        at_s = sample.when.at_utc.timestamp()
+        step = grid.step_of(at_s)
         recorded[step] = True
-        run_ends[sample.when.run_id] = sample.when.at_utc
+        seen_s[sample.when.run_id] = at_s
         for key, probes in places.items():
             values = (sample.values.get(probe) for probe in probes)
             found[key][step].extend(v for v in values if v is not None and not isinstance(v, Why))
     means: dict[tuple[str, str], Curve] = {
         key: [fmean(step) if step else None for step in line] for key, line in found.items()
     }
-    changes: dict[tuple[str, str], list[RecordedChange]] = {("fan", loop): [] for loop in settings.loops}
-    changes |= {("pump", sump): [] for sump in settings.sumps}
-    for change in history.changes(steps.begin_utc, until_utc):
-        changes.get((change.output.kind.value, change.output.name), []).append(change)
-    for key, line in changes.items():
-        shares = _shares(line, run_ends, steps)
-        means[key] = [share if known else None for share, known in zip(shares, recorded, strict=True)]
+    changes = history.changes(begin_utc - LONGEST_RUN, until_utc)
+    for output, shares in running_shares(changes, settings, grid, seen_s, runs_on_s=0.0).items():
+        known = zip(shares, recorded, strict=True)
+        means[output.kind.value, output.name] = [share if seen else None for share, seen in known]
     return means
 
 
@@ -98,39 +84,13 @@ def months(history: History, today: date) -> tuple[MonthTally, ...]:
 
 
 def _month(name: str, days: list[DayTally]) -> MonthTally:
-    loops = [loop for day in days for loop in day.loops.values()]
-    pumps = [pump for day in days for pump in day.pumps.values()]
+    sums = reduce(added, days)
     return MonthTally(
         name,
         len(days),
-        min((day.air_min_c for day in days if day.air_min_c is not None), default=None),
-        max((day.air_max_c for day in days if day.air_max_c is not None), default=None),
-        sum(loop.electricity_j for loop in loops) + sum(pump.electricity_j for pump in pumps),
-        sum(loop.banked_j for loop in loops),
-        sum(loop.returned_j for loop in loops),
+        sums.air_min_c,
+        sums.air_max_c,
+        sums.electricity_j,
+        sums.banked_j,
+        sums.returned_j,
     )
-
-
-def _shares(changes: list[RecordedChange], run_ends: Mapping[int, datetime], steps: _Steps) -> list[float]:
-    """Share of each step for which a motor was on; with the end of a run everything is off."""
-    shares = [0.0] * steps.number
-    on: RecordedChange | None = None
-    for change in changes:
-        if on is not None:
-            same_run = on.when.run_id == change.when.run_id
-            end_utc = change.when.at_utc if same_run else run_ends.get(on.when.run_id, on.when.at_utc)
-            _add(shares, on.when.at_utc, end_utc, steps)
-        on = change if change.on else None
-    if on is not None:
-        _add(shares, on.when.at_utc, run_ends.get(on.when.run_id, on.when.at_utc), steps)
-    return shares
-
-
-def _add(shares: list[float], from_utc: datetime, to_utc: datetime, steps: _Steps) -> None:
-    """Add the time between two moments to the steps it lies in."""
-    at_s, end_s = steps.seconds(from_utc), steps.seconds(to_utc)
-    while at_s < end_s:
-        step = int(at_s // steps.step_s)
-        next_s = min((step + 1) * steps.step_s, end_s)
-        shares[step] = min(shares[step] + (next_s - at_s) / steps.step_s, 1.0)
-        at_s = next_s

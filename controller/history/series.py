@@ -39,18 +39,14 @@ def read_series(
     """
     from_s = from_utc.timestamp() // step_s * step_s
     steps = max(0, int(-((from_s - to_utc.timestamp()) // step_s)))
-    grid = _Grid(from_s, step_s, steps)
+    grid = Grid(from_s, step_s, steps)
     probes, seen_s = _Probes(grid, tuple(settings.probes)), dict[int, float]()
     for sample in history.samples(from_utc, to_utc):
         at_s = sample.when.at_utc.timestamp()
         seen_s[sample.when.run_id] = at_s
         probes.add(at_s, sample.span_s, sample.values)
-    outputs = [OutputId.fan(name) for name in settings.loops] + [OutputId.pump(n) for n in settings.sumps]
-    shares = {output: [0.0] * steps for output in outputs}
     changes = history.changes(from_utc - LONGEST_RUN, to_utc)
-    for output, began_s, ended_s in _runs(changes, seen_s, step_s):
-        if output in shares:
-            grid.mark(shares[output], began_s, ended_s)
+    shares = running_shares(changes, settings, grid, seen_s, runs_on_s=step_s)
     return Series(
         from_s,
         step_s,
@@ -61,11 +57,40 @@ def read_series(
     )
 
 
-class _Grid:
+def running_shares(
+    changes: Iterable[RecordedChange],
+    settings: Settings,
+    grid: Grid,
+    seen_s: Mapping[int, float],
+    *,
+    runs_on_s: float,
+) -> dict[OutputId, list[float]]:
+    """For each fan and pump the share of every step for which it was on.
+
+    Args:
+        changes: oldest first, from ``LONGEST_RUN`` before the grid on.
+        settings: which fans and pumps there are.
+        grid: the steps.
+        seen_s: by run of the program, when it was last heard of within the grid.
+        runs_on_s: for how long what runs when the newest of them was last heard of is taken to run on.
+    """
+    outputs = [OutputId.fan(name) for name in settings.loops] + [OutputId.pump(n) for n in settings.sumps]
+    shares = {output: [0.0] * grid.steps for output in outputs}
+    for output, began_s, ended_s in _runs(changes, seen_s, runs_on_s):
+        if output in shares:
+            grid.mark(shares[output], began_s, ended_s)
+    return shares
+
+
+class Grid:
     """Steps of time."""
 
-    def __init__(self, from_s: float, step_s: int, steps: int) -> None:
+    def __init__(self, from_s: float, step_s: float, steps: int) -> None:
         self.from_s, self.step_s, self.steps = from_s, step_s, steps
+
+    def step_of(self, moment_s: float) -> int:
+        """The step in which a moment lies, the first or last one for a moment at their edge."""
+        return min(max(int((moment_s - self.from_s) // self.step_s), 0), self.steps - 1)
 
     def mark(self, shares: list[float], began_s: float, ended_s: float) -> None:
         """Add the time from one moment to another to the shares of the steps it touches."""
@@ -78,7 +103,7 @@ class _Grid:
 class _Probes:
     """Gathers samples; one that was taken finely counts before an hourly mean."""
 
-    def __init__(self, grid: _Grid, names: tuple[str, ...]) -> None:
+    def __init__(self, grid: Grid, names: tuple[str, ...]) -> None:
         self._grid = grid
         self._sums = {name: [0.0] * grid.steps for name in names}
         self._counts = {name: [0] * grid.steps for name in names}
@@ -89,10 +114,10 @@ class _Probes:
         """One sample."""
         if span_s:
             first = int((at_s // span_s * span_s - self._grid.from_s) // self._grid.step_s)
-            for step in range(max(first, 0), min(first + span_s // self._grid.step_s, self._grid.steps)):
+            for step in range(max(first, 0), min(first + int(span_s // self._grid.step_s), self._grid.steps)):
                 self._hours.append((step, values))
             return
-        step = int((at_s - self._grid.from_s) // self._grid.step_s)
+        step = self._grid.step_of(at_s)
         self._fine[step] = True
         for name, value in values.items():
             if isinstance(value, float) and name in self._sums:
@@ -124,7 +149,7 @@ class _Probes:
 
 
 def _runs(
-    changes: Iterable[RecordedChange], seen_s: Mapping[int, float], step_s: int
+    changes: Iterable[RecordedChange], seen_s: Mapping[int, float], runs_on_s: float
 ) -> Iterator[tuple[OutputId, float, float]]:
     """Output, begin and end of each run of a motor.
 
@@ -145,4 +170,4 @@ def _runs(
     for output, (run, began_s) in running.items():
         last_s = seen_s.get(run, began_s)
         # What runs at the end of the range runs on; what a broken run left running does not.
-        yield output, began_s, max(began_s, last_s + step_s if last_s == newest_s else last_s)
+        yield output, began_s, max(began_s, last_s + runs_on_s if last_s == newest_s else last_s)

@@ -49,6 +49,17 @@ def test_a_motor_is_on_from_its_start_to_its_stop(path, clock, writer, tick, cha
     assert lines["fan", "south"] == [None, None, 0.0, 0.0, 0.0, 0.0]
 
 
+def test_a_motor_that_has_run_since_before_the_first_step_is_on(path, clock, writer, tick, change):
+    """Its start lies further back than the curves do."""
+    writer.observe(tick({"bench": 10.0}, changes=[change()]))
+    for _ in range(12):
+        clock.advance(300)
+        writer.observe(tick({"bench": 10.0}))
+    writer.close()
+    lines = found(path, clock.wall, 2)
+    assert lines["fan", "north"] == [pytest.approx(1.0), pytest.approx(2 / 3)]
+
+
 def test_with_its_run_a_motor_is_off(path, clock, tick, change):
     """A program that was killed has stopped its fans, although no stop is recorded."""
     begin = clock.wall
