@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision.demand import WARMING
 from controller.diagnosis.heat_share import known_share
-from controller.diagnosis.tonight import Warned
+from controller.diagnosis.tonight import Warned, coldest, mean_soil_c
 from controller.faults import HOUR_S
 from controller.forecast.hours import night_hour, place_of
 from controller.forecast.outlook import Outlook, outlook
@@ -142,14 +142,13 @@ def warning(evening: Evening, now_s: float) -> Warned | None:
 
 
 def _look(snapshot: Snapshot, state: ControllerState, hour: float | None, settings: Settings) -> Look:
-    soils = [loop.soil.value for loop in snapshot.loops.values() if isinstance(loop.soil, Good)]
-    airs = [one for one in (_value(snapshot.bench), _value(snapshot.ceiling)) if math.isfinite(one)]
+    air_c, soil_c = coldest(snapshot), mean_soil_c(snapshot)
     utc_s = None if snapshot.wall_utc is None else snapshot.wall_utc.timestamp()
     return Look(
         _value(snapshot.outdoor),
-        min(airs, default=NAN),
+        NAN if air_c is None else air_c,
         _value(snapshot.ceiling),
-        sum(soils) / len(soils) if soils else NAN,
+        NAN if soil_c is None else soil_c,
         any(fan.demand in WARMING for fan in state.fans.values()),
         utc_s,
         night_hour(utc_s, place_of(settings.site.location), hour),

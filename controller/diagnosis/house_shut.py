@@ -12,7 +12,7 @@ import math
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from controller.decision.state import Proof
-from controller.diagnosis.tonight import NEAR_FROST_K
+from controller.diagnosis.tonight import NEAR_FROST_K, mean_soil_c
 from controller.faults import HOUR_S, FaultCode, Finding
 from controller.readings.reading import Good
 from controller.units import difference_text
@@ -124,10 +124,12 @@ def _is_sure(fan: FanState) -> bool:
 def _looked(watch: HouseWatch, snapshot: Snapshot, cold_c: float) -> HouseWatch:
     """One look, if the night is cold and everything that is needed can be read."""
     bench, ceiling, outdoor = snapshot.bench, snapshot.ceiling, snapshot.outdoor
-    soils_c = [loop.soil.value for loop in snapshot.loops.values() if isinstance(loop.soil, Good)]
-    if not (isinstance(bench, Good) and isinstance(ceiling, Good) and isinstance(outdoor, Good) and soils_c):
+    soil_c = mean_soil_c(snapshot)
+    if soil_c is None:
         return watch
-    room_k, gap_k = sum(soils_c) / len(soils_c) - outdoor.value, bench.value - outdoor.value
+    if not (isinstance(bench, Good) and isinstance(ceiling, Good) and isinstance(outdoor, Good)):
+        return watch
+    room_k, gap_k = soil_c - outdoor.value, bench.value - outdoor.value
     if outdoor.value > cold_c or room_k < LEAST_ROOM_K:
         return watch
     share, roof_k, known = gap_k / room_k, ceiling.value - bench.value, watch.usual.get(watch.fans)

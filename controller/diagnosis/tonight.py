@@ -201,14 +201,14 @@ def watched_night(
     if hour is not None and _evening_begins(night, hour, now_s):
         if night is not None:
             nights = _with(nights, night)
-        night = Night(now_s, outdoor_c, _soil_c(snapshot))
+        night = Night(now_s, outdoor_c, mean_soil_c(snapshot))
     if night is not None and hour is not None:
         night = _after(night, air_c, outdoor_c, hour if by_clock else None, now_s)
         if not night.over and MORNING_H <= hour < EVENING_H:
             night = night._replace(over=hour >= NOON_H or out_of_danger(before, now_s))
         if EVENING_H <= hour < EVENING_ENDS_H:
             low_c = _least(
-                _low_by_outdoors_c(nights, outdoor_c, _soil_c(snapshot), hour),
+                _low_by_outdoors_c(nights, outdoor_c, mean_soil_c(snapshot), hour),
                 _low_of_a_spell_c(nights, night.evening_c),
             )
             warned = _with_air(warned or _warned(low_c), air_c)
@@ -323,7 +323,8 @@ def _with(nights: tuple[PastNight, ...], night: Night) -> tuple[PastNight, ...]:
     return (*nights, PastNight(night.low_c, night.evening_c, fall_k, share))[-NIGHTS_KEPT:]
 
 
-def _soil_c(snapshot: Snapshot) -> float | None:
+def mean_soil_c(snapshot: Snapshot) -> float | None:
+    """The mean of the soils at the tubes, None where none can be read."""
     soils = [loop.soil.value for loop in snapshot.loops.values() if isinstance(loop.soil, Good)]
     return sum(soils) / len(soils) if soils else None
 

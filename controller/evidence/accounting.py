@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from controller.evidence.series import LocalOffset, Series
     from controller.settings.schema import Loop, Settings
 
-JOULES_PER_KWH = 3.6e6  # by definition
 K = 2.0  # expanded uncertainty, about 95 %
 # Standard uncertainty of one probe: anything within 0.5 K is as likely (DS18B20 data sheet; GUM 4.3.7).
 PROBE_K = 0.5 / math.sqrt(3.0)

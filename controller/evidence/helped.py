@@ -15,8 +15,9 @@ from controller.evidence.counting import frost_hours_avoided, hot_hours_avoided,
 from controller.evidence.fit import fit
 from controller.evidence.heat import doubts_of
 from controller.evidence.interval import Interval, around
-from controller.evidence.nights import FIT_STEPS, for_fit, log_of, nights_of, outdoor_probes
+from controller.evidence.nights import FIT_STEPS, for_fit, log_of, nights_of
 from controller.evidence.reckoning import Z90, reckon
+from controller.record.tally import JOULES_PER_KWH
 
 if TYPE_CHECKING:
     from datetime import date
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from controller.settings.schema import Settings
 
 NEEDED_NIGHTS = 10
-JOULES_PER_KWH = 3.6e6  # by definition
 
 
 class Night(NamedTuple):
@@ -107,8 +107,9 @@ def did_it_help(
         offset: of local time.
         price_per_kwh: of heat and electricity alike, in any currency; None if not known.
     """
-    if not outdoor_probes(settings) or not settings.derived.groups.soils:
-        place = "the soil at the tubes" if outdoor_probes(settings) else "the air outdoors"
+    outdoors = settings.probe_names("outdoor")
+    if not outdoors or not settings.derived.groups.soils:
+        place = "the soil at the tubes" if outdoors else "the air outdoors"
         sentence = (
             f"No probe measures {place}, and without it the house without the store cannot be reckoned."
         )

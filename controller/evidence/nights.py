@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from controller.evidence.heat import heat_of
 from controller.evidence.house_model import Night as ModelNight
 from controller.evidence.series import day_of
+from controller.faults import DAY_S
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from controller.evidence.series import LocalOffset, Series
     from controller.settings.schema import Settings
 
-DAY_S = 86_400.0
 # Local hours between which it is dark in the cold half of most years: for the fit, the sun must be away.
 DARK_FROM_H, DARK_UNTIL_H = 19.0, 6.0
 # Fans that run between these hours heat the night; its low lies between two noons.
@@ -88,18 +88,13 @@ def log_of(series: Series, settings: Settings, offset: LocalOffset) -> Log:
         series.step_s,
         series.local_s(offset),
         series.mean(groups.benches or groups.ceilings),
-        series.mean(outdoor_probes(settings)),
+        series.mean(settings.probe_names("outdoor")),
         series.mean(groups.soils),
         [watt / floor_m2 for watt in heat_w],
         run_s,
         sum(loop.power_w * sum(series.fans[name]) * series.step_s for name, loop in heats.items()),
         heats,
     )
-
-
-def outdoor_probes(settings: Settings) -> list[str]:
-    """Names of the probes outside."""
-    return [name for name, probe in settings.probes.items() if probe.place == "outdoor"]
 
 
 def nights_of(log: Log) -> list[NightSteps]:

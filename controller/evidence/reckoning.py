@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from controller.evidence import calibration
 from controller.evidence.house_model import Parameters, heater_w_m2, lingering, raise_by
 from controller.evidence.interval import Interval, around
+from controller.record.tally import JOULES_PER_KWH
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -78,7 +79,7 @@ class Without:
                 raises = [max(at_once_k[step], 0.0) for step in low.night.steps]
                 dark = raises[len(raises) // 4 : -len(raises) // 6]  # from 18 to 8 o'clock, of noon to noon
                 heat_j += sum(heater_w_m2(self.house, dark, self.log.step_s)) * self.log.step_s
-        kwh = heat_j * floor_m2 / 3.6e6
+        kwh = heat_j * floor_m2 / JOULES_PER_KWH
         return around(kwh, Z90 * HEAT_SPREAD * kwh, least=0.0)
 
 

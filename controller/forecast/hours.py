@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
+from controller.faults import HOUR_S
 from controller.physics.daylight import half_day_s, noon_s
 
-HOUR_S = 3600.0
 DAY_H, NOON_H = 24.0, 12.0
 # Sunset and sunrise where no place is set: those of a winter month between 40° and 50° north. [practice]
 USUAL_SUNSET_H, USUAL_NIGHT_H = 17.0, 14.0

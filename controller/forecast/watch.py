@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
+from controller.faults import HOUR_S
 from controller.forecast.features import HOURS_KEPT, UNSEEN, Hour, View, features
-from controller.forecast.hours import HOUR_S, NightHour
 from controller.forecast.nights import MOMENTS, USUAL_GAINS, Guess, Moment, expected, learned, no_moments
 from controller.forecast.scale import stretched
+
+if TYPE_CHECKING:
+    from controller.forecast.hours import NightHour
 
 NAN = math.nan
 # No probe in or around a house reads more; what does is not taken in.

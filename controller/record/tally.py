@@ -51,6 +51,22 @@ class DayTally(NamedTuple):
     loops: Mapping[str, LoopTally] = NO_LOOPS
     pumps: Mapping[str, PumpTally] = NO_PUMPS
 
+    @property
+    def electricity_j(self) -> float:
+        """Of all fans and pumps."""
+        fans_j = sum(loop.electricity_j for loop in self.loops.values())
+        return fans_j + sum(pump.electricity_j for pump in self.pumps.values())
+
+    @property
+    def banked_j(self) -> float:
+        """Heat into the soil, by all loops."""
+        return sum(loop.banked_j for loop in self.loops.values())
+
+    @property
+    def returned_j(self) -> float:
+        """Heat out of the soil, by all loops."""
+        return sum(loop.returned_j for loop in self.loops.values())
+
 
 class MonthSummary(NamedTuple):
     """A finished month.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from controller.faults import HOUR_S
 from controller.record.tally import JOULES_PER_KWH, DayTally
 from controller.replay.compare import ASSUMED, differing
 
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
     from controller.replay.run import Played
 
 WIDTH = 80
-HOUR_S = 3600.0
 # Columns of the table: what it holds, its width before and after, decimals, and its heading.
 COLUMNS = (
     ("fan_hours", 6, 6, 1, "fan hours"),
@@ -79,8 +79,8 @@ def _sums(day: DayTally) -> dict[str, float | None]:
         "fan_hours": sum(loop.run_s for loop in loops) / HOUR_S,
         "fan_kwh": sum(loop.electricity_j for loop in loops) / JOULES_PER_KWH,
         "starts": float(sum(loop.starts for loop in loops)),
-        "banked_kwh": sum(loop.banked_j for loop in loops) / JOULES_PER_KWH,
-        "returned_kwh": sum(loop.returned_j for loop in loops) / JOULES_PER_KWH,
+        "banked_kwh": day.banked_j / JOULES_PER_KWH,
+        "returned_kwh": day.returned_j / JOULES_PER_KWH,
     }
 
 

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from typing import TYPE_CHECKING, Literal
 
-from controller.evidence.accounting import JOULES_PER_KWH
-from controller.record.tally import DayTally
+from controller.record.tally import JOULES_PER_KWH, DayTally
 from controller.report.calendar import DAY, days_between
 from controller.report.data import Day, Picture
 from controller.report.runs import Water

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
-from controller.evidence.accounting import JOULES_PER_KWH, Heat, account
+from controller.evidence.accounting import Heat, account
 from controller.evidence.helped import Helped, did_it_help
 from controller.history.series import read_series
+from controller.record.tally import JOULES_PER_KWH
 from controller.report.alarms import said_of_the_house, spells_of
 from controller.report.calendar import DAY, calendar_of
 from controller.report.data import Interval, Limits, Month, ReportData

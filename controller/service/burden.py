@@ -9,9 +9,10 @@ import os
 from dataclasses import dataclass
 from pathlib import Path
 
-DAY_S = 86_400.0
+from controller.faults import DAY_S, HOUR_S
+
 KB, MB = 1e3, 1e6
-SHORTEST_S = 3600.0  # a start writes what days do not
+SHORTEST_S = HOUR_S  # a start writes what days do not
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +35,7 @@ class Burden:
 
     def __str__(self) -> str:
         """In words, with the time it was measured over."""
-        hours = self.over_s / 3600.0
+        hours = self.over_s / HOUR_S
         words = f"over {hours:.1f} h: {self.resident_mb:.1f} MB of memory (at most {self.most_mb:.1f})"
         words += f", {self.core_share:.2%} of one core"
         if self.written_mb_a_day is None:

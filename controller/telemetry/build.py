@@ -330,16 +330,14 @@ def _status_alarm(alarm: Alarm, tick: TickRecord) -> payloads.StatusAlarm:
 
 def _day_sums(day: DayTally) -> dict[str, object]:
     loops, pumps = day.loops.items(), day.pumps.items()
-    electricity_j = sum(t.electricity_j for t in day.loops.values())
-    electricity_j += sum(t.electricity_j for t in day.pumps.values())
     return {
         "date": day.date,
         "covered_s": round(day.covered_s, 1),
         "air_min_c": None if day.air_min_c is None else round(day.air_min_c, 2),
         "air_max_c": None if day.air_max_c is None else round(day.air_max_c, 2),
-        "electricity_j": round(electricity_j),
-        "banked_j": round(sum(t.banked_j for t in day.loops.values())),
-        "returned_j": round(sum(t.returned_j for t in day.loops.values())),
+        "electricity_j": round(day.electricity_j),
+        "banked_j": round(day.banked_j),
+        "returned_j": round(day.returned_j),
         "loops": [_loop_sums(name, tally) for name, tally in loops],
         "pumps": [_pump_sums(name, tally) for name, tally in pumps],
     }

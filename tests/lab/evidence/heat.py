@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from controller.evidence.accounting import FLOW_SHARE, JOULES_PER_KWH, account
+from controller.evidence.accounting import FLOW_SHARE, account
+from controller.record.tally import JOULES_PER_KWH
 
 if TYPE_CHECKING:
     from controller.evidence.interval import Interval
