@@ -19,8 +19,10 @@ def default_file() -> str | None:
     return DEFAULT_FILE if Path(DEFAULT_FILE).exists() else None
 
 
-def add_range(parser: argparse.ArgumentParser) -> None:
-    """Let a person name a range of recorded time: ``since`` and ``until``."""
+def add_recorded_range(parser: argparse.ArgumentParser) -> None:
+    """Let a person name a history (``file``, ``history``) and a range of its time (``since``, ``until``)."""
+    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
+    parser.add_argument("--history", metavar="FILE", help="read this history file (a backup, a copy)")
     when = '"yesterday", "3 days ago", 2026-01-31 or "2026-01-31 14:00"'
     parser.add_argument("--from", dest="since", metavar="WHEN", help=f"all there is unless given: {when}")
     parser.add_argument("--to", dest="until", metavar="WHEN", help="up to here; all there is unless given")
@@ -49,37 +51,30 @@ def positive(text: str) -> float:
 
 def pace(text: str) -> float:
     """A time between two ticks, written as ``5 min``; in seconds."""
-    return _duration_s(text, 1.0, LONGEST_PACE_S, '"1 s" to "15 min"')
+    return _quantity("duration", text, 1.0, LONGEST_PACE_S, '"1 s" to "15 min"')
 
 
 def trial_time(text: str) -> float:
     """How long an output is tried, written as ``5 s``; in seconds."""
-    return _duration_s(text, 1.0, LONGEST_TRIAL_S, '"1 s" to "60 s"')
+    return _quantity("duration", text, 1.0, LONGEST_TRIAL_S, '"1 s" to "60 s"')
 
 
 def low(text: str) -> float:
     """A forecast low outdoors, written as ``18F`` or ``"-7.5 °C"``; in °C."""
+    return _quantity("temperature", text, COLDEST_LOW_C, HOTTEST_LOW_C, "-80 °C to 40 °C")
+
+
+def _quantity(kind: str, text: str, least: float, most: float, expected: str) -> float:
+    """A value with its unit, in SI, within limits."""
     from controller.settings.schema.quantities import QuantityError, read_quantity  # noqa: PLC0415 - few commands need it
 
     try:
-        celsius = read_quantity("temperature", text).si
+        value = read_quantity(kind, text).si
     except QuantityError as refused:
         raise argparse.ArgumentTypeError(str(refused)) from None
-    if not COLDEST_LOW_C <= celsius <= HOTTEST_LOW_C:
-        raise argparse.ArgumentTypeError(f'"{text}" is out of range; expected -80 °C to 40 °C')
-    return celsius
-
-
-def _duration_s(text: str, low_s: float, high_s: float, expected: str) -> float:
-    from controller.settings.schema.quantities import QuantityError, read_quantity  # noqa: PLC0415 - few commands need it
-
-    try:
-        seconds = read_quantity("duration", text).si
-    except QuantityError as refused:
-        raise argparse.ArgumentTypeError(str(refused)) from None
-    if not low_s <= seconds <= high_s:
+    if not least <= value <= most:
         raise argparse.ArgumentTypeError(f'"{text}" is out of range; expected {expected}')
-    return seconds
+    return value
 
 
 def names(text: str) -> list[str]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import os
 import sys
-import textwrap
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -13,7 +12,7 @@ from itertools import islice
 from typing import TYPE_CHECKING, Any, Protocol, TextIO
 
 from controller.cli.csv_lines import plain_cells
-from controller.cli.from_history import NoHistoryError, opened, range_of
+from controller.cli.from_history import NoHistoryError, opened, range_of, refused
 from controller.cli.local_time import NotATimeError
 from controller.clock import SystemClock
 from controller.durable import sync_directory
@@ -30,8 +29,7 @@ if TYPE_CHECKING:
     from controller.history.queries import History
     from controller.history.tables import Cell, Table
 
-WRITTEN, UNUSABLE = 0, 2
-WIDTH = 80
+WRITTEN = 0
 ROWS_AT_ONCE = 10_000  # of Parquet; some MB
 INSTALL = 'pip install "hypocaust[export]", in the environment that hypocaust is installed in'
 
@@ -129,13 +127,13 @@ def export(request: Request, out: TextIO, clock: Clock | None = None) -> int:
     try:
         with opened(request.file, request.history) as history:
             _export(history, request, out, clock or SystemClock())
-    except (NoHistoryError, NotWrittenError) as refused:
-        return _refused(str(refused))
+    except (NoHistoryError, NotWrittenError) as trouble:
+        return refused(str(trouble))
     except (NotATimeError, StorageError) as trouble:
-        return _refused(f"{trouble}.")
+        return refused(f"{trouble}.")
     except OSError as trouble:
         reason = trouble.strerror or str(trouble)
-        return _refused(
+        return refused(
             f"{trouble.filename or request.out} cannot be written ({reason}). Look for room and rights."
         )
     return WRITTEN
@@ -216,8 +214,3 @@ def _pyarrow() -> tuple[Any, Any]:
             "--format parquet out: CSV needs nothing more."
         ) from None
     return pa, parquet
-
-
-def _refused(text: str) -> int:
-    print(textwrap.fill(text, WIDTH, break_long_words=False, break_on_hyphens=False), file=sys.stderr)
-    return UNUSABLE

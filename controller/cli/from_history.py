@@ -1,7 +1,9 @@
-"""The history that a command was asked to read: where it is, and the range of time that is meant."""
+"""The history that a command was asked to read: where it is, which time is meant, why it is refused."""
 
 from __future__ import annotations
 
+import sys
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +16,16 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from controller.clock import Clock
+
+
+UNUSABLE = 2
+WIDTH = 80
+
+
+def refused(text: str, code: int = UNUSABLE) -> int:
+    """Say why a command was not done, and give its exit code."""
+    print(textwrap.fill(text, WIDTH, break_long_words=False, break_on_hyphens=False), file=sys.stderr)
+    return code
 
 
 class NoHistoryError(HypocaustError):

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TextIO
 
 from controller.cli.csv_lines import csv_line
-from controller.cli.from_history import NoHistoryError, opened, range_of
+from controller.cli.from_history import WIDTH, NoHistoryError, opened, range_of, refused
 from controller.cli.local_time import NotATimeError
 from controller.clock import SystemClock
 from controller.history.database import StorageError
@@ -22,8 +22,7 @@ if TYPE_CHECKING:
     from controller.clock import Clock
     from controller.history.queries import History
 
-SHOWN, UNUSABLE = 0, 2
-WIDTH = 80
+SHOWN = 0
 COLUMNS = ("at", "kind", "code", "about", "on", "urgency", "sentence")
 SCHEMA = {
     "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -80,10 +79,10 @@ def log(request: Request, out: TextIO, clock: Clock | None = None) -> int:
     try:
         with opened(request.file, request.history) as history:
             return _print(history, request, out, clock or SystemClock())
-    except NoHistoryError as refused:
-        return _refused(str(refused))
+    except NoHistoryError as trouble:
+        return refused(str(trouble))
     except (NotATimeError, StorageError) as trouble:
-        return _refused(f"{trouble}.")
+        return refused(f"{trouble}.")
 
 
 def _print(history: History, request: Request, out: TextIO, clock: Clock) -> int:
@@ -145,11 +144,6 @@ def _row(entry: Entry) -> dict[str, Any]:
         "urgency": entry.urgency,
         "sentence": entry.sentence,
     }
-
-
-def _refused(text: str) -> int:
-    print(textwrap.fill(text, WIDTH, break_long_words=False, break_on_hyphens=False), file=sys.stderr)
-    return UNUSABLE
 
 
 def print_schema() -> int:

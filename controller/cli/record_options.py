@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from controller.cli.arguments import DEFAULT_FILE, Commands, add_range, date, default_file, positive
+from controller.cli.arguments import DEFAULT_FILE, Commands, add_recorded_range, date, default_file, positive
 
 if TYPE_CHECKING:
     import argparse
@@ -101,9 +101,7 @@ def _add_report(commands: Commands[argparse.ArgumentParser]) -> None:
 
 def _add_export(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser("export", help="the history as tables, for a spreadsheet or a program")
-    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
-    parser.add_argument("--history", metavar="FILE", help="read this history file (a backup, a copy)")
-    add_range(parser)
+    add_recorded_range(parser)
     parser.add_argument("--out", metavar="DIR", type=Path, required=True, help="directory to write to")
     parser.add_argument("--format", dest="form", choices=("csv", "parquet"), default="csv")
     parser.add_argument("--force", action="store_true", help="replace tables that are there already")
@@ -137,9 +135,7 @@ def _add_restore(commands: Commands[argparse.ArgumentParser]) -> None:
 
 def _add_replay(commands: Commands[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser("replay", help="recorded days once more, with these settings or with others")
-    parser.add_argument("file", metavar="FILE", nargs="?", help=f"settings file (default: {DEFAULT_FILE})")
-    parser.add_argument("--history", metavar="FILE", help="read this history file (a backup, a copy)")
-    add_range(parser)
+    add_recorded_range(parser)
     parser.add_argument("--with", dest="other", metavar="FILE", type=Path, help="the settings to try")
     parser.add_argument("--changes", action="store_true", help="list what switches when, and why")
     parser.add_argument("--schema", action="store_true", help="print the JSON Schema of --json, and stop")

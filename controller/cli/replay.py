@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import json
 import sys
-import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TextIO
 
-from controller.cli.from_history import NoHistoryError, opened, range_of
+from controller.cli.from_history import UNUSABLE, NoHistoryError, opened, range_of, refused
 from controller.cli.local_time import NotATimeError
 from controller.cli.progress import say
 from controller.clock import SystemClock
@@ -27,8 +26,7 @@ if TYPE_CHECKING:
     from controller.clock import Clock
     from controller.settings.schema import Settings
 
-SHOWN, UNUSABLE = 0, 2
-WIDTH = 80
+SHOWN = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,10 +65,10 @@ def replay_days(request: Request, out: TextIO, clock: Clock | None = None) -> in
     except SettingsError as trouble:
         print(trouble, file=sys.stderr)
         return UNUSABLE
-    except NoHistoryError as refused:
-        return _refused(str(refused))
+    except NoHistoryError as trouble:
+        return refused(str(trouble))
     except (NotATimeError, StorageError, OtherHouseError) as trouble:
-        return _refused(f"{trouble}.")
+        return refused(f"{trouble}.")
     if request.form == "json":
         shown = json.dumps(as_json(result, changes=request.changes), indent=2, ensure_ascii=False)
         out.write(f"{visible_json(shown)}\n")
@@ -97,11 +95,6 @@ def _played(request: Request, settings: Settings, other: Settings | None, clock:
             print(f"{history.damaged_rows} damaged rows of the history are left out.", file=sys.stderr)
     names = (request.file.name, "" if request.other is None else request.other.name)
     return Result(from_utc, to_utc, settings.site.show, names, here, tried)
-
-
-def _refused(text: str) -> int:
-    print(textwrap.fill(text, WIDTH, break_long_words=False, break_on_hyphens=False), file=sys.stderr)
-    return UNUSABLE
 
 
 def print_schema() -> int:

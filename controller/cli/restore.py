@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import os
 import sys
-import textwrap
 from contextlib import nullcontext
 from typing import TYPE_CHECKING
 
+from controller.cli.from_history import UNUSABLE, refused
 from controller.history.backups import restore
 from controller.history.database import StorageError
 from controller.service.directories import StartError, claim
@@ -20,8 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
     from typing import TextIO
 
-DONE, UNUSABLE, RUNS = 0, 2, 3
-WIDTH = 80
+DONE, RUNS = 0, 3
 
 
 def restore_history(backup: Path, settings_file: Path, out: TextIO) -> int:
@@ -37,18 +36,17 @@ def restore_history(backup: Path, settings_file: Path, out: TextIO) -> int:
         return UNUSABLE
     path, runtime = history_file(settings), runtime_directory(settings)
     if owner := _other_owner(path.parent):
-        return _refused(
+        return refused(
             f"{path.parent} belongs to {owner}, who could not open what root leaves there. Do it as that "
             f"user: sudo -u {owner} hypocaust restore {backup}",
-            UNUSABLE,
         )
     try:
         with claim(settings) if runtime.is_dir() else nullcontext():
             aside = restore(backup, path)
     except StartError as trouble:
-        return _refused(f"Stop the controller first: sudo systemctl stop hypocaust. {trouble}", RUNS)
+        return refused(f"Stop the controller first: sudo systemctl stop hypocaust. {trouble}", RUNS)
     except StorageError as trouble:
-        return _refused(f"{trouble}.", UNUSABLE)
+        return refused(f"{trouble}.")
     out.write(f"{path} is now a copy of {backup}.\n")
     if aside is not None:
         out.write(f"What was there before is kept as {aside}.\n")
@@ -62,8 +60,3 @@ def _other_owner(folder: Path) -> str:
     except OSError:
         return ""
     return user_name(owner) if os.geteuid() == ROOT != owner else ""
-
-
-def _refused(text: str, code: int) -> int:
-    print(textwrap.fill(text, WIDTH, break_long_words=False, break_on_hyphens=False), file=sys.stderr)
-    return code

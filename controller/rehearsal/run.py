@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import contextlib
 import gc
-import logging
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
-
-import structlog
 
 from controller.clock import SystemClock
 from controller.errors import HypocaustError
@@ -23,6 +20,7 @@ from controller.rehearsal.building import building_of
 from controller.rehearsal.strategies import STRATEGIES
 from controller.rehearsal.summary import AlarmSums, PromiseSums, Summary
 from controller.rehearsal.ticking import Drive, LocalDay, LocalHour, Watch, tick_through
+from controller.service.logs import silenced
 from controller.simulator.plant.clock import MONOTONIC_START_S, SimClock
 from controller.simulator.plant.plant import SimulatedPlant
 from controller.simulator.weather.load import load_weather
@@ -132,7 +130,7 @@ def rehearse(plan: Rehearsal, progress: Progress | None = None) -> Outcome:
     loop = ControlLoop(_parts(plan, plant, clock, weather.zone))
     history = _history(plan, clock)
     watch = Watch(plant, start, plan.hourly, history)
-    with _no_log(), _no_collecting():
+    with silenced(), _no_collecting():
         tick_through(loop, clock, watch, plan.days * DAY_S, progress)
     watch.close()
     if history is not None and (lost := history.findings()):
@@ -182,17 +180,6 @@ def _settled_plant(plan: Rehearsal, weather: Weather, start: datetime) -> Simula
     )
     plant.advance(SETTLE_S)
     return plant
-
-
-@contextlib.contextmanager
-def _no_log() -> Iterator[None]:
-    """What the loop would log is in the outcome already, and standard output belongs to the summary."""
-    before = structlog.get_config()
-    structlog.configure(wrapper_class=structlog.make_filtering_bound_logger(logging.CRITICAL))
-    try:
-        yield
-    finally:
-        structlog.configure(**before)
 
 
 @contextlib.contextmanager

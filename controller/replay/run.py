@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-import contextlib
-import logging
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
-
-import structlog
 
 from controller.decision.decide import initial_state
 from controller.decision.demand import heat_rule
@@ -24,6 +20,7 @@ from controller.record.accounting import day_of, hour_of
 from controller.record.memory import to_memory
 from controller.replay.parts import RecordedFloats, RecordedProbes, ReplayClock, Unswitched
 from controller.replay.record import recorded, samples, with_switchings
+from controller.service.logs import silenced
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -145,7 +142,7 @@ def replay(
         StorageError: the record cannot be read.
     """
     record = recorded(history, from_utc - WARM_UP, to_utc)
-    with _no_log():
+    with silenced():
         return _Player(history, record, settings, from_utc, to_utc).play(other)
 
 
@@ -274,17 +271,6 @@ def _with(first: Sample | None, rest: Iterator[Sample]) -> Iterator[Sample]:
     if first is not None:
         yield first
     yield from rest
-
-
-@contextlib.contextmanager
-def _no_log() -> Iterator[None]:
-    """What the loop would log happened long ago."""
-    before = structlog.get_config()
-    structlog.configure(wrapper_class=structlog.make_filtering_bound_logger(logging.CRITICAL))
-    try:
-        yield
-    finally:
-        structlog.configure(**before)
 
 
 def midnight_before(moment_utc: datetime) -> datetime:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import logging
 import math
@@ -15,7 +16,7 @@ from controller.letters import plain, visible, visible_json
 from controller.settings.toml_file import SECRET_WORDS
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, MutableMapping
+    from collections.abc import Iterator, Mapping, MutableMapping
 
     from structlog.typing import Processor
 
@@ -108,6 +109,17 @@ def _is_journal(target: TextIO, environ: Mapping[str, str]) -> bool:
     except (OSError, ValueError):
         return False
     return environ.get("JOURNAL_STREAM") == f"{about.st_dev}:{about.st_ino}"
+
+
+@contextlib.contextmanager
+def silenced() -> Iterator[None]:
+    """Log nothing: a loop that runs in another time than this one leaves all it has to say in its outcome."""
+    before = structlog.get_config()
+    structlog.configure(wrapper_class=structlog.make_filtering_bound_logger(logging.CRITICAL))
+    try:
+        yield
+    finally:
+        structlog.configure(**before)
 
 
 def _times(clock: Clock) -> Processor:

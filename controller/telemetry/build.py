@@ -162,11 +162,8 @@ def build_day(tick: TickRecord, day: DayTally) -> payloads.Day:
 
 def build_month(tick: TickRecord, month: MonthSummary) -> payloads.Month:
     """The message about a finished month."""
-    sums = _day_sums(month.sums)
-    date = str(sums.pop("date"))
-    return payloads.Month.model_validate(
-        _head(tick) | {"valid_for_s": None} | sums | {"month": date[:7], "text": month.text}
-    )
+    own = {"month": str(month.sums.date)[:7], "text": month.text}
+    return payloads.Month.model_validate(_head(tick) | {"valid_for_s": None} | _sums(month.sums) | own)
 
 
 def build_year(tick: TickRecord, months: tuple[past.MonthSums, ...]) -> past.Year:
@@ -329,9 +326,12 @@ def _status_alarm(alarm: Alarm, tick: TickRecord) -> payloads.StatusAlarm:
 
 
 def _day_sums(day: DayTally) -> dict[str, object]:
+    return {"date": day.date} | _sums(day)
+
+
+def _sums(day: DayTally) -> dict[str, object]:
     loops, pumps = day.loops.items(), day.pumps.items()
     return {
-        "date": day.date,
         "covered_s": round(day.covered_s, 1),
         "air_min_c": None if day.air_min_c is None else round(day.air_min_c, 2),
         "air_max_c": None if day.air_max_c is None else round(day.air_max_c, 2),

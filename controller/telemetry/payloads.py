@@ -215,13 +215,10 @@ class PumpSums(Part):
     electricity_j: Joules
 
 
-class DaySums(Part):
-    """Sums over a day."""
+class Sums(Part):
+    """Sums over some time."""
 
-    date: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d\d-\d\d$")] | None = Field(
-        description="The day, in the time zone of the board; null while the clock is not set."
-    )
-    covered_s: Duration = Field(description="Seconds of the day that were controlled.")
+    covered_s: Duration = Field(description="Seconds of it that were controlled.")
     air_min_c: float | None
     air_max_c: float | None
     electricity_j: Joules
@@ -229,6 +226,14 @@ class DaySums(Part):
     returned_j: Joules
     loops: list[LoopSums]
     pumps: list[PumpSums]
+
+
+class DaySums(Sums):
+    """Sums over a day."""
+
+    date: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d\d-\d\d$")] | None = Field(
+        description="The day, in the time zone of the board; null while the clock is not set."
+    )
 
 
 class HandCheckParts(Part):
@@ -367,21 +372,13 @@ class Day(Message, DaySums):
     text: Words = Field(description="The day in one paragraph for people, in the unit they read.")
 
 
-class Month(Message):
+class Month(Message, Sums):
     """A finished month, of all runs of the program in it."""
 
     month: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d\d$")] = Field(
         description="The month, in the time zone of the board."
     )
     text: Words = Field(description="The month in one paragraph for people, in the unit they read.")
-    covered_s: Duration = Field(description="Seconds of the month that were controlled.")
-    air_min_c: float | None
-    air_max_c: float | None
-    electricity_j: Joules
-    banked_j: Joules
-    returned_j: Joules
-    loops: list[LoopSums]
-    pumps: list[PumpSums]
 
 
 class Tonight(Message, TonightParts):
