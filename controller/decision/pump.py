@@ -94,9 +94,8 @@ def _trend_at_rise(seen: PumpInput) -> EmptyingTrend:
     trend, refill_s = seen.before.trend, seen.now_s - seen.output.since_mono_s
     exercised = seen.before.reason.code is ReasonCode.PUMP_EXERCISE_DONE
     if seen.output.on or (exercised and refill_s <= emptying.BRISK_S):
-        trend = emptying.undone(
-            trend
-        )  # an exercise run takes some water too; in a slow refill that is nothing
+        # An exercise run takes some water, too; in a slow refill that is nothing.
+        trend = emptying.undone(trend)
     return emptying.risen(trend, refill_s)
 
 
