@@ -3,7 +3,7 @@
 
 const curves = (() => {
   const { el, svg } = tree;
-  const HEIGHT = 170, STRIP = 16, LEFT = 50, RIGHT = 8, TOP = 8, BOTTOM = 18;
+  const HEIGHT = 170, STRIP = 16, LEFT = 54, RIGHT = 8, TOP = 8, BOTTOM = 18;
   const DASHES = ["", "7 3", "2 3", "9 3 2 3"];
   const NAMES = { ceiling: "under the roof", bench: "among the crop", outdoor: "outdoors" };
 
@@ -116,7 +116,7 @@ const curves = (() => {
         })));
   }
 
-  const shortened = (name) => (name.length > 8 ? `${name.slice(0, 7)}…` : name);
+  const shortened = (name) => (name.length > 7 ? `${name.slice(0, 6)}…` : name);
 
   function twoDays(kept, unit, width, now_ms) {
     if (!kept) return [el("h2", {}, "Last two days"), el("p", {}, "The controller sends its curves every quarter of an hour; none has come yet.")];
