@@ -7,10 +7,11 @@ import re
 from datetime import UTC, datetime
 from pathlib import Path
 
+from controller.readings.said import COLDEST_LOW_C, HOTTEST_LOW_C
+
 Commands = argparse._SubParsersAction  # noqa: SLF001 - argparse has no public name for it
 DEFAULT_FILE = "/etc/hypocaust/house.toml"
 LONGEST_TRIAL_S = 60.0  # long enough to feel the air at an outlet. [practice]
-COLDEST_LOW_C, HOTTEST_LOW_C = -80.0, 40.0  # no night outdoors is beyond these
 LONGEST_PACE_S = 900.0  # with rarer ticks fans would overshoot by kelvins. [practice]
 
 

@@ -10,12 +10,11 @@ import contextlib
 import math
 import os
 import re
-import shutil
 import sqlite3
 from datetime import date
 from typing import TYPE_CHECKING
 
-from controller.durable import sync_directory
+from controller.durable import room, sync_directory
 from controller.history import words
 from controller.history.database import (
     CACHE_KIB,
@@ -168,7 +167,7 @@ def _make_room(folder: Path, needed: int, today: date) -> None:
     """
     for keep in (KEEP, 1):
         _keep_newest(folder, keep, today)
-        free = shutil.disk_usage(folder).free
+        free, _ = room(folder)
         if free >= needed:
             return
     raise StorageError(words.no_room_for_backup(folder, free, needed))

@@ -9,6 +9,10 @@ if TYPE_CHECKING:
     from datetime import datetime
 
 
+# No night outdoors is colder or warmer than that; a forecast low beyond is a mistake.
+COLDEST_LOW_C, HOTTEST_LOW_C = -80.0, 40.0
+
+
 class Act(Enum):
     """What it is about."""
 

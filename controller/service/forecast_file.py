@@ -13,7 +13,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from controller.faults import MINUTE_S, FaultCode, Finding
-from controller.readings.said import Act, Said
+from controller.readings.said import COLDEST_LOW_C, HOTTEST_LOW_C, Act, Said
 from controller.settings.schema.quantities import QuantityError, read_quantity
 
 if TYPE_CHECKING:
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from controller.clock import Clock
 
 LONGEST_BYTES = 200
-COLDEST_C, HOTTEST_C = -80.0, 40.0
 HALF_A_DAY = timedelta(hours=12)
 EXPECTED = "expected one line such as 2026-01-31 -7.5 °C"
 
@@ -118,6 +117,6 @@ def read_low(content: bytes) -> tuple[str, float]:
         low_c = read_quantity("temperature", written.strip()).si
     except QuantityError as refused:
         raise ValueError(f"line 1: {refused}") from None
-    if not COLDEST_C <= low_c <= HOTTEST_C:
+    if not COLDEST_LOW_C <= low_c <= HOTTEST_LOW_C:
         raise ValueError("line 1: the temperature is out of range; expected -80 °C to 40 °C")
     return date, low_c

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import shutil
 import sqlite3
 from contextlib import closing
 from datetime import date
-from types import SimpleNamespace
 
 import pytest
 
@@ -85,7 +83,7 @@ def test_without_room_nothing_is_begun_and_the_newest_backup_stays(full, folder,
     """Older ones make room first; how much is missing is said."""
     for day in (date(2026, 1, 2), date(2026, 2, 2)):
         backups.make(full, folder, day)
-    monkeypatch.setattr(shutil, "disk_usage", lambda _: SimpleNamespace(free=1_000_000, total=10**9))
+    monkeypatch.setattr(backups, "room", lambda _: (1_000_000, 10**9))
     with pytest.raises(database.StorageError, match=r"has 1 MB free and needs 2\d MB"):
         backups.make(full, folder, TODAY)
     assert names(folder) == ["history-2026-02-02.sqlite3"]
