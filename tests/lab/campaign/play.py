@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 from controller.clock import SystemClock
 from controller.faults import DAY_S, HOUR_S
-from controller.rehearsal.run import Rehearsal, _no_collecting, _no_log, _settled_plant
+from controller.rehearsal.run import Rehearsal, _no_collecting, _settled_plant
+from controller.service.logs import silenced
 from controller.settings.load import parse
 from controller.settings.problems import SettingsError
 from controller.simulator.weather.load import load_weather
@@ -46,7 +47,7 @@ def play(episode: Episode) -> dict[str, Any]:
     began_s = clock.monotonic_s()
     stage: _Stage | None = None
     error = ""
-    with tempfile.TemporaryDirectory(prefix="campaign-") as directory, _no_log(), _no_collecting():
+    with tempfile.TemporaryDirectory(prefix="campaign-") as directory, silenced(), _no_collecting():
         try:
             stage = _Stage(episode, Path(directory))
             stage.play()
