@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from controller.cli import run
-from controller.cli.status import status_file
+from controller.cli.status_place import status_file
 from controller.service.directories import StartError
 from controller.settings.load import load
 from controller.settings.places import desk_directory, runtime_directory, state_directory

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from controller.faults import DAY_S
 from controller.readings.reading import Good, Missing, Reading, Why
-from controller.readings.swapped import DAY_S, SwapWatch
+from controller.readings.swapped import SwapWatch
 
 HOUR_S = 3600.0
 

@@ -48,7 +48,18 @@ def full() -> ControllerState:
         dry_before=DryBefore(700.0, -4000.0, Doubt.BLIND),
         crowded=2,
         trend=EmptyingTrend(
-            30.0, 31.5, 7, 2, Emptied(32.0, 33.0, 20.0, 600.0), 700.0, 0.1, 300.0, returns=3, leaks=1
+            usual_s=30.0,
+            last_s=31.5,
+            cycles=7,
+            slow_runs=1,
+            steady=2,
+            emptied=Emptied(32.0, 33.0, 20.0, 600.0),
+            refill_s=700.0,
+            inflow=0.1,
+            return_s=300.0,
+            returns=3,
+            leaks=1,
+            brisk=2,
         ),
     )
     return FRESH._replace(

@@ -35,7 +35,7 @@ def test_code_that_nobody_has_used_for_long_is_removed(
 def test_the_first_start_is_known_from_later_ones(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing is kept before a function was compiled; from then on it is, and no other one."""
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    monkeypatch.setattr(numba.config, "CACHE_DIR", numba.config.CACHE_DIR)
+    monkeypatch.setattr(numba.config, "CACHE_DIR", vars(numba.config)["CACHE_DIR"])
     modules = (moist_air,)
     twin = compile_modules(modules, keep=True)["moist_air"]
     assert not is_kept(modules, "moist_air.saturation_pressure_pa")

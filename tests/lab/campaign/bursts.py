@@ -81,4 +81,7 @@ def _is_sound(episode: Episode, burst: ScriptedFault) -> bool:
 
     faults = (fault for fault in episode.faults if fault.subject == burst.subject and fault is not burst)
     troubles = (each for each in episode.troubles if each.kind in ENDINGS or each.kind in SETTINGS)
-    return not any(meets(each.at_s, each.until_s) for each in (*faults, *troubles))
+    return not (
+        any(meets(each.at_s, each.until_s) for each in faults)
+        or any(meets(each.at_s, each.until_s) for each in troubles)
+    )

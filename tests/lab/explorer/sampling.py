@@ -17,7 +17,7 @@ from controller.equipment import OutputId
 from controller.record.promises import PromiseWatch
 from controller.record.tally import DayTally
 from controller.record.tick import TickRecord
-from tests.lab.explorer.search import Judged, unknown
+from tests.lab.explorer.monitor import Judged, unknown
 from tests.lab.explorer.small_house import BELIEVED_TICKS, TICK_S, short_silences, snapshot_of
 
 if TYPE_CHECKING:
