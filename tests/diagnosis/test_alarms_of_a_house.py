@@ -15,14 +15,14 @@ def test_a_healthy_week_raises_nothing() -> None:
     world.remember_need(4.0)
     for _ in range(7):
         world.sunny()
-        world.run(6 * HOUR_S, 60.0)
+        world.run(6 * HOUR_S, 120.0)
         world.ceiling_c = world.bench_c = 15.0
         world.level["main"] = Level.WET
         world.run(30.0)
         world.level["main"] = Level.DRY
-        world.run(6 * HOUR_S, 60.0)
+        world.run(6 * HOUR_S, 120.0)
         world.ceiling_c = world.bench_c = 4.0
-        world.run(12 * HOUR_S, 60.0)
+        world.run(12 * HOUR_S, 120.0)
     assert world.events == []
     assert world.broken == []
 

@@ -114,9 +114,9 @@ def test_same_seed_same_outcome():
 
 
 @pytest.mark.timeout(300)
-def test_a_month_at_five_minutes_is_the_month_at_one():
+def test_a_fortnight_at_five_minutes_is_the_fortnight_at_one():
     """Ticking a fifth as often leaves frost, electricity and heat within 1 %, and every promise kept."""
-    often, seldom = (rehearse(plan(31.0, FROSTY, pace_s=pace_s)).summary for pace_s in (60.0, 300.0))
+    often, seldom = (rehearse(plan(14.0, FROSTY, pace_s=pace_s)).summary for pace_s in (60.0, 300.0))
     assert (often.pace_s, seldom.pace_s) == (60.0, 300.0)
     assert often.promises.checked_ticks > 4 * seldom.promises.checked_ticks
     assert seldom.promises.broken == []

@@ -236,12 +236,9 @@ def overlapping(figure):
         for text, box in boxes
         if box.x0 < 0 or box.y0 < 0 or box.x1 > paper_box.x1 or box.y1 > paper_box.y1
     ]
-    for index, (text, box) in enumerate(boxes):
-        found += [
-            (text, other)
-            for other, other_box in boxes[index + 1 :]
-            if box.shrunk(0.98, 0.7).overlaps(other_box.shrunk(0.98, 0.7))
-        ]
+    letters = [(text, box.shrunk(0.98, 0.7)) for text, box in boxes]
+    for index, (text, box) in enumerate(letters):
+        found += [(text, other) for other, other_box in letters[index + 1 :] if box.overlaps(other_box)]
     return found
 
 
