@@ -15,7 +15,8 @@ STATIC = (
     ("import rules", [str(Path(sys.executable).parent / "lint-imports")]),
     ("docstrings", [*PYTHON, "interrogate", "-q", "controller", "tests"]),
 )
-TESTS = ("tests", [*PYTHON, "pytest", "-q", "-n", "2"])
+# One more than the two cores that are asked for: tests of whole programs spend much of their time waiting.
+TESTS = ("tests", [*PYTHON, "pytest", "-q", "-n", "3"])
 
 
 def main() -> int:
