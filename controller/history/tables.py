@@ -113,16 +113,15 @@ def _event_log(history: History, from_utc: datetime, to_utc: datetime) -> Rows:
 
 def _daily(days: Iterable[DayTally]) -> Rows:
     for day in days:
-        loops, pumps = day.loops.values(), day.pumps.values()
         yield (
             _date(day.date),
             round(day.covered_s, 1),
             day.air_min_c,
             day.air_max_c,
             NO_AIR if day.air_min_c is None else None,
-            round(sum(t.electricity_j for t in loops) + sum(t.electricity_j for t in pumps), 1),
-            round(sum(t.banked_j for t in loops), 1),
-            round(sum(t.returned_j for t in loops), 1),
+            round(day.electricity_j, 1),
+            round(day.banked_j, 1),
+            round(day.returned_j, 1),
         )
 
 

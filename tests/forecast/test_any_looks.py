@@ -32,10 +32,7 @@ def looks(draw: st.DrawFn) -> list[tuple[float, Look, float | None]]:
         shown_s = draw(st.sampled_from([utc_s, None]))
         hour = draw(st.one_of(st.none(), st.floats(0.0, 24.0)))
         look = Look(
-            draw(TEMPERATURES),
-            draw(TEMPERATURES),
-            draw(TEMPERATURES),
-            draw(TEMPERATURES),
+            *draw(st.tuples(TEMPERATURES, TEMPERATURES, TEMPERATURES, TEMPERATURES)),
             draw(st.booleans()),
             shown_s,
             night_hour(shown_s, place, hour),

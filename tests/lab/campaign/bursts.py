@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from controller.simulator.plant.faults import ScriptedFault
     from controller.simulator.plant.plant import SimulatedPlant
     from tests.lab.campaign.draw import Episode
+    from tests.lab.campaign.troubles import Trouble
 
 DRAINS_FOR_S = DAY_S  # the ground goes on draining after the rain
 
@@ -79,9 +80,8 @@ def _is_sound(episode: Episode, burst: ScriptedFault) -> bool:
     def meets(at_s: float, until_s: float) -> bool:
         return at_s < burst.until_s + DRAINS_FOR_S and until_s > burst.at_s
 
-    faults = (fault for fault in episode.faults if fault.subject == burst.subject and fault is not burst)
-    troubles = (each for each in episode.troubles if each.kind in ENDINGS or each.kind in SETTINGS)
-    return not (
-        any(meets(each.at_s, each.until_s) for each in faults)
-        or any(meets(each.at_s, each.until_s) for each in troubles)
-    )
+    others: list[ScriptedFault | Trouble] = [
+        fault for fault in episode.faults if fault.subject == burst.subject and fault is not burst
+    ]
+    others += [each for each in episode.troubles if each.kind in ENDINGS or each.kind in SETTINGS]
+    return not any(meets(each.at_s, each.until_s) for each in others)

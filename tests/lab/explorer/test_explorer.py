@@ -56,11 +56,13 @@ def test_a_key_that_leaves_out_too_much_is_noticed(monkeypatch: pytest.MonkeyPat
         try_keys(shed(), walks=10, ticks=60, seed=3)
 
 
+# The air that is tried for a promise: a pump asks for none, a fire for more than the others do.
+AIR_FOR = {"P3": (Air.NEUTRAL,), "P16": (Air.NEUTRAL,), "P5": (Air.NEUTRAL, Air.HOT, Air.FIRE)}
+
+
 def _house(timers: Timers, promise: str, *, blind: bool = False) -> House:
     """As much of the slice as a promise is about: air that asks for no fan where only the pump is."""
-    airs = {"P3": (Air.NEUTRAL,), "P16": (Air.NEUTRAL,), "P5": (Air.NEUTRAL, Air.HOT, Air.FIRE)}.get(
-        promise, (Air.NEUTRAL, Air.HOT)
-    )
+    airs = AIR_FOR.get(promise, (Air.NEUTRAL, Air.HOT))
     waters = (Water.DRY, Water.UNREADABLE) if blind else (Water.DRY, Water.WET)
     return House({"bed": "pit"}, timers, airs, waters)
 
